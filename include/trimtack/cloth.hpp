@@ -1,0 +1,41 @@
+// SPDX-License-Identifier: MIT
+/// The cloth and the trims as the solver sees them.
+#pragma once
+
+#include <string>
+#include <vector>
+
+#include "trimtack/mesh.hpp"
+#include "trimtack/parts.hpp"
+#include "trimtack/split.hpp"
+
+namespace trimtack {
+
+/// cloth.obj as polygons and triangles. Vertex and face numbers are those of cloth.obj.
+struct ClothMesh {
+  std::vector<Vec3> positions;
+  std::vector<Index> face_offsets{0}, face_corners;
+  Triangles triangles;
+  std::vector<Vec2> corner_uv;           ///< empty, or one per face corner
+  std::vector<Index> welded;             ///< coincident vertices share a number (seams, split vertices)
+  std::vector<Index> component_of_face;  ///< component id in parts.json
+};
+ClothMesh gather_cloth(const SourceMesh& combined, const Parts& parts, const SplitMaps& maps);
+
+/// The rigid units to bind, trim by trim: vertices [vertex_offsets[t], vertex_offsets[t+1]) and triangles likewise.
+/// Triangle indices are local to the trim's vertices.
+struct TrimShapes {
+  std::vector<Index> id;  ///< trim id in parts.json
+  std::vector<std::string> name;
+  std::vector<Role> role;
+  std::vector<Index> prototype, row;
+  std::vector<Pose> placement;
+  std::vector<Index> vertex_offsets{0}, triangle_offsets{0};
+  std::vector<Vec3> vertices;        ///< rest, combined export's coordinates
+  std::vector<Index> source_vertex;  ///< combined vertex of each
+  std::vector<Tri> triangles;
+  std::vector<Index> component_of_triangle;
+};
+TrimShapes gather_trims(const SourceMesh& combined, const Parts& parts, const SplitMaps& maps);
+
+}  // namespace trimtack

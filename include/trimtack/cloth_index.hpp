@@ -1,0 +1,43 @@
+// SPDX-License-Identifier: MIT
+/// Closest points, layers and geodesic patches on the cloth. Immutable after build; const queries are safe to share.
+#pragma once
+
+#include <array>
+#include <memory>
+#include <span>
+#include <vector>
+
+#include "trimtack/cloth.hpp"
+#include "trimtack/parallel.hpp"
+#include "trimtack/types.hpp"
+
+namespace trimtack {
+
+/// A place on the cloth. `distance` is a plain length, kNone triangle = nothing within reach.
+struct Surface {
+  Index triangle = kNone;
+  std::array<double, 3> bary{0, 0, 0};
+  Vec3 point;
+  double distance = 0;
+};
+
+class ClothIndex {
+ public:
+  explicit ClothIndex(const ClothMesh& cloth);  ///< keeps a reference to the cloth, which must outlive it
+  ~ClothIndex();
+  ClothIndex(ClothIndex&&) noexcept;
+  ClothIndex& operator=(ClothIndex&&) noexcept;
+  const ClothMesh& cloth() const;
+
+  /// Nearest point of the cloth for each query. Exact; ties go to the geometry, then the smaller triangle.
+  void closest_points(std::span<const Vec3> queries, double max_distance, std::span<Surface> out,
+                      const Executor& executor = {}) const;
+  /// Every triangle within `radius` of p, as the nearest point on each, nearest first.
+  std::vector<Surface> within(const Vec3& p, double radius) const;
+
+ private:
+  struct Impl;
+  std::unique_ptr<Impl> impl_;
+};
+
+}  // namespace trimtack
