@@ -20,6 +20,11 @@ struct ClothMesh {
   std::vector<Index> welded;             ///< coincident vertices share a number (seams, split vertices)
   std::vector<Index> component_of_face;  ///< component id in parts.json
 };
+/// Fills `triangles` and `welded` from positions and faces; faces without a component get component 0.
+/// Equal positions (to the bit) share a welded number. Cost: O(V log V + C).
+void complete_cloth(ClothMesh& cloth);
+
+/// The cloth of a split, exactly as cloth.obj numbers it. `corner_uv` stays empty unless every corner has one.
 ClothMesh gather_cloth(const SourceMesh& combined, const Parts& parts, const SplitMaps& maps);
 
 /// The rigid units to bind, trim by trim: vertices [vertex_offsets[t], vertex_offsets[t+1]) and triangles likewise.
@@ -36,6 +41,8 @@ struct TrimShapes {
   std::vector<Tri> triangles;
   std::vector<Index> component_of_triangle;
 };
+/// All trims and stitches of `parts`, in the order of their ids. A trim without faces has no vertices.
+/// Cost: O(#V + #C), sorted per trim.
 TrimShapes gather_trims(const SourceMesh& combined, const Parts& parts, const SplitMaps& maps);
 
 }  // namespace trimtack

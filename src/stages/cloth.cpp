@@ -1,1 +1,149 @@
 // SPDX-License-Identifier: MIT
+#include "trimtack/cloth.hpp"
+
+#include <algorithm>
+#include <iterator>
+#include <numeric>
+
+namespace trimtack {
+namespace {
+
+bool before(const Vec3& p, const Vec3& q) {
+  if (p.x != q.x) return p.x < q.x;
+  if (p.y != q.y) return p.y < q.y;
+  return p.z < q.z;
+}
+
+/// Numbers of equal positions; exact, because on real garments any looser rule fuses things that only touch.
+std::vector<Index> weld_equal(std::span<const Vec3> positions) {
+  std::vector<Index> order(positions.size());
+  std::iota(order.begin(), order.end(), Index{0});
+  std::sort(order.begin(), order.end(), [&](Index i, Index j) {
+    if (before(positions[i], positions[j])) return true;
+    if (before(positions[j], positions[i])) return false;
+    return i < j;
+  });
+  // The number of a group is its first vertex, renumbered in vertex order, so that it does not depend on the sort.
+  std::vector<Index> first(positions.size());
+  for (std::size_t k = 0; k < order.size(); ++k) {
+    const bool same = k > 0 && positions[order[k]] == positions[order[k - 1]];
+    first[order[k]] = same ? first[order[k - 1]] : order[k];
+  }
+  std::vector<Index> welded(positions.size());
+  Index next = 0;
+  for (Index v = 0; v < first.size(); ++v) welded[v] = first[v] == v ? next++ : welded[first[v]];
+  return welded;
+}
+
+}  // namespace
+
+void complete_cloth(ClothMesh& cloth) {
+  cloth.triangles = triangulate({cloth.positions, cloth.face_offsets, cloth.face_corners});
+  cloth.welded = weld_equal(cloth.positions);
+  cloth.component_of_face.resize(cloth.face_offsets.size() - 1, 0);
+}
+
+ClothMesh gather_cloth(const SourceMesh& combined, const Parts& parts, const SplitMaps& maps) {
+  const SubsetMap& map = maps.cloth;
+  ClothMesh cloth;
+  std::vector<Index> renumbered(combined.positions.size(), kNone);
+  cloth.positions.reserve(map.positions.size());
+  for (const Index v : map.positions) {
+    renumbered[v] = static_cast<Index>(cloth.positions.size());
+    cloth.positions.push_back(combined.positions[v]);
+  }
+  bool has_uv = !combined.corner_texcoord.empty();
+  cloth.face_offsets.reserve(map.faces.size() + 1);
+  cloth.component_of_face.reserve(map.faces.size());
+  for (const Index f : map.faces) {
+    for (Index c = combined.face_offsets[f]; c < combined.face_offsets[f + 1]; ++c) {
+      cloth.face_corners.push_back(renumbered[combined.corner_position[c]]);
+      if (!has_uv) continue;
+      const Index uv = combined.corner_texcoord[c];
+      if (uv == kNone) {
+        has_uv = false;
+      } else {
+        cloth.corner_uv.push_back(combined.texcoords[uv]);
+      }
+    }
+    cloth.face_offsets.push_back(static_cast<Index>(cloth.face_corners.size()));
+    cloth.component_of_face.push_back(parts.component_of_face[f]);
+  }
+  if (!has_uv) cloth.corner_uv.clear();
+  complete_cloth(cloth);
+  return cloth;
+}
+
+namespace {
+
+/// Faces of the trims, grouped: faces of trim t are [offsets[t], offsets[t + 1]), ascending.
+struct FacesOfTrim {
+  std::vector<Index> offsets, faces;
+};
+
+FacesOfTrim faces_by_trim(const Parts& parts, std::span<const Index> wanted) {
+  FacesOfTrim out;
+  out.offsets.assign(parts.trims.size() + 1, 0);
+  const auto trim_of = [&](Index f) {
+    const Index component = parts.component_of_face[f];
+    return component == kNone ? kNone : parts.components[component].trim;
+  };
+  for (const Index f : wanted)
+    if (const Index t = trim_of(f); t != kNone) ++out.offsets[t + 1];
+  std::partial_sum(out.offsets.begin(), out.offsets.end(), out.offsets.begin());
+  out.faces.resize(out.offsets.back());
+  std::vector<Index> at(out.offsets.begin(), out.offsets.end() - 1);
+  for (const Index f : wanted)
+    if (const Index t = trim_of(f); t != kNone) out.faces[at[t]++] = f;
+  return out;
+}
+
+}  // namespace
+
+TrimShapes gather_trims(const SourceMesh& combined, const Parts& parts, const SplitMaps& maps) {
+  std::vector<Index> wanted;
+  wanted.reserve(maps.trims.faces.size() + maps.stitching.faces.size());
+  std::merge(maps.trims.faces.begin(), maps.trims.faces.end(), maps.stitching.faces.begin(), maps.stitching.faces.end(),
+             std::back_inserter(wanted));
+  const FacesOfTrim groups = faces_by_trim(parts, wanted);
+  TrimShapes out;
+  std::vector<Index> local(combined.positions.size(), kNone);
+  std::vector<Index> offsets, corners, source;
+  for (Index t = 0; t < parts.trims.size(); ++t) {
+    const std::span<const Index> faces(groups.faces.data() + groups.offsets[t],
+                                       groups.offsets[t + 1] - groups.offsets[t]);
+    source.clear();
+    for (const Index f : faces)
+      for (const Index v : combined.face(f)) source.push_back(v);
+    std::sort(source.begin(), source.end());
+    source.erase(std::unique(source.begin(), source.end()), source.end());
+    const auto first_vertex = static_cast<Index>(out.vertices.size());
+    for (const Index v : source) {
+      local[v] = static_cast<Index>(out.vertices.size()) - first_vertex;
+      out.vertices.push_back(combined.positions[v]);
+      out.source_vertex.push_back(v);
+    }
+    offsets.assign(1, 0);
+    corners.clear();
+    for (const Index f : faces) {
+      for (const Index v : combined.face(f)) corners.push_back(local[v]);
+      offsets.push_back(static_cast<Index>(corners.size()));
+    }
+    const std::span<const Vec3> vertices(out.vertices.data() + first_vertex, source.size());
+    const Triangles cut = triangulate({vertices, offsets, corners});
+    out.triangles.insert(out.triangles.end(), cut.triangles.begin(), cut.triangles.end());
+    for (const Index f : cut.face) out.component_of_triangle.push_back(parts.component_of_face[faces[f]]);
+    const Trim& trim = parts.trims[t];
+    out.id.push_back(t);
+    out.name.push_back(trim.name);
+    out.role.push_back(trim.role);
+    out.prototype.push_back(trim.prototype);
+    out.row.push_back(trim.row);
+    out.placement.push_back(trim.placement);
+    out.vertex_offsets.push_back(static_cast<Index>(out.vertices.size()));
+    out.triangle_offsets.push_back(static_cast<Index>(out.triangles.size()));
+  }
+  return out;
+}
+
+}  // namespace trimtack
