@@ -1,1 +1,299 @@
 // SPDX-License-Identifier: MIT
+#include "trimtack/io/file_set.hpp"
+
+#include <fcntl.h>
+#include <sys/stat.h>
+
+#include <algorithm>
+#include <map>
+#include <optional>
+
+#include "io/manifest.hpp"
+#include "io/posix_file.hpp"
+#include "io/work_folder.hpp"
+
+namespace trimtack {
+namespace fs = std::filesystem;
+
+namespace {
+
+constexpr std::size_t kMostOpen = 32;  ///< streams kept open at a time
+
+std::span<const std::byte> as_bytes(std::string_view text) { return std::as_bytes(std::span(text)); }
+
+struct Staged {
+  std::string name;
+  std::uint64_t bytes = 0, crc = 0;
+  posix::Descriptor stream;
+  bool patched = false;
+};
+
+std::vector<ManifestEntry> old_manifest(const fs::path& target) {
+  std::error_code ignored;
+  const fs::path path = target / kManifestName;
+  if (!fs::exists(path, ignored)) return {};
+  const Result<std::string> text = read_file(path);
+  if (!text) return {};
+  auto entries = read_manifest(*text, path.string());
+  return entries ? std::move(*entries) : std::vector<ManifestEntry>{};
+}
+
+bool matches(const std::vector<std::string>& prefixes, const std::string& name) {
+  return std::any_of(prefixes.begin(), prefixes.end(), [&](const std::string& prefix) {
+    return name == prefix || (prefix.ends_with('/') && name.starts_with(prefix));
+  });
+}
+
+}  // namespace
+
+struct FileSet::Impl {
+  WorkFolder folder;
+  std::vector<Staged> files;
+  std::vector<Entry> entries;
+  std::map<std::string, std::size_t> index;
+  std::vector<std::string> retired;
+  std::size_t open_streams = 0;
+  bool finished = false;
+
+  ~Impl() {
+    for (Staged& file : files) file.stream.reset();
+    close_work(folder);
+  }
+
+  Error at_file(const std::string& name, int error_number) const {
+    return posix::cannot_write(folder.target / name, error_number);
+  }
+
+  /// A new staged file, opened for writing.
+  Result<posix::Descriptor> create(const std::string& name) {
+    if (finished || !is_safe_name(name) || name == kManifestName || index.contains(name)) {
+      return Error{ErrorCode::Internal, "this file cannot be added to the output folder", name, 0};
+    }
+    const fs::path path = folder.staged() / name;
+    if (name.find('/') != std::string::npos) {
+      std::error_code error;
+      fs::create_directories(path.parent_path(), error);
+      if (error) return at_file(name, error.value());
+    }
+    posix::Descriptor fd(::open(path.c_str(), O_WRONLY | O_CREAT | O_EXCL | O_CLOEXEC, 0666));
+    if (!fd) return at_file(name, errno);
+    index.emplace(name, files.size());
+    files.push_back({name, 0, 0, {}, false});
+    entries.push_back({name, 0});
+    return fd;
+  }
+
+  Result<void> close_stream(Staged& file) {
+    if (!file.stream) return {};
+    --open_streams;
+    if (!file.stream.reset()) return at_file(file.name, errno);
+    return {};
+  }
+
+  /// The staged file's descriptor, opened again when it was put aside.
+  Result<int> stream_of(std::size_t i) {
+    Staged& file = files[i];
+    if (file.stream) return file.stream.get();
+    if (open_streams >= kMostOpen) {
+      for (Staged& other : files) {
+        if (auto closed = close_stream(other); !closed) return closed.error();
+      }
+    }
+    file.stream = posix::Descriptor(::open((folder.staged() / file.name).c_str(), O_WRONLY | O_CLOEXEC));
+    if (!file.stream) return at_file(file.name, errno);
+    ++open_streams;
+    return file.stream.get();
+  }
+
+  /// Checksums of patched files are taken from the disk.
+  Result<void> settle() {
+    for (Staged& file : files) {
+      if (auto closed = close_stream(file); !closed) return closed;
+      if (!file.patched) continue;
+      const Result<std::string> text = read_file(folder.staged() / file.name);
+      if (!text) return at_file(file.name, EIO);
+      file.crc = crc64(as_bytes(*text));
+    }
+    return {};
+  }
+
+  /// The manifest's new entries; names of earlier runs that go are added to `moves`.
+  std::vector<ManifestEntry> merge_manifest(Moves& moves) const {
+    std::vector<ManifestEntry> merged;
+    for (const Staged& file : files) {
+      merged.push_back({file.name, file.bytes, file.crc});
+      moves.written.push_back(file.name);
+    }
+    for (ManifestEntry& entry : old_manifest(folder.target)) {
+      if (index.contains(entry.name)) continue;
+      if (matches(retired, entry.name) && is_unchanged(folder.target, entry)) {
+        moves.removed.insert(entry.name);
+        continue;
+      }
+      std::error_code ignored;
+      if (!matches(retired, entry.name) && fs::exists(folder.target / entry.name, ignored)) {
+        merged.push_back(std::move(entry));
+      }
+    }
+    std::sort(merged.begin(), merged.end(), [](const auto& a, const auto& b) { return a.name < b.name; });
+    moves.written.emplace_back(kManifestName);
+    return merged;
+  }
+};
+
+FileSet::FileSet(std::unique_ptr<Impl> impl) : impl_(std::move(impl)) {}
+FileSet::FileSet(FileSet&&) noexcept = default;
+FileSet& FileSet::operator=(FileSet&&) noexcept = default;
+FileSet::~FileSet() = default;
+
+Result<FileSet> FileSet::open(const fs::path& folder) {
+  const Result<fs::path> target = resolve_target(folder);
+  if (!target) return target.error();
+  Result<WorkFolder> work = open_work(*target);
+  if (!work) return work.error();
+  auto impl = std::make_unique<Impl>();
+  impl->folder = std::move(*work);
+  return FileSet(std::move(impl));
+}
+
+Result<void> FileSet::write(const std::string& name, std::string_view bytes) {
+  Result<posix::Descriptor> fd = impl_->create(name);
+  if (!fd) return fd.error();
+  if (const int error_number = posix::write_all(fd->get(), bytes)) return impl_->at_file(name, error_number);
+  if (!fd->reset()) return impl_->at_file(name, errno);
+  Staged& file = impl_->files.back();
+  file.bytes = impl_->entries.back().bytes = bytes.size();
+  file.crc = crc64(as_bytes(bytes));
+  return {};
+}
+
+Result<void> FileSet::write(const std::string& name, std::span<const std::byte> bytes) {
+  return write(name, std::string_view(reinterpret_cast<const char*>(bytes.data()), bytes.size()));
+}
+
+Result<void> FileSet::append(const std::string& name, std::string_view bytes) {
+  if (!impl_->index.contains(name)) {
+    const Result<posix::Descriptor> created = impl_->create(name);
+    if (!created) return created.error();
+  }
+  const std::size_t i = impl_->index.at(name);
+  const Result<int> fd = impl_->stream_of(i);
+  if (!fd) return fd.error();
+  Staged& file = impl_->files[i];
+  if (::lseek(*fd, 0, SEEK_END) < 0) return impl_->at_file(name, errno);
+  if (const int error_number = posix::write_all(*fd, bytes)) return impl_->at_file(name, error_number);
+  file.bytes += bytes.size();
+  impl_->entries[i].bytes = file.bytes;
+  file.crc = crc64(as_bytes(bytes), file.crc);
+  return {};
+}
+
+Result<void> FileSet::patch(const std::string& name, std::uint64_t offset, std::string_view bytes) {
+  const auto found = impl_->index.find(name);
+  if (found == impl_->index.end() || offset + bytes.size() > impl_->files[found->second].bytes) {
+    return Error{ErrorCode::Internal, "only bytes that were written can be patched", name, 0};
+  }
+  const Result<int> fd = impl_->stream_of(found->second);
+  if (!fd) return fd.error();
+  if (::lseek(*fd, static_cast<off_t>(offset), SEEK_SET) < 0) return impl_->at_file(name, errno);
+  if (const int error_number = posix::write_all(*fd, bytes)) return impl_->at_file(name, error_number);
+  impl_->files[found->second].patched = true;
+  return {};
+}
+
+void FileSet::retire(std::string prefix) { impl_->retired.push_back(std::move(prefix)); }
+
+Result<void> FileSet::commit() {
+  if (auto settled = impl_->settle(); !settled) return settled;
+  Moves moves;
+  const std::string manifest = write_manifest(impl_->merge_manifest(moves));
+  if (auto written = write_file(impl_->folder.staged() / kManifestName, manifest); !written) return written;
+  impl_->finished = true;
+  auto moved = move_in(impl_->folder, moves);
+  close_work(impl_->folder);
+  return moved;
+}
+
+const std::vector<FileSet::Entry>& FileSet::entries() const { return impl_->entries; }
+
+ReadLock& ReadLock::operator=(ReadLock&& other) noexcept {
+  std::swap(fd_, other.fd_);
+  return *this;
+}
+ReadLock::~ReadLock() {
+  if (fd_ >= 0) ::close(fd_);
+}
+
+Result<ReadLock> ReadLock::open(const fs::path& folder) {
+  constexpr double kWriterSeconds = 60;
+  const auto fail = [&](const char* what) { return Error{ErrorCode::BadInput, what, folder.string(), 0}; };
+  std::error_code error;
+  const fs::path target = fs::canonical(folder, error);
+  if (error) return fail("no such folder; check the name");
+  if (!fs::is_directory(target, error)) return fail("is a file, not a folder that trimtack wrote");
+  for (int attempt = 0; attempt < 100; ++attempt) {
+    posix::Descriptor fd(::open(target.c_str(), O_RDONLY | O_DIRECTORY | O_CLOEXEC));
+    if (!fd) return fail("cannot be read; check its permissions");
+    if (!lock_folder(fd.get(), false, kWriterSeconds)) return fail("another run is replacing its files; try again");
+    // Replaced while we waited: then the name means another folder now.
+    if (posix::identity(fd.get()) != posix::identity(target)) continue;
+    bool journal = false;
+    for (const fs::path& work : {work_beside(target), work_inside(target)}) {
+      journal = journal || fs::exists(work / "journal", error);
+    }
+    if (!journal) return ReadLock(fd.release());
+    fd.reset();
+    if (!recover(target)) break;
+  }
+  return fail(
+      "an interrupted run left it half changed and it cannot be finished from here; run the last command again");
+}
+
+Result<std::string> read_file(const fs::path& path, std::uint64_t max_bytes) {
+  const auto fail = [&](const std::string& what) { return Error{ErrorCode::BadInput, what, path.string(), 0}; };
+  const posix::Descriptor fd(::open(path.c_str(), O_RDONLY | O_CLOEXEC));
+  if (!fd) {
+    return errno == ENOENT ? fail("no such file; check the name") : fail("cannot be opened: " + posix::reason(errno));
+  }
+  struct stat info {};
+  if (::fstat(fd.get(), &info) != 0) return fail("cannot be read: " + posix::reason(errno));
+  if (S_ISDIR(info.st_mode)) return fail("is a folder, not a file; name a file in it");
+  if (S_ISREG(info.st_mode) && max_bytes != 0 && static_cast<std::uint64_t>(info.st_size) > max_bytes) {
+    return fail("is larger than the limit of " + std::to_string(max_bytes) + " bytes");
+  }
+  std::string text;
+  // One byte more than the size tells the end without another block.
+  std::size_t room = S_ISREG(info.st_mode) ? static_cast<std::size_t>(info.st_size) + 1 : std::size_t{1} << 16U;
+  std::size_t used = 0;
+  while (true) {
+    if (used == room) room *= 2;
+    text.resize(room);
+    const ssize_t got = ::read(fd.get(), text.data() + used, std::min(room - used, std::size_t{1} << 30U));
+    if (got < 0 && errno == EINTR) continue;
+    if (got < 0) return fail("cannot be read: " + posix::reason(errno));
+    if (got == 0) break;
+    used += static_cast<std::size_t>(got);
+    if (max_bytes != 0 && used > max_bytes) {
+      return fail("is larger than the limit of " + std::to_string(max_bytes) + " bytes");
+    }
+  }
+  text.resize(used);
+  return text;
+}
+
+Result<void> write_file(const fs::path& path, std::string_view bytes) {
+  std::error_code error;
+  if (fs::is_directory(path, error)) return posix::cannot_write(path, EISDIR);
+  const fs::path temporary =
+      path.parent_path() / ("." + path.filename().string() + "." + std::to_string(::getpid()) + ".tmp");
+  posix::Descriptor fd(::open(temporary.c_str(), O_WRONLY | O_CREAT | O_TRUNC | O_CLOEXEC, 0666));
+  if (!fd) return posix::cannot_write(path, errno);
+  int error_number = posix::write_all(fd.get(), bytes);
+  if (!fd.reset() && error_number == 0) error_number = errno;
+  if (error_number == 0 && ::rename(temporary.c_str(), path.c_str()) != 0) error_number = errno;
+  if (error_number == 0) return {};
+  ::unlink(temporary.c_str());
+  return posix::cannot_write(path, error_number);
+}
+
+}  // namespace trimtack

@@ -4,6 +4,7 @@
 
 #include <cstdint>
 #include <filesystem>
+#include <memory>
 #include <span>
 #include <string>
 #include <string_view>
@@ -13,25 +14,39 @@
 
 namespace trimtack {
 
-/// Collects a run's files in a staging folder beside `folder` and moves them in at commit(). Files of an earlier run
-/// that the new one does not write are left alone. A destroyed, uncommitted set leaves no trace.
+/// The manifest of a folder: every file that trimtack wrote into it, with length and checksum (CRC-64/XZ).
+inline constexpr const char* kManifestName = "trimtack.manifest.json";
+
+/// Collects a run's files in a staging folder beside `folder` and moves them in at commit(). Files that the run does
+/// not write are left alone. A destroyed, uncommitted set leaves no trace.
+///
+/// Guarantee: when the process dies at any moment (also SIGKILL), the folder holds either the old or the new set. The
+/// new folder is completed in staging (untouched files are hard links) and then exchanged with the old one in one step
+/// of the operating system. Where that is not possible (the folder is the working directory, a mount point, a file
+/// system without the exchange, or holds very many other files), a journal is written first, and the next open() or
+/// ReadLock of this folder completes the moves. Not covered: power loss; the manifest's checksums show it.
+/// Threads: one thread per set.
 class FileSet {
  public:
-  /// Creates the staging folder and takes the folder's lock. @error CannotWrite (exists as a file, no permission,
-  /// another run is at work).
+  /// Creates the staging folder and takes the folder's lock; finishes or removes what a killed run left.
+  /// @error CannotWrite: exists as a file, its parent is missing, no permission, another run is writing to it.
   static Result<FileSet> open(const std::filesystem::path& folder);
   FileSet(FileSet&&) noexcept;
   FileSet& operator=(FileSet&&) noexcept;
   ~FileSet();
 
-  /// A whole file at once. `name` is relative and may hold folders.
+  /// A whole file at once. `name` is relative, with '/' between folders. @error CannotWrite (disk full, ...);
+  /// Internal for a name that leaves the folder or was written before.
   Result<void> write(const std::string& name, std::string_view bytes);
   Result<void> write(const std::string& name, std::span<const std::byte> bytes);
   /// Appends to a file of this set, creating it first (for streams of frames).
   Result<void> append(const std::string& name, std::string_view bytes);
   /// Overwrites bytes already appended (a header whose counts are known at the end).
   Result<void> patch(const std::string& name, std::uint64_t offset, std::string_view bytes);
-  /// Flushes everything, writes the manifest and moves all files in.
+  /// At commit, removes files of earlier runs that this one makes stale: all names in the manifest that equal `prefix`
+  /// or, when it ends with '/', start with it. A file edited since then is kept.
+  void retire(std::string prefix);
+  /// Writes the manifest and moves all files in. @error CannotWrite; the old set is then untouched.
   Result<void> commit();
   /// Names written so far, in order, with their sizes.
   struct Entry {
@@ -42,13 +57,42 @@ class FileSet {
 
  private:
   struct Impl;
-  explicit FileSet(Impl* impl);
-  Impl* impl_ = nullptr;
+  explicit FileSet(std::unique_ptr<Impl> impl);
+  std::unique_ptr<Impl> impl_;
 };
+
+/// Holds a folder's set still while several of its files are read: a run that wants to replace them waits.
+/// Any number of readers at a time. Finishes what a killed run left, when it may.
+class ReadLock {
+ public:
+  /// @error BadInput: missing, not a folder, or an interrupted change that cannot be finished here.
+  static Result<ReadLock> open(const std::filesystem::path& folder);
+  ReadLock(ReadLock&& other) noexcept : fd_(other.fd_) { other.fd_ = -1; }
+  ReadLock& operator=(ReadLock&& other) noexcept;
+  ~ReadLock();
+
+ private:
+  explicit ReadLock(int fd) : fd_(fd) {}
+  int fd_ = -1;
+};
+
+enum class FileState : std::uint8_t { Whole, Edited, Missing };
+const char* to_text(FileState state);  ///< "whole", "edited", "missing"
+struct CheckedFile {
+  std::string name;
+  FileState state = FileState::Whole;
+  std::uint64_t bytes = 0;  ///< as written
+};
+/// Compares every file of the manifest with its length and checksum, in the manifest's order.
+/// @error BadInput when there is no readable manifest.
+Result<std::vector<CheckedFile>> verify_folder(const std::filesystem::path& folder);
+
+/// CRC-64/XZ (ECMA-182 polynomial, reflected) of `bytes`, continuing from `crc` (0 to start).
+std::uint64_t crc64(std::span<const std::byte> bytes, std::uint64_t crc = 0);
 
 /// Reads a whole file. @error BadInput when it is missing, a folder, or larger than max_bytes (0: no limit).
 Result<std::string> read_file(const std::filesystem::path& path, std::uint64_t max_bytes = 0);
-/// Writes one file atomically (temporary beside it, then rename).
+/// Writes one file atomically (temporary beside it, then rename). @error CannotWrite.
 Result<void> write_file(const std::filesystem::path& path, std::string_view bytes);
 
 }  // namespace trimtack

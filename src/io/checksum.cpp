@@ -1,0 +1,53 @@
+// SPDX-License-Identifier: MIT
+// CRC-64/XZ: polynomial 0x42F0E1EBA9EA3693 of ECMA-182 in reflected form, initial value and final xor all ones; the
+// check value of "123456789" is 0x995DC9BBDF1939FA. Eight bytes a step with eight tables (Kounavis and Berry 2005).
+#include <array>
+#include <bit>
+#include <cstring>
+
+#include "trimtack/io/file_set.hpp"
+
+namespace trimtack {
+namespace {
+
+using Tables = std::array<std::array<std::uint64_t, 256>, 8>;
+
+constexpr Tables make_tables() {
+  constexpr std::uint64_t kReflected = 0xC96C5795D7870F42ULL;
+  Tables tables{};
+  for (std::uint64_t byte = 0; byte < 256; ++byte) {
+    std::uint64_t crc = byte;
+    for (int bit = 0; bit < 8; ++bit) crc = (crc & 1U) != 0 ? (crc >> 1U) ^ kReflected : crc >> 1U;
+    tables[0][byte] = crc;
+  }
+  for (std::size_t k = 1; k < 8; ++k) {
+    for (std::size_t byte = 0; byte < 256; ++byte) {
+      const std::uint64_t previous = tables[k - 1][byte];
+      tables[k][byte] = tables[0][previous & 0xffU] ^ (previous >> 8U);
+    }
+  }
+  return tables;
+}
+
+constexpr Tables kTables = make_tables();
+
+}  // namespace
+
+std::uint64_t crc64(std::span<const std::byte> bytes, std::uint64_t crc) {
+  static_assert(std::endian::native == std::endian::little, "eight bytes are taken as one little-endian word");
+  crc = ~crc;
+  const std::byte* p = bytes.data();
+  std::size_t left = bytes.size();
+  for (; left >= 8; left -= 8, p += 8) {
+    std::uint64_t word = 0;
+    std::memcpy(&word, p, 8);
+    word ^= crc;
+    crc = kTables[7][word & 0xffU] ^ kTables[6][(word >> 8U) & 0xffU] ^ kTables[5][(word >> 16U) & 0xffU] ^
+          kTables[4][(word >> 24U) & 0xffU] ^ kTables[3][(word >> 32U) & 0xffU] ^ kTables[2][(word >> 40U) & 0xffU] ^
+          kTables[1][(word >> 48U) & 0xffU] ^ kTables[0][word >> 56U];
+  }
+  for (; left > 0; --left, ++p) crc = kTables[0][(crc ^ static_cast<std::uint64_t>(*p)) & 0xffU] ^ (crc >> 8U);
+  return ~crc;
+}
+
+}  // namespace trimtack
