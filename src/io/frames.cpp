@@ -1,1 +1,177 @@
 // SPDX-License-Identifier: MIT
+#include "trimtack/io/frames.hpp"
+
+#include <glob.h>
+
+#include <algorithm>
+#include <charconv>
+#include <optional>
+#include <system_error>
+#include <tuple>
+#include <utility>
+
+#include "trimtack/io/npy.hpp"
+#include "trimtack/io/obj.hpp"
+#include "trimtack/io/ply.hpp"
+
+namespace trimtack {
+namespace {
+
+namespace fs = std::filesystem;
+
+static_assert(sizeof(Vec3) == 3 * sizeof(double), "positions are read as plain doubles");
+
+Error bad(const std::string& subject, std::string message) {
+  return {ErrorCode::BadInput, std::move(message), subject, 0};
+}
+
+std::string extension_of(const fs::path& path) {
+  std::string extension = path.extension().string();
+  for (char& c : extension) c = c >= 'A' && c <= 'Z' ? static_cast<char>(c - 'A' + 'a') : c;
+  return extension;
+}
+
+// The last run of digits of the name without its extension; none when there is none or it is beyond 64 bits.
+std::optional<std::uint64_t> number_of(const fs::path& path) {
+  const std::string stem = path.stem().string();
+  const std::size_t last = stem.find_last_of("0123456789");
+  if (last == std::string::npos) return std::nullopt;
+  const std::size_t before = stem.find_last_not_of("0123456789", last);
+  const std::size_t first = before == std::string::npos ? 0 : before + 1;
+  std::uint64_t number = 0;
+  const auto [end, failed] = std::from_chars(stem.data() + first, stem.data() + last + 1, number);
+  if (failed != std::errc{}) return std::nullopt;
+  return number;
+}
+
+std::vector<fs::path> match(const std::string& pattern) {
+  std::string shell;
+  for (const char c : pattern) {
+    if (c == '#') {
+      shell += "[0-9]";
+    } else {
+      shell += c;
+    }
+  }
+  std::vector<fs::path> paths;
+  glob_t found{};
+  if (::glob(shell.c_str(), GLOB_NOSORT, nullptr, &found) == 0) {
+    for (std::size_t i = 0; i < found.gl_pathc; ++i) paths.emplace_back(found.gl_pathv[i]);
+  }
+  ::globfree(&found);
+  std::sort(paths.begin(), paths.end(), [](const fs::path& p, const fs::path& q) {
+    return std::make_tuple(number_of(p), p.native()) < std::make_tuple(number_of(q), q.native());
+  });
+  return paths;
+}
+
+Result<void> append_frames(const fs::path& path, std::vector<FrameRef>& frames) {
+  const std::string extension = extension_of(path);
+  if (extension == ".obj" || extension == ".ply") {
+    frames.push_back({path, 0, false, number_of(path).value_or(0)});
+    return {};
+  }
+  if (extension != ".npy") return bad(path.string(), "is not a frame; frames are .obj, .ply or .npy files");
+  const Result<NpyInfo> info = read_npy_info(path);
+  if (!info) return info.error();
+  const std::vector<std::uint64_t>& shape = info->shape;
+  if ((shape.size() != 2 && shape.size() != 3) || shape.back() != 3) {
+    std::string text;
+    for (const std::uint64_t n : shape) text += (text.empty() ? "" : ", ") + std::to_string(n);
+    return bad(path.string(), "has shape (" + text + "); frames have shape (frames, vertices, 3) or (vertices, 3)");
+  }
+  const std::uint64_t rows = shape.size() == 2 ? 1 : shape[0];
+  if (rows == 0 || shape[shape.size() - 2] == 0) return bad(path.string(), "holds no frame: its shape has a zero");
+  for (std::uint64_t row = 0; row < rows; ++row) frames.push_back({path, row, true, row + 1});
+  return {};
+}
+
+void settle_numbers(std::vector<FrameRef>& frames) {
+  std::vector<std::uint64_t> numbers;
+  bool all_numbered = true;
+  for (const FrameRef& frame : frames) {
+    all_numbered = all_numbered && (frame.in_array || number_of(frame.path).has_value());
+    numbers.push_back(frame.number);
+  }
+  std::sort(numbers.begin(), numbers.end());
+  if (all_numbered && std::adjacent_find(numbers.begin(), numbers.end()) == numbers.end()) return;
+  for (std::size_t i = 0; i < frames.size(); ++i) frames[i].number = i + 1;
+}
+
+}  // namespace
+
+Result<std::vector<FrameRef>> list_frames(std::span<const std::string> arguments) {
+  std::vector<FrameRef> frames;
+  for (const std::string& argument : arguments) {
+    std::error_code ignored;
+    std::vector<fs::path> paths;
+    if (fs::is_directory(argument, ignored)) {
+      return bad(argument, "is a folder; name its files or a pattern, for instance " + argument + "/*.obj");
+    }
+    if (fs::exists(argument, ignored)) {
+      paths.emplace_back(argument);
+    } else if (argument.find_first_of("*?[#") != std::string::npos) {
+      paths = match(argument);
+      if (paths.empty()) return bad(argument, "no file matches this pattern");
+    } else {
+      return bad(argument, "there is no such file");
+    }
+    for (const fs::path& path : paths) {
+      const Result<void> appended = append_frames(path, frames);
+      if (!appended) return appended.error();
+    }
+  }
+  if (frames.empty()) return Error{ErrorCode::Usage, "no frame is given", "", 0};
+  settle_numbers(frames);
+  return frames;
+}
+
+struct FrameReader::Impl {
+  fs::path array_path;
+  std::optional<NpyFile> array;
+  std::vector<Vec3> buffer;
+};
+
+FrameReader::FrameReader() : impl_(std::make_unique<Impl>()) {}
+FrameReader::~FrameReader() = default;
+FrameReader::FrameReader(FrameReader&&) noexcept = default;
+FrameReader& FrameReader::operator=(FrameReader&&) noexcept = default;
+
+Result<std::span<const Vec3>> FrameReader::read(const FrameRef& frame, SourceMesh* faces, const Executor& executor) {
+  std::vector<Vec3>& buffer = impl_->buffer;
+  if (frame.in_array) {
+    if (!impl_->array || impl_->array_path != frame.path) {
+      impl_->array.reset();
+      Result<NpyFile> opened = NpyFile::open(frame.path);
+      if (!opened) return opened.error();
+      impl_->array.emplace(std::move(*opened));
+      impl_->array_path = frame.path;
+    }
+    const std::vector<std::uint64_t>& shape = impl_->array->info().shape;
+    const std::uint64_t rows = shape.size() == 3 ? shape[0] : 1;
+    if (shape.size() < 2 || shape.back() != 3 || frame.row >= rows) {
+      return bad(frame.path.string(), "row " + std::to_string(frame.row) + " lies outside of the array");
+    }
+    const std::uint64_t vertices = shape[shape.size() - 2];
+    buffer.resize(vertices);
+    const Result<void> done =
+        impl_->array->read(frame.row * vertices * 3, {vertices == 0 ? nullptr : &buffer[0].x, vertices * 3}, executor);
+    if (!done) return done.error();
+    if (faces != nullptr) *faces = SourceMesh{};
+    return std::span<const Vec3>(buffer);
+  }
+  Report report;
+  Result<SourceMesh> mesh = [&] {
+    if (extension_of(frame.path) == ".ply") return read_ply(frame.path, {.faces = faces != nullptr}, report);
+    return read_obj(frame.path, {.keep_text = false, .max_memory_bytes = 0, .executor = executor}, report);
+  }();
+  if (!mesh) return mesh.error();
+  buffer = std::move(mesh->positions);
+  if (faces != nullptr) {
+    *faces = std::move(*mesh);
+    faces->positions.clear();
+  }
+  return std::span<const Vec3>(buffer);
+}
+
+}  // namespace trimtack

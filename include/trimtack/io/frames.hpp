@@ -21,23 +21,29 @@ struct FrameRef {
   std::filesystem::path path;
   std::uint64_t row = 0;
   bool in_array = false;
-  std::uint64_t number =
-      0;  ///< the frame's number: from the file name's last digits, else its position, from 1; array rows from 1
+  /// The frame's number: from the last digits of the file's name, else its position, from 1; array rows from 1.
+  /// Where these would not be unique over the whole list, every frame gets its position.
+  std::uint64_t number = 0;
 };
 
-/// Files, glob patterns ("pose_*.obj") and NPY arrays of shape (F, V, 3) or (V, 3), in order. A pattern's files are
-/// sorted by number, then name. @error BadInput when one matches nothing.
+/// Frames in order. Each argument is a file (OBJ, PLY, or NPY of shape (F, V, 3) or (V, 3)), or a pattern: `*`, `?`
+/// and `[a-z]` as in a shell, `#` for one digit ("pose_####.obj"). A file whose name is the pattern itself wins.
+/// A pattern's files are sorted by number, then name; those without a number come first.
+/// @error BadInput when one matches nothing, is a folder, has another extension, or holds no frame.
 Result<std::vector<FrameRef>> list_frames(std::span<const std::string> arguments);
 
-/// Reads frames in any order; keeps an open array and one buffer. OBJ and PLY frames give their positions in file
-/// order; faces (for the fingerprint check) only when `faces` is asked for.
+/// Reads frames in any order; keeps an open array and one buffer, so that memory does not grow with their number.
+/// OBJ and PLY frames give their positions in file order; faces (for the fingerprint check) only when `faces` is
+/// asked for. Positions are passed on as they are, also when they are not finite.
 class FrameReader {
  public:
   FrameReader();
   ~FrameReader();
   FrameReader(FrameReader&&) noexcept;
   FrameReader& operator=(FrameReader&&) noexcept;
-  /// Positions in file order; valid until the next call. @error BadInput naming file and frame.
+  /// Positions in file order; valid until the next call. `faces` gets the frame's mesh without its positions (no
+  /// faces for an array). @error BadInput naming file and frame.
+  /// Threads: one call at a time; the work within it is split over `executor`.
   Result<std::span<const Vec3>> read(const FrameRef& frame, SourceMesh* faces = nullptr, const Executor& executor = {});
 
  private:

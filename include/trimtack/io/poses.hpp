@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: MIT
-/// poses.csv rows (poses.npy is npy.hpp's float64 array of shape (F, T, 3, 4)).
+/// Poses as text and as arrays: poses.csv rows, and the float64 array of shape (F, T, 3, 4) of poses.npy.
 #pragma once
 
 #include <cstdint>
@@ -11,11 +11,20 @@
 
 namespace trimtack {
 
-/// frame,trim,name,tx,ty,tz,qx,qy,qz,qw,m00,m01,m02,m03,m10,...,m23
+/// frame,trim,name,tx,ty,tz,qx,qy,qz,qw,m00,m01,m02,m03,m10,...,m23 and a line end.
 std::string poses_csv_header();
 /// Appends one row a binding. Quaternions keep to the short path from `previous` when it is given (one per binding;
-/// updated), so that successive keys have dot >= 0.
+/// updated), so that successive keys have dot >= 0. Numbers are shortest round-trip decimals; a name with a comma, a
+/// quote or a line end is quoted (RFC 4180).
+/// @pre poses holds one entry per binding, previous none or one per binding (its first use: all zero quaternions).
 void append_poses_csv(std::string& out, std::uint64_t frame, const BindTable& table, std::span<const Pose> poses,
                       std::span<Quat> previous = {});
+
+/// Appends one frame of poses.npy: 12 doubles a pose, the row-major 3x4 matrix, little-endian. The array's header is
+/// npy_header({F, T, 3, 4}, true).
+void append_poses_npy(std::string& out, std::span<const Pose> poses);
+
+/// The same rotation with the sign that lies on `previous`' side (dot >= 0); `previous` zero leaves q alone.
+Quat short_path(const Quat& previous, const Quat& q);
 
 }  // namespace trimtack
