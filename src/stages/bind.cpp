@@ -1,1 +1,201 @@
 // SPDX-License-Identifier: MIT
+// One binding per trim: layer, anchor, patch, weights.
+#include "trimtack/bind.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <limits>
+
+#include "runtime/frame.hpp"
+#include "stages/choice.hpp"
+#include "stages/layer.hpp"
+#include "stages/patch.hpp"
+
+namespace trimtack {
+namespace {
+
+constexpr double kDegPerRad = 57.295779513082320877;
+constexpr Index kMostVertices = 72;
+constexpr std::size_t kTrimsPerRange = 256;
+
+/// Bindings of one range of trims with their own item arrays, merged in order afterwards.
+struct RangeResult {
+  std::vector<Binding> bindings;
+  std::vector<Patch> patches;
+  std::vector<Index> vertices;
+  std::vector<double> c, a, b;
+  Report report;
+};
+
+struct Job {
+  const ClothIndex* index;
+  const ClothTopology* topology;
+  const TrimShapes* trims;
+  const BindOptions* options;
+  double mm_per_unit;
+};
+
+Vec3 smooth_normal(const ClothTopology& topology, const Surface& surface) {
+  const ClothMesh& cloth = *topology.cloth;
+  const Vec3 flat = topology.face_normal[cloth.triangles.face[surface.triangle]];
+  const Tri& corners = cloth.triangles.triangles[surface.triangle];
+  Vec3 sum;
+  for (std::size_t k = 0; k < 3; ++k) {
+    const Vec3 n = topology.vertex_normal[topology.welded(corners[k])];
+    sum += surface.bary[k] * (dot(n, flat) < 0 ? -n : n);
+  }
+  const Vec3 smooth = normalized(sum);
+  return dot(smooth, flat) > 0.5 || flat == Vec3{} ? smooth : flat;
+}
+
+Carrier find_carrier(const Job& job, Index t) {
+  Carrier out;
+  const TrimShapes& trims = *job.trims;
+  Vec3 sum;
+  Index count = 0;
+  for (Index v = trims.vertex_offsets[t]; v < trims.vertex_offsets[t + 1]; ++v) {
+    if (!is_finite(trims.vertices[v])) continue;
+    sum += trims.vertices[v];
+    ++count;
+  }
+  if (count == 0) return out;
+  const Vec3 centre = (1.0 / count) * sum;
+  Surface surface;
+  job.index->closest_points({&centre, 1}, std::numeric_limits<double>::infinity(), {&surface, 1});
+  if (surface.triangle == kNone) return out;
+  out.feet.push_back({surface, 1});
+  out.layer = job.topology->cloth->component_of_face[job.topology->cloth->triangles.face[surface.triangle]];
+  out.gap = surface.distance;
+  return out;
+}
+
+Index add_patch(RangeResult& out, const ClothMesh& cloth, const FrameWeights& weights, const Carrier& carrier) {
+  Patch patch;
+  patch.first = static_cast<Index>(out.vertices.size());
+  patch.count = static_cast<Index>(weights.vertices.size());
+  out.vertices.insert(out.vertices.end(), weights.vertices.begin(), weights.vertices.end());
+  out.a.insert(out.a.end(), weights.a.begin(), weights.a.end());
+  out.b.insert(out.b.end(), weights.b.begin(), weights.b.end());
+  std::vector<double> c(weights.vertices.size(), 0.0);
+  for (const Foot& foot : carrier.feet)
+    for (std::size_t k = 0; k < 3; ++k) {
+      const Index vertex = cloth.triangles.triangles[foot.surface.triangle][k];
+      const auto at = std::find(weights.vertices.begin(), weights.vertices.end(), vertex);
+      c[static_cast<std::size_t>(at - weights.vertices.begin())] += foot.share * foot.surface.bary[k];
+    }
+  out.c.insert(out.c.end(), c.begin(), c.end());
+  const auto sums = frame::weighted_sums<double>(reinterpret_cast<const double*>(cloth.positions.data()), sizeof(Vec3),
+                                                 weights.vertices.data(), patch.count, c.data(), weights.a.data(),
+                                                 weights.b.data(), 1);
+  frame::polar_frame(sums.t, sums.b, patch.frame.m.data());
+  patch.origin = {sums.base[0] + sums.offset[0], sums.base[1] + sums.offset[1], sums.base[2] + sums.offset[2]};
+  out.patches.push_back(patch);
+  return static_cast<Index>(out.patches.size() - 1);
+}
+
+/// The corners of the anchor triangles, each vertex once.
+std::vector<Index> anchor_corners(const ClothMesh& cloth, const Carrier& carrier) {
+  std::vector<Index> out;
+  for (const Foot& foot : carrier.feet)
+    for (const Index v : cloth.triangles.triangles[foot.surface.triangle])
+      if (std::find(out.begin(), out.end(), v) == out.end()) out.push_back(v);
+  return out;
+}
+
+Binding bind_one(const Job& job, Index t, PatchGrower& grower, FrameChooser& chooser, RangeResult& out) {
+  const ClothMesh& cloth = *job.topology->cloth;
+  const TrimShapes& trims = *job.trims;
+  Binding binding;
+  binding.trim = trims.id[t];
+  binding.name = trims.name[t];
+  binding.role = trims.role[t];
+  Carrier carrier = find_carrier(job, t);
+  binding.layer = carrier.layer;
+  binding.runner_up = carrier.runner_up;
+  binding.gap = carrier.gap;
+  binding.notes = std::move(carrier.notes);
+  if (carrier.feet.empty()) return binding;
+
+  const Surface& anchor = carrier.feet.front().surface;
+  binding.anchor_face = cloth.triangles.face[anchor.triangle];
+  binding.anchor_triangle = cloth.triangles.triangles[anchor.triangle];
+  binding.anchor_weights = anchor.bary;
+  Vec3 origin, normal;
+  std::vector<PatchSeed> seeds;
+  for (const Foot& foot : carrier.feet) {
+    const Vec3 n = smooth_normal(*job.topology, foot.surface);
+    origin += foot.share * (foot.surface.point - anchor.point);
+    normal += foot.share * (dot(n, normal) < 0 ? -n : n);
+    seeds.push_back({cloth.triangles.face[foot.surface.triangle], foot.surface.point});
+  }
+  normal = normalized(normal);
+  if (normal == Vec3{}) normal = {0, 0, 1};
+  const AnchorFrame frame = frame_about(anchor.point + origin, normal);
+  const bool wide = binding.role != Role::Stitching;
+  const auto grown = grower.grow(frame, seeds, wide ? kMostVertices : 24, std::numeric_limits<double>::infinity());
+  Expectation expect;
+  expect.curvature = job.options->bend_radius_mm > 0 ? job.mm_per_unit / job.options->bend_radius_mm : 0;
+  expect.noise = job.options->noise_mm / job.mm_per_unit;
+  expect.fixed_radius = 12 / job.mm_per_unit;
+  const std::vector<Index> corners = anchor_corners(cloth, carrier);
+  const ChosenFrames frames = chooser.choose(grown, corners, expect, job.options->frame, wide);
+  if (!frames.chosen.valid) return binding;
+  binding.patch = add_patch(out, cloth, frames.chosen, carrier);
+  if (frames.fallback.valid) binding.fallback = add_patch(out, cloth, frames.fallback, carrier);
+  binding.order = frames.chosen.order;
+  binding.radius = frames.chosen.radius;
+  binding.jitter_deg_per_mm = frames.chosen.jitter * kDegPerRad / job.mm_per_unit;
+  binding.bias_deg = frames.chosen.bias * kDegPerRad;
+  binding.error_deg = frames.chosen.error * kDegPerRad;
+  return binding;
+}
+
+void append(BindTable& table, RangeResult& part) {
+  const auto patch_shift = static_cast<Index>(table.patches.size());
+  const auto item_shift = static_cast<Index>(table.vertices.size());
+  for (Patch& p : part.patches) p.first += item_shift;
+  for (Binding& b : part.bindings) {
+    if (b.patch != kNone) b.patch += patch_shift;
+    if (b.fallback != kNone) b.fallback += patch_shift;
+    table.bindings.push_back(std::move(b));
+  }
+  table.patches.insert(table.patches.end(), part.patches.begin(), part.patches.end());
+  table.vertices.insert(table.vertices.end(), part.vertices.begin(), part.vertices.end());
+  table.c.insert(table.c.end(), part.c.begin(), part.c.end());
+  table.a.insert(table.a.end(), part.a.begin(), part.a.end());
+  table.b.insert(table.b.end(), part.b.begin(), part.b.end());
+}
+
+}  // namespace
+
+Result<BindTable> bind(const ClothIndex& cloth, const TrimShapes& trims, const Unit& unit, const BindOptions& options,
+                       Report& report) {
+  const ClothMesh& mesh = cloth.cloth();
+  BindTable table;
+  table.unit = unit;
+  table.cloth_vertices = static_cast<Index>(mesh.positions.size());
+  table.cloth_faces = static_cast<Index>(mesh.face_offsets.size() - 1);
+  table.fingerprint = cloth_fingerprint(table.cloth_vertices, mesh.face_offsets, mesh.face_corners);
+  const ClothTopology topology = build_topology(mesh);
+  const bool usable =
+      std::any_of(topology.face_normal.begin(), topology.face_normal.end(), [](const Vec3& n) { return n != Vec3{}; });
+  if (!usable)
+    return Error{ErrorCode::BadInput, "the cloth has no face with an area; nothing can be bound to it", "cloth", 0};
+  const Job job{&cloth, &topology, &trims, &options, unit.mm_per_unit > 0 ? unit.mm_per_unit : 1};
+  const std::size_t count = trims.id.size();
+  std::vector<RangeResult> parts((count + kTrimsPerRange - 1) / kTrimsPerRange);
+  for_ranges(options.executor, count, kTrimsPerRange, [&](std::size_t begin, std::size_t end) {
+    RangeResult& out = parts[begin / kTrimsPerRange];
+    PatchGrower grower(topology);
+    FrameChooser chooser;
+    for (std::size_t t = begin; t < end; ++t)
+      out.bindings.push_back(bind_one(job, static_cast<Index>(t), grower, chooser, out));
+  });
+  for (RangeResult& part : parts) {
+    append(table, part);
+    for (Finding& f : part.report.findings) add(report, std::move(f));
+  }
+  return table;
+}
+
+}  // namespace trimtack

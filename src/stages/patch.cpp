@@ -1,1 +1,273 @@
 // SPDX-License-Identifier: MIT
+// Growing patches by unrolling the mesh into the anchor's tangent plane.
+// Source: Schmidt, Grimm, Wyvill, "Interactive decal compositing with discrete exponential maps", SIGGRAPH 2006.
+// Deviations: the queue is ordered by the unrolled distance itself (exact on flat and developable cloth), a step must
+// lead outwards, and at seams with three or more faces only what does not lie over the patch so far is taken.
+#include "stages/patch.hpp"
+
+#include <algorithm>
+#include <cmath>
+
+namespace trimtack {
+namespace {
+
+// Normals further off than this (75 degrees) belong to a fold's other side or to the rim of thick cloth.
+constexpr double kLeastNormalAgreement = 0.26;
+// How far a step may lead back, as a share of its own length: irregular meshes need a little, going back under a patch
+// pocket from its seam is nearly 1.
+constexpr double kStepBack = 0.3;
+// Above this many corners a face's own edges are its only links (a quadratic number of diagonals otherwise).
+constexpr std::size_t kMostLinkedCorners = 8;
+
+bool lexicographic_less(const Vec3& p, const Vec3& q) {
+  if (p.x != q.x) return p.x < q.x;
+  if (p.y != q.y) return p.y < q.y;
+  return p.z < q.z;
+}
+
+/// Turns x by the smallest rotation that takes unit vector `from` to unit vector `to` (not opposite).
+Vec3 carried(const Vec3& x, const Vec3& from, const Vec3& to) {
+  const Vec3 axis = cross(from, to);
+  const double c = dot(from, to);
+  return c * x + cross(axis, x) + (dot(axis, x) / (1 + c)) * axis;
+}
+
+using Point2 = std::array<double, 2>;
+
+bool inside(const Point2& p, std::span<const Point2> polygon) {
+  bool in = false;
+  for (std::size_t i = 0, j = polygon.size() - 1; i < polygon.size(); j = i++) {
+    const Point2 &a = polygon[i], &b = polygon[j];
+    if ((a[1] > p[1]) != (b[1] > p[1]) && p[0] < (b[0] - a[0]) * (p[1] - a[1]) / (b[1] - a[1]) + a[0]) in = !in;
+  }
+  return in;
+}
+
+Point2 middle(std::span<const Point2> polygon) {
+  Point2 sum{0, 0};
+  for (const Point2& p : polygon) sum = {sum[0] + p[0], sum[1] + p[1]};
+  const auto n = static_cast<double>(polygon.size());
+  return {sum[0] / n, sum[1] / n};
+}
+
+}  // namespace
+
+AnchorFrame frame_about(const Vec3& origin, const Vec3& normal) {
+  const double ax = std::abs(normal.x), ay = std::abs(normal.y), az = std::abs(normal.z);
+  const Vec3 axis = ax <= ay && ax <= az ? Vec3{1, 0, 0} : (ay <= az ? Vec3{0, 1, 0} : Vec3{0, 0, 1});
+  const Vec3 x = normalized(axis - dot(axis, normal) * normal);
+  return {origin, x, cross(normal, x), normal};
+}
+
+PatchGrower::PatchGrower(const ClothTopology& topology)
+    : topology_(&topology), slot_of_(topology.welded_count, kNone), active_(topology.face_normal.size(), 0) {}
+
+void PatchGrower::reset() {
+  for (const GrownVertex& g : reached_) slot_of_[g.welded] = kNone;
+  for (const Index f : active_faces_) active_[f] = 0;
+  reached_.clear();
+  normal_.clear();
+  settled_.clear();
+  active_faces_.clear();
+  heap_.clear();
+  out_.clear();
+}
+
+bool PatchGrower::before(const GrownVertex& p, const GrownVertex& q) const {
+  if (p.distance != q.distance) return p.distance < q.distance;
+  const Vec3 &a = position(p.vertex), &b = position(q.vertex);
+  if (lexicographic_less(a, b)) return true;
+  if (lexicographic_less(b, a)) return false;
+  return p.vertex < q.vertex;
+}
+
+bool PatchGrower::later(const Candidate& p, const Candidate& q) const {
+  if (p.distance != q.distance) return p.distance > q.distance;
+  return before(reached_[q.slot], reached_[p.slot]);
+}
+
+std::array<double, 2> PatchGrower::unrolled(const AnchorFrame& frame, Index slot, const Vec3& target) const {
+  const GrownVertex& from = reached_[slot];
+  const Vec3& normal = normal_[slot];
+  const Vec3 step = target - position(from.vertex);
+  const Vec3 flat = carried(step - dot(step, normal) * normal, normal, frame.normal);
+  const double l = length(flat);
+  const Vec3 scaled = l > 0 ? (length(step) / l) * flat : Vec3{};
+  return {from.u + dot(scaled, frame.x), from.v + dot(scaled, frame.y)};
+}
+
+void PatchGrower::reach(const AnchorFrame& frame, Index vertex, double u, double v, const Vec3& parent_normal) {
+  const Index welded = topology_->welded(vertex);
+  const double distance = std::hypot(u, v);
+  Index slot = slot_of_[welded];
+  if (slot == kNone) {
+    Vec3 normal = topology_->vertex_normal[welded];
+    if (dot(normal, parent_normal) < -0.5) normal = -normal;  // a panel wound the other way round
+    if (normal == Vec3{}) normal = parent_normal;
+    if (dot(normal, frame.normal) < kLeastNormalAgreement) return;
+    slot = static_cast<Index>(reached_.size());
+    slot_of_[welded] = slot;
+    const Vec3 p = position(vertex) - frame.origin;
+    reached_.push_back({vertex, welded, u, v, distance, dot(p, frame.x), dot(p, frame.y), dot(p, frame.normal)});
+    normal_.push_back(normal);
+    settled_.push_back(0);
+  } else {
+    GrownVertex& known = reached_[slot];
+    if (settled_[slot] != 0 || !(distance < known.distance)) return;
+    known.u = u;
+    known.v = v;
+    known.distance = distance;
+  }
+  heap_.push_back({distance, slot});
+  std::push_heap(heap_.begin(), heap_.end(), [this](const Candidate& p, const Candidate& q) { return later(p, q); });
+}
+
+bool PatchGrower::faces_anchor(const AnchorFrame& frame, Index face) const {
+  const Vec3& normal = topology_->face_normal[face];
+  return normal == Vec3{} || std::abs(dot(normal, frame.normal)) >= kLeastNormalAgreement;
+}
+
+void PatchGrower::activate(const AnchorFrame& frame, Index slot, Index face) {
+  if (active_[face] == 0) {
+    active_[face] = 1;
+    active_faces_.push_back(face);
+  }
+  const auto corners = topology_->face(face);
+  const Index own = reached_[slot].welded;
+  for (std::size_t i = 0; i < corners.size(); ++i) {
+    const Index vertex = corners[i];
+    if (topology_->welded(vertex) == own) continue;
+    if (corners.size() > kMostLinkedCorners && topology_->welded(corners[(i + 1) % corners.size()]) != own &&
+        topology_->welded(corners[(i + corners.size() - 1) % corners.size()]) != own)
+      continue;
+    const auto [u, v] = unrolled(frame, slot, position(vertex));
+    const double step = length(position(vertex) - position(reached_[slot].vertex));
+    if (std::hypot(u, v) < reached_[slot].distance - kStepBack * step) continue;
+    reach(frame, vertex, u, v, normal_[slot]);
+  }
+}
+
+bool PatchGrower::overlaps_active(const AnchorFrame& frame, Index slot, Index face) const {
+  std::vector<Point2> polygon, other;
+  for (const Index v : topology_->face(face)) polygon.push_back(unrolled(frame, slot, position(v)));
+  const Point2 centre = middle(polygon);
+  for (const Index f : active_faces_) {
+    if (f == face) continue;
+    other.clear();
+    for (const Index v : topology_->face(f)) {
+      const Index known = slot_of_[topology_->welded(v)];
+      if (known == kNone) break;
+      other.push_back({reached_[known].u, reached_[known].v});
+    }
+    if (other.size() != topology_->face(f).size() || other.size() < 3) continue;
+    if (inside(centre, other) || inside(middle(other), polygon)) return true;
+  }
+  return false;
+}
+
+/// At a vertex where three or more faces share an edge: first the rest of the fan that the patch came in on, then what
+/// does not lie over it, the flattest continuation first.
+void PatchGrower::activate_branching(const AnchorFrame& frame, Index slot) {
+  const Index own = reached_[slot].welded;
+  const auto ring = topology_->ring(own);
+  const auto has_corner = [&](Index face, Index welded) {
+    const auto corners = topology_->face(face);
+    return std::any_of(corners.begin(), corners.end(), [&](Index v) { return topology_->welded(v) == welded; });
+  };
+  for (bool grown = true; grown;) {
+    grown = false;
+    for (const Index f : ring) {
+      if (active_[f] != 0 || !faces_anchor(frame, f)) continue;
+      const auto corners = topology_->face(f);
+      for (std::size_t i = 0; i < corners.size() && active_[f] == 0; ++i) {
+        const Index p = topology_->welded(corners[i]), q = topology_->welded(corners[(i + 1) % corners.size()]);
+        if ((p == own) == (q == own)) continue;
+        const Index end = p == own ? q : p;
+        Index users = 0, active_users = 0;
+        for (const Index g : ring)
+          if (has_corner(g, end)) {
+            ++users;
+            active_users += active_[g];
+          }
+        if (users != 2 || active_users != 1) continue;
+        active_[f] = 1;
+        active_faces_.push_back(f);
+        grown = true;
+      }
+    }
+  }
+  std::vector<std::pair<double, Index>> others;
+  for (const Index f : ring) {
+    if (active_[f] != 0) {
+      activate(frame, slot, f);
+    } else if (faces_anchor(frame, f)) {
+      Vec3 centre;
+      for (const Index v : topology_->face(f)) centre += position(v) - position(reached_[slot].vertex);
+      others.emplace_back(std::abs(dot(normalized(centre), normal_[slot])), f);
+    }
+  }
+  std::sort(others.begin(), others.end());
+  for (const auto& [slope, f] : others)
+    if (!overlaps_active(frame, slot, f)) activate(frame, slot, f);
+}
+
+void PatchGrower::expand(const AnchorFrame& frame, Index slot) {
+  const Index welded = reached_[slot].welded;
+  if (topology_->branching[welded] != 0) {
+    activate_branching(frame, slot);
+    return;
+  }
+  for (const Index f : topology_->ring(welded))
+    if (faces_anchor(frame, f)) activate(frame, slot, f);
+}
+
+std::span<const GrownVertex> PatchGrower::grow(const AnchorFrame& frame, std::span<const PatchSeed> seeds,
+                                               Index max_count, double max_distance) {
+  reset();
+  for (const PatchSeed& seed : seeds) {
+    Vec3 normal = topology_->face_normal[seed.face];
+    if (dot(normal, frame.normal) < 0) normal = -normal;
+    if (normal == Vec3{}) normal = frame.normal;
+    if (active_[seed.face] == 0) {
+      active_[seed.face] = 1;
+      active_faces_.push_back(seed.face);
+    }
+    const Vec3 start = seed.point - frame.origin;
+    for (const Index v : topology_->face(seed.face)) {
+      const Vec3 step = position(v) - seed.point;
+      const Vec3 flat = step - dot(step, frame.normal) * frame.normal;
+      const double l = length(flat);
+      const Vec3 place = start + (l > 0 ? (length(step) / l) * flat : Vec3{});
+      const Index before_count = static_cast<Index>(reached_.size());
+      reach(frame, v, dot(place, frame.x), dot(place, frame.y), normal);
+      // A corner whose own normal looks away (a border rolled over) still belongs to the anchor's face.
+      if (slot_of_[topology_->welded(v)] == kNone && before_count == reached_.size()) {
+        const Index w = topology_->welded(v);
+        slot_of_[w] = before_count;
+        const Vec3 p = position(v) - frame.origin;
+        const double u0 = dot(place, frame.x), v0 = dot(place, frame.y);
+        reached_.push_back({v, w, u0, v0, std::hypot(u0, v0), dot(p, frame.x), dot(p, frame.y), dot(p, frame.normal)});
+        normal_.push_back(frame.normal);
+        settled_.push_back(0);
+      }
+    }
+  }
+  const auto seed_slots = static_cast<Index>(reached_.size());
+  const auto in_order = [this](const Candidate& p, const Candidate& q) { return later(p, q); };
+  while (!heap_.empty() && out_.size() < max_count) {
+    std::pop_heap(heap_.begin(), heap_.end(), in_order);
+    const Candidate next = heap_.back();
+    heap_.pop_back();
+    if (settled_[next.slot] != 0 || next.distance != reached_[next.slot].distance) continue;
+    if (next.distance > max_distance) break;
+    settled_[next.slot] = 1;
+    out_.push_back(reached_[next.slot]);
+    expand(frame, next.slot);
+  }
+  for (Index slot = 0; slot < seed_slots; ++slot)
+    if (settled_[slot] == 0) out_.push_back(reached_[slot]);
+  std::sort(out_.begin(), out_.end(), [this](const GrownVertex& p, const GrownVertex& q) { return before(p, q); });
+  return out_;
+}
+
+}  // namespace trimtack

@@ -1,0 +1,102 @@
+// SPDX-License-Identifier: MIT
+#include "stages/cloth_topology.hpp"
+
+#include <algorithm>
+#include <numeric>
+
+namespace trimtack {
+
+Vec3 polygon_area(std::span<const Vec3> positions, std::span<const Index> corners) {
+  Vec3 sum;
+  const Vec3& first = positions[corners[0]];
+  for (std::size_t i = 1; i + 1 < corners.size(); ++i)
+    sum += cross(positions[corners[i]] - first, positions[corners[i + 1]] - first);
+  return 0.5 * sum;
+}
+
+namespace {
+
+void build_rings(const ClothMesh& cloth, ClothTopology& out) {
+  const auto face_count = static_cast<Index>(cloth.face_offsets.size() - 1);
+  out.ring_offsets.assign(out.welded_count + 1, 0);
+  for (const Index v : cloth.face_corners) ++out.ring_offsets[cloth.welded[v] + 1];
+  std::partial_sum(out.ring_offsets.begin(), out.ring_offsets.end(), out.ring_offsets.begin());
+  out.ring_faces.resize(cloth.face_corners.size());
+  std::vector<Index> at(out.ring_offsets.begin(), out.ring_offsets.end() - 1);
+  for (Index f = 0; f < face_count; ++f)
+    for (const Index v : out.face(f)) {
+      const Index w = cloth.welded[v];
+      // A face that names a vertex twice is listed once.
+      if (at[w] > out.ring_offsets[w] && out.ring_faces[at[w] - 1] == f) continue;
+      out.ring_faces[at[w]++] = f;
+    }
+  // Close the gaps that doubled corners left.
+  Index write = 0;
+  for (Index w = 0; w < out.welded_count; ++w) {
+    const Index first = out.ring_offsets[w], end = at[w];
+    out.ring_offsets[w] = write;
+    for (Index i = first; i < end; ++i) out.ring_faces[write++] = out.ring_faces[i];
+  }
+  out.ring_offsets[out.welded_count] = write;
+  out.ring_faces.resize(write);
+}
+
+/// Vertices at which an edge with three or more faces ends (a patch pocket's seam on its body, a dart sewn in).
+void mark_branching(const ClothMesh& cloth, ClothTopology& out) {
+  const auto face_count = static_cast<Index>(cloth.face_offsets.size() - 1);
+  const auto for_edges = [&](auto&& visit) {
+    for (Index f = 0; f < face_count; ++f) {
+      const auto corners = out.face(f);
+      for (std::size_t i = 0; i < corners.size(); ++i) {
+        const Index p = cloth.welded[corners[i]], q = cloth.welded[corners[(i + 1) % corners.size()]];
+        if (p != q) visit(std::min(p, q), std::max(p, q));
+      }
+    }
+  };
+  std::vector<Index> offsets(out.welded_count + 1, 0);
+  for_edges([&](Index low, Index) { ++offsets[low + 1]; });
+  std::partial_sum(offsets.begin(), offsets.end(), offsets.begin());
+  std::vector<Index> at(offsets.begin(), offsets.end() - 1), ends(offsets.back());
+  for_edges([&](Index low, Index high) { ends[at[low]++] = high; });
+  out.branching.assign(out.welded_count, 0);
+  for (Index w = 0; w < out.welded_count; ++w) {
+    const auto first = ends.begin() + offsets[w], last = ends.begin() + offsets[w + 1];
+    std::sort(first, last);
+    for (auto i = first; i != last;) {
+      const auto next = std::upper_bound(i, last, *i);
+      if (next - i > 2) out.branching[w] = out.branching[*i] = 1;
+      i = next;
+    }
+  }
+}
+
+}  // namespace
+
+ClothTopology build_topology(const ClothMesh& cloth) {
+  ClothTopology out;
+  out.cloth = &cloth;
+  for (const Index w : cloth.welded) out.welded_count = std::max(out.welded_count, w + 1);
+  const auto face_count = static_cast<Index>(cloth.face_offsets.size() - 1);
+  build_rings(cloth, out);
+  mark_branching(cloth, out);
+  out.face_normal.resize(face_count);
+  out.vertex_normal.assign(out.welded_count, {});
+  for (Index f = 0; f < face_count; ++f) {
+    const auto corners = out.face(f);
+    const Vec3 area = corners.empty() ? Vec3{} : polygon_area(cloth.positions, corners);
+    out.face_normal[f] = normalized(area);
+    if (!is_finite(area)) continue;
+    for (const Index v : corners) {
+      // A panel that is wound the other way round must not cancel its neighbour at their seam.
+      Vec3& normal = out.vertex_normal[cloth.welded[v]];
+      normal += dot(normal, area) < -0.5 * length(normal) * length(area) ? -area : area;
+    }
+  }
+  for (Vec3& n : out.vertex_normal) n = normalized(n);
+  out.triangles_of_face.assign(face_count + 1, 0);
+  for (const Index f : cloth.triangles.face) ++out.triangles_of_face[f + 1];
+  std::partial_sum(out.triangles_of_face.begin(), out.triangles_of_face.end(), out.triangles_of_face.begin());
+  return out;
+}
+
+}  // namespace trimtack

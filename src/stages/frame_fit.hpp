@@ -1,0 +1,48 @@
+// SPDX-License-Identifier: MIT
+/// Weights of a frame from a patch, and what they will do wrong.
+#pragma once
+
+#include <span>
+
+#include "trimtack/types.hpp"
+
+namespace trimtack {
+
+/// A patch vertex in the anchor's tangent plane; z along its normal.
+struct FitPoint {
+  double x = 0, y = 0, z = 0;
+};
+
+/// a and b: weights of d/dx and d/dy at the anchor (0, 0) from a weighted least-squares polynomial of the given order
+/// (1 affine, 2 quadratic) through the points; they sum to 0 and reproduce every polynomial of that order.
+/// @return false when the points do not determine such a polynomial (too few, on one line, on one conic).
+/// Method: moving least squares (Lancaster & Salkauskas 1981) at one point. Weights fall from 1 at the anchor to 0.6 at
+/// the rim, flat enough to stay within a few per cent of the best possible noise (equal weights, Gauss-Markov).
+bool fit_frame(std::span<const FitPoint> points, int order, std::span<double> a, std::span<double> b);
+
+/// Recombines a and b so that their sums over the rest points are orthonormal: then the polar factor of a deformed
+/// patch is that of the true deformation gradient, whatever slope the tangent plane was taken at.
+/// @return false when the sums do not span a plane.
+bool make_orthonormal(std::span<const FitPoint> points, std::span<double> a, std::span<double> b);
+
+/// Standard deviation of the tilt about its worst axis, in radians, for independent vertex noise of 1 length unit along
+/// each coordinate: the root of the larger eigenvalue of [[a.a, a.b], [a.b, b.b]]. Exact to first order.
+double predicted_jitter(std::span<const double> a, std::span<const double> b);
+
+/// The bend that a patch is tried on: its points rolled onto a cylinder of given radius about six axes (isometric, so
+/// that the true frame at the anchor does not turn). Keeps what does not depend on the weights.
+class BendTrial {
+ public:
+  static constexpr std::size_t kAxes = 6;
+  /// @param curvature  1 / radius of the cylinder
+  void prepare(std::span<const FitPoint> points, double curvature, std::span<double> storage);
+  static std::size_t storage_size(std::size_t points) { return points * kAxes * 2; }
+  /// Largest angle in radians between the frame of the first `a.size()` points and the true one.
+  double worst_error(std::span<const FitPoint> points, std::span<const double> a, std::span<const double> b) const;
+
+ private:
+  std::span<double> storage_;
+  std::size_t count_ = 0;
+};
+
+}  // namespace trimtack
