@@ -1,0 +1,21 @@
+// SPDX-License-Identifier: MIT
+#include "io/json_text.hpp"
+
+#include <algorithm>
+#include <nlohmann/json.hpp>
+
+namespace trimtack::json_text {
+
+void append_string(std::string& out, std::string_view text) {
+  const bool plain =
+      std::all_of(text.begin(), text.end(), [](char ch) { return ch >= 32 && ch < 127 && ch != '"' && ch != '\\'; });
+  if (plain) {
+    out += '"';
+    out += text;
+    out += '"';
+  } else {
+    out += nlohmann::json(std::string(text)).dump(-1, ' ', false, nlohmann::json::error_handler_t::replace);
+  }
+}
+
+}  // namespace trimtack::json_text
