@@ -2,10 +2,12 @@
 /// The combined export as it was written, and light views of it for the algorithms.
 #pragma once
 
+#include <array>
 #include <cstdint>
 #include <memory>
 #include <span>
 #include <string>
+#include <string_view>
 #include <vector>
 
 #include "trimtack/types.hpp"
@@ -37,8 +39,11 @@ struct LooseElement {
 
 /// The bytes a mesh was read from, and where each v / vt / vn statement starts (offset of its keyword),
 /// so that a writer can splice untouched statements. A statement ends at its (unescaped) line end.
+/// An offset list counts only when it has one entry per element of the mesh; clear a list (or drop the whole text)
+/// when you change what it stands for: writers trust it. set_positions() does that for positions.
 struct SourceText {
-  std::string bytes;
+  std::shared_ptr<const void> owner;  ///< keeps `bytes` alive; shared by the meshes cut from one file
+  std::string_view bytes;             ///< followed by a zero byte
   std::vector<std::uint64_t> position_at, texcoord_at, normal_at;
 };
 
@@ -46,8 +51,9 @@ struct SourceText {
 struct SourceMesh {
   std::string file;  ///< as the user named it, for messages
   std::vector<Vec3> positions;
-  std::vector<double> position_weights;  ///< empty, or one per position (4-number v)
+  std::vector<double> position_weights;  ///< empty, or one per position (4-number v, NaN where absent)
   std::vector<Vec3> colours;             ///< empty, or one per position (NaN where a v had none)
+  std::vector<double> colour_alpha;      ///< empty, or one per position (7-number v, NaN where absent)
   std::vector<Vec2> texcoords;
   std::vector<double> texcoord_w;  ///< empty, or one per texcoord (3-number vt, NaN where absent)
   std::vector<Vec3> normals;
@@ -70,11 +76,16 @@ struct SourceMesh {
   }
 };
 
+/// Replaces the positions (same count), and forgets the text of the old ones so that a writer formats the new ones.
+/// Colours, weights, texture coordinates and normals stay. @pre positions.size() == mesh.positions.size().
+void set_positions(SourceMesh& mesh, std::vector<Vec3> positions);
+
 /// State of face f. Cost: binary search over the runs.
 FaceState state_of(const SourceMesh& mesh, Index face);
 
-/// Same content: every number to the bit, every index, every state by name (table order and `file`
-/// and `text` do not count). On a difference `where` (if given) gets one sentence.
+/// Same content: every number to the bit, every index, every state by name (table order, `file` and `text` do not
+/// count; an optional array without any entry equals a missing one, an empty name equals none). On a difference `where`
+/// (if given) gets one sentence.
 bool same_content(const SourceMesh& a, const SourceMesh& b, std::string* where = nullptr);
 
 /// Polygons as spans, for the algorithms.

@@ -1,1 +1,85 @@
 // SPDX-License-Identifier: MIT
+// Reading: Clinger's exact cases inline (text_number.hpp), the rest by std::from_chars, which the standard requires to
+// round correctly. Writing: std::to_chars, which the standard requires to be the shortest that reads back.
+#include "core/text_number.hpp"
+
+#include <charconv>
+#include <cmath>
+#include <limits>
+#include <system_error>
+
+namespace trimtack {
+namespace {
+
+char lower(char c) { return c >= 'A' && c <= 'Z' ? static_cast<char>(c - 'A' + 'a') : c; }
+
+bool starts_with(const char* p, const char* last, const char* word) {
+  for (; *word != '\0'; ++word, ++p) {
+    if (p == last || lower(*p) != *word) return false;
+  }
+  return true;
+}
+
+/// "nan", "inf", and what C run-times print for them: "1.#QNAN", "1.#INF", "-1.#IND".
+bool says_not_finite(const char* p, const char* last) {
+  return starts_with(p, last, "nan") || starts_with(p, last, "inf") || starts_with(p, last, "1.#");
+}
+
+/// Where a decimal's leading digit stands: value = d.ddd * 10^result; a zero gives the smallest number.
+/// @pre [p, last) is a decimal without sign.
+long long leading_exponent(const char* p, const char* last) {
+  long long exponent = -1;
+  bool seen_point = false;
+  bool seen_digit = false;
+  long long shift = 0;
+  for (; p != last && *p != 'e' && *p != 'E'; ++p) {
+    if (*p == '.') {
+      seen_point = true;
+    } else if (seen_digit || *p != '0') {
+      if (!seen_point) ++exponent;
+      seen_digit = true;
+    } else if (seen_point) {
+      --shift;
+    }
+  }
+  if (!seen_digit) return std::numeric_limits<long long>::min();
+  long long written = 0;
+  if (p != last) {
+    bool negative = false;
+    ++p;
+    if (p != last && (*p == '+' || *p == '-')) negative = *p++ == '-';
+    constexpr long long kEnough = 1LL << 40;
+    for (; p != last && written < kEnough; ++p) written = written * 10 + (*p - '0');
+    if (negative) written = -written;
+  }
+  return exponent + shift + written;
+}
+
+}  // namespace
+
+ParsedNumber parse_double_slow(const char* first, const char* last) {
+  const char* p = first;
+  bool negative = false;
+  if (p != last && (*p == '-' || *p == '+')) negative = *p++ == '-';
+  if (says_not_finite(p, last)) return {0, p, NumberStatus::NotFinite};
+  // std::from_chars takes no '+' and would take a second '-', so the sign is dealt with here.
+  if (p == last || (!detail::is_digit(*p) && *p != '.')) return {0, first, NumberStatus::NotANumber};
+  double value = 0;
+  const std::from_chars_result read = std::from_chars(p, last, value, std::chars_format::general);
+  if (read.ec == std::errc::invalid_argument) return {0, first, NumberStatus::NotANumber};
+  if (read.ec == std::errc::result_out_of_range || std::isinf(value)) {
+    if (leading_exponent(p, read.ptr) > 0) return {0, read.ptr, NumberStatus::TooLarge};
+    value = 0;
+  }
+  return {negative ? -value : value, read.ptr, NumberStatus::Ok};
+}
+
+char* format_double(char* out, double value) {
+  if (std::isnan(value)) {
+    for (const char c : {'n', 'a', 'n'}) *out++ = c;
+    return out;
+  }
+  return std::to_chars(out, out + kMaxDoubleText, value).ptr;
+}
+
+}  // namespace trimtack

@@ -21,8 +21,16 @@ struct ObjReadOptions {
   Executor executor;
 };
 
-/// Reads a file in whole blocks. @error BadInput with file and line for anything that is not OBJ, an index out of
-/// range, `call` or `csh` (never executed). Free-form elements are reported ("obj-free-form") and left out.
+/// Reads a file in whole blocks. Understood: v (3 numbers, or 4 with a weight, 6 with a colour, 7 with colour and
+/// alpha), vt (1 to 3), vn, f and fo with any number of corners in all four forms, l, p, o, g, s, usemtl, mtllib;
+/// indices from 1 or from the end; continued lines, comments, any line end, a byte order mark.
+/// Several names on `mtllib` are told apart by their ending .mtl (a name may hold blanks); without one the rest of the
+/// line is one name. Left out and reported with their count and first line: free-form statements ("obj-free-form"),
+/// display attributes ("obj-display"), unknown statements ("obj-unknown").
+/// @error BadInput with file and line: a number or a corner that is none, nan or infinity, an index 0 or out of range,
+/// a face with fewer than 3 corners, `call` or `csh` (never executed), text of which no statement is known, more than
+/// max_memory_bytes. The first such place in the file is the one reported.
+/// Cost: linear in the bytes; memory a small multiple of them. Same result for any executor.
 Result<SourceMesh> read_obj(const std::filesystem::path& path, const ObjReadOptions& options, Report& report);
 /// The same from memory; `file` is used in messages.
 Result<SourceMesh> parse_obj(std::string text, const std::string& file, const ObjReadOptions& options, Report& report);
@@ -32,7 +40,9 @@ struct ObjWriteOptions {
   bool splice = true;  ///< copy v / vt / vn statements from SourceMesh::text where it is there
   Executor executor;
 };
-/// The file's bytes. Numbers are shortest round-trip decimals, or the source's own characters when spliced.
+/// The file's bytes: material libraries, v, vt, vn, then faces and loose elements in order with the state changes
+/// between them. Numbers are shortest round-trip decimals, or the source's own characters when spliced; either way
+/// parse_obj gives the same content back. Line breaks in names become blanks. Same bytes for any executor.
 std::string write_obj(const SourceMesh& mesh, const ObjWriteOptions& options);
 
 }  // namespace trimtack

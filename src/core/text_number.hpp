@@ -1,0 +1,111 @@
+// SPDX-License-Identifier: MIT
+/// Exact, locale-free decimal text <-> double. Reading rounds correctly (to nearest, ties to even); writing gives the
+/// shortest digits that read back to the same bits.
+/// Method of the fast path: W. D. Clinger, "How to read floating point numbers accurately", PLDI 1990, section 3: an
+/// integer up to 2^53 times or over a power of ten up to 10^22 is one correctly rounded operation.
+#pragma once
+
+#include <bit>
+#include <cstddef>
+#include <cstdint>
+#include <cstring>
+
+namespace trimtack {
+
+enum class NumberStatus : std::uint8_t {
+  Ok,
+  NotANumber,  ///< no digits where a number should start
+  NotFinite,   ///< the text says nan or infinity
+  TooLarge     ///< beyond the largest double
+};
+
+/// What a number's text gave. `end` is the first character that does not belong to it.
+struct ParsedNumber {
+  double value = 0;
+  const char* end = nullptr;
+  NumberStatus status = NumberStatus::Ok;
+};
+
+/// The part that is not worth inlining: many digits, large exponents, nan, infinity, or no number at all.
+ParsedNumber parse_double_slow(const char* first, const char* last);
+
+namespace detail {
+
+inline constexpr double kExactPowersOfTen[] = {1e0,  1e1,  1e2,  1e3,  1e4,  1e5,  1e6,  1e7,  1e8,  1e9,  1e10, 1e11,
+                                               1e12, 1e13, 1e14, 1e15, 1e16, 1e17, 1e18, 1e19, 1e20, 1e21, 1e22};
+
+inline bool is_digit(char c) { return static_cast<unsigned char>(c - '0') < 10; }
+
+inline std::uint64_t load_eight(const char* p) {
+  std::uint64_t word = 0;
+  std::memcpy(&word, p, sizeof word);
+  return word;
+}
+
+/// Are all eight bytes ASCII digits? (Either byte order.)
+inline bool eight_digits(std::uint64_t word) {
+  return ((word & 0xf0f0f0f0f0f0f0f0U) | (((word + 0x0606060606060606U) & 0xf0f0f0f0f0f0f0f0U) >> 4)) ==
+         0x3333333333333333U;
+}
+
+/// The value of eight ASCII digits loaded in little-endian order: neighbours are joined to pairs, pairs to fours,
+/// fours to eight, each time with one multiplication for all lanes.
+inline std::uint64_t value_of_eight(std::uint64_t word) {
+  word -= 0x3030303030303030U;
+  word = word * 10 + (word >> 8);
+  const std::uint64_t low = (word & 0x000000ff000000ffU) * 0x000f424000000064U;
+  const std::uint64_t high = ((word >> 16) & 0x000000ff000000ffU) * 0x0000271000000001U;
+  return (low + high) >> 32;
+}
+
+/// Appends the digits at p to `mantissa` (which wraps when there are too many: the caller counts them).
+inline const char* read_digits(const char* p, const char* last, std::uint64_t& mantissa) {
+  if constexpr (std::endian::native == std::endian::little) {
+    while (last - p >= 8) {
+      const std::uint64_t word = load_eight(p);
+      if (!eight_digits(word)) break;
+      mantissa = mantissa * 100000000U + value_of_eight(word);
+      p += 8;
+    }
+  }
+  for (; p != last && is_digit(*p); ++p) mantissa = mantissa * 10 + static_cast<std::uint64_t>(*p - '0');
+  return p;
+}
+
+}  // namespace detail
+
+/// Reads the decimal number at `first`: [+-] digits [. digits] [e|E [+-] digits], at least one digit, nothing skipped
+/// in front. A value too small for a double becomes a zero of its sign. Cost: linear in the characters; no allocation.
+inline ParsedNumber parse_double(const char* first, const char* last) {
+  const char* p = first;
+  bool negative = false;
+  if (p != last && (*p == '-' || *p == '+')) negative = *p++ == '-';
+  std::uint64_t mantissa = 0;
+  const char* const digits = p;
+  for (; p != last && detail::is_digit(*p); ++p) mantissa = mantissa * 10 + static_cast<std::uint64_t>(*p - '0');
+  std::ptrdiff_t count = p - digits;
+  std::ptrdiff_t exponent = 0;
+  if (p != last && *p == '.') {
+    const char* const fraction = ++p;
+    p = detail::read_digits(p, last, mantissa);
+    exponent = fraction - p;
+    count -= exponent;
+  }
+  // 19 digits always fit 64 bits; more, an exponent, or anything unusual takes the slow road.
+  constexpr std::uint64_t kExact = std::uint64_t{1} << 53;
+  if (count == 0 || count > 19 || mantissa > kExact || exponent < -22 || (p != last && (*p == 'e' || *p == 'E'))) {
+    return parse_double_slow(first, last);
+  }
+  double value = static_cast<double>(mantissa);
+  if (exponent != 0) value /= detail::kExactPowersOfTen[-exponent];
+  return {negative ? -value : value, p, NumberStatus::Ok};
+}
+
+/// Room that format_double needs.
+inline constexpr std::size_t kMaxDoubleText = 32;
+
+/// Writes the shortest decimal that reads back to the same bits (infinities and NaN as "inf", "-inf", "nan").
+/// @param out  at least kMaxDoubleText characters. @return one past the last character written; no terminator.
+char* format_double(char* out, double value);
+
+}  // namespace trimtack

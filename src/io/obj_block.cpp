@@ -1,0 +1,414 @@
+// SPDX-License-Identifier: MIT
+// Statements and their meaning: Wavefront "Object Files (.obj)", appendix B1 of the Advanced Visualizer manual, 3.0.
+// Colours after the coordinates of `v` (3, or 4 with alpha) are common practice, not in that text.
+#include "io/obj_block.hpp"
+
+#include <algorithm>
+#include <limits>
+#include <utility>
+
+#include "core/text_number.hpp"
+#include "io/obj_text.hpp"
+
+namespace trimtack::obj {
+namespace {
+
+struct Parser {
+  const char* text;
+  const char* p;
+  const char* end;
+  Block& block;
+  const IndexCheck* check;
+  bool keep_text;
+};
+
+std::uint64_t offset_of(const Parser& parser, const char* at) { return static_cast<std::uint64_t>(at - parser.text); }
+
+bool fail(Parser& parser, const char* at, std::string message) {
+  parser.block.failure = {true, offset_of(parser, at), std::move(message)};
+  return false;
+}
+
+/// The token at p, shortened, for messages.
+std::string quoted(const char* p, const char* end) {
+  constexpr std::ptrdiff_t kLongest = 40;
+  const char* stop = p;
+  while (stop - p < kLongest && !at_token_end(stop, end)) ++stop;
+  std::string text = "'";
+  for (; p != stop; ++p) text += *p >= ' ' && *p <= '~' ? *p : '?';
+  return text + (at_token_end(stop, end) ? "'" : "...'");
+}
+
+// --- numbers ----------------------------------------------------------------------------------------------------
+
+bool fail_number(Parser& parser, const char* at, NumberStatus status, const char* keyword) {
+  const std::string token = quoted(at, parser.end);
+  const std::string what = std::string(keyword) + ": " + token;
+  if (status == NumberStatus::NotFinite) {
+    return fail(parser, at, what + " is not a finite number; repair this element in the program that exported it");
+  }
+  if (status == NumberStatus::TooLarge) {
+    return fail(parser, at, what + " is larger than any double; repair this element in the program that exported it");
+  }
+  if (token.find(',') != std::string::npos) {
+    return fail(parser, at, what + " is not a number: OBJ has decimal points, not commas; export again with points");
+  }
+  return fail(parser, at, what + " is not a number; the file may be damaged, export it again");
+}
+
+/// Reads the numbers of a statement up to its end. @return how many, or -1 after a failure.
+template <int kMost>
+int read_numbers(Parser& parser, const char* p, const char* keyword, double (&out)[kMost]) {
+  int count = 0;
+  for (p = skip_blanks(p, parser.end); !at_statement_end(p, parser.end); p = skip_blanks(p, parser.end)) {
+    if (count == kMost) {
+      fail(parser, p,
+           std::string(keyword) + " has more than " + std::to_string(kMost) +
+               " numbers; the file may be damaged, export it again");
+      return -1;
+    }
+    const ParsedNumber number = parse_double(p, parser.end);
+    if (number.status != NumberStatus::Ok || !at_token_end(number.end, parser.end)) {
+      fail_number(parser, p, number.status, keyword);
+      return -1;
+    }
+    out[count++] = number.value;
+    p = number.end;
+  }
+  parser.p = *p == '#' ? line_end(p, parser.end) : p;
+  return count;
+}
+
+template <class T>
+void push_optional(std::vector<T>& list, std::size_t place, bool present, const T& value, const T& absent) {
+  if (!present) {
+    if (!list.empty()) list.push_back(absent);
+    return;
+  }
+  if (list.size() < place) list.resize(place, absent);
+  list.push_back(value);
+}
+
+constexpr double kAbsent = std::numeric_limits<double>::quiet_NaN();
+
+bool read_position(Parser& parser) {
+  const char* start = parser.p;
+  double n[7];
+  const int count = read_numbers(parser, start + 1, "v", n);
+  if (count < 0) return false;
+  if (count < 3 || count == 5) {
+    return fail(
+        parser, start,
+        "v has " + std::to_string(count) + " numbers; it takes 3 coordinates, and a weight or 3 or 4 for a colour");
+  }
+  Block& block = parser.block;
+  const std::size_t place = block.positions.size();
+  if (parser.keep_text) block.position_at.push_back(offset_of(parser, start));
+  block.positions.push_back({n[0], n[1], n[2]});
+  push_optional(block.position_weights, place, count == 4, n[3], kAbsent);
+  push_optional(block.colours, place, count >= 6, Vec3{n[3], n[4], n[5]}, Vec3{kAbsent, kAbsent, kAbsent});
+  push_optional(block.colour_alpha, place, count == 7, n[6], kAbsent);
+  return true;
+}
+
+bool read_texcoord(Parser& parser) {
+  const char* start = parser.p;
+  double n[3] = {0, 0, 0};
+  const int count = read_numbers(parser, start + 2, "vt", n);
+  if (count < 0) return false;
+  if (count == 0) return fail(parser, start, "vt has no numbers; it takes 1 to 3");
+  Block& block = parser.block;
+  const std::size_t place = block.texcoords.size();
+  if (parser.keep_text) block.texcoord_at.push_back(offset_of(parser, start));
+  block.texcoords.push_back({n[0], n[1]});
+  push_optional(block.texcoord_w, place, count == 3, n[2], kAbsent);
+  return true;
+}
+
+bool read_normal(Parser& parser) {
+  const char* start = parser.p;
+  double n[3];
+  const int count = read_numbers(parser, start + 2, "vn", n);
+  if (count < 0) return false;
+  if (count != 3) return fail(parser, start, "vn has " + std::to_string(count) + " numbers; it takes 3");
+  if (parser.keep_text) parser.block.normal_at.push_back(offset_of(parser, start));
+  parser.block.normals.push_back({n[0], n[1], n[2]});
+  return true;
+}
+
+// --- indices ----------------------------------------------------------------------------------------------------
+
+const char* const kCountedName[] = {"position", "texture coordinate", "normal"};
+
+std::int64_t local_count(const Block& block, Counted counted) {
+  switch (counted) {
+    case kPositions:
+      return static_cast<std::int64_t>(block.positions.size());
+    case kTexcoords:
+      return static_cast<std::int64_t>(block.texcoords.size());
+    case kNormals:
+      break;
+  }
+  return static_cast<std::int64_t>(block.normals.size());
+}
+
+bool fail_range(Parser& parser, const char* at, Counted counted) {
+  const std::string token = quoted(at, parser.end);
+  const std::string name = kCountedName[counted];
+  std::string message = "index in " + token + " names a " + name + " that does not exist";
+  if (parser.check != nullptr) {
+    const std::int64_t total = parser.check->total[counted];
+    const std::int64_t here = parser.check->before[counted] + local_count(parser.block, counted);
+    message += ": the file has " + std::to_string(total) +
+               (total == 0 ? std::string() : " (1 to " + std::to_string(total) + ")") + ", " + std::to_string(here) +
+               " of them above this line";
+  }
+  return fail(parser, at, message + "; the file may be cut off or damaged, export it again");
+}
+
+/// Reads one index at p into `list`. @return where it ends, or null after a failure. `token` is the whole corner.
+const char* read_index(Parser& parser, const char* p, const char* token, IndexList list) {
+  const bool negative = *p == '-';
+  if (negative || *p == '+') ++p;
+  const char* const digits = p;
+  std::int64_t value = 0;
+  constexpr std::int64_t kLimit = 0xffffffffLL;  // more is out of range whatever the file holds
+  for (; detail::is_digit(*p); ++p) value = std::min(value * 10 + (*p - '0'), kLimit);
+  if (p == digits) {
+    fail(parser, token, "index expected in " + quoted(token, parser.end) + "; a corner is v, v/vt, v//vn or v/vt/vn");
+    return nullptr;
+  }
+  if (value == 0) {
+    fail(parser, token, "index 0 in " + quoted(token, parser.end) + ": OBJ counts from 1; export the file again");
+    return nullptr;
+  }
+  Block& block = parser.block;
+  const Counted counted = kCountedBy[list];
+  std::vector<Index>& items = block.lists[list];
+  if (!negative) {
+    const std::int64_t index = value - 1;
+    block.largest[counted] = std::max(block.largest[counted], index);
+    if (parser.check != nullptr && index >= parser.check->total[counted]) {
+      fail_range(parser, token, counted);
+      return nullptr;
+    }
+    items.push_back(static_cast<Index>(index));
+    return p;
+  }
+  const std::int64_t index = local_count(block, counted) - value;
+  block.lowest[counted] = std::min(block.lowest[counted], index);
+  if (value > std::numeric_limits<std::int32_t>::max() ||
+      (parser.check != nullptr && parser.check->before[counted] + index < 0)) {
+    fail_range(parser, token, counted);
+    return nullptr;
+  }
+  block.relative[list].push_back(static_cast<Index>(items.size()));
+  items.push_back(static_cast<Index>(static_cast<std::int32_t>(index)));
+  return p;
+}
+
+/// An index that may be missing ("1//3", "1/"): the list stays as long as the corners, unless it is still unused.
+const char* read_optional_index(Parser& parser, const char* p, const char* token, IndexList list, std::size_t place) {
+  std::vector<Index>& items = parser.block.lists[list];
+  if (*p == '/' || at_token_end(p, parser.end)) {
+    if (!items.empty()) items.push_back(kNone);
+    return p;
+  }
+  if (items.size() < place) items.resize(place, kNone);
+  return read_index(parser, p, token, list);
+}
+
+void skip_optional_index(Parser& parser, IndexList list) {
+  std::vector<Index>& items = parser.block.lists[list];
+  if (!items.empty()) items.push_back(kNone);
+}
+
+/// Reads v, v/vt, v//vn or v/vt/vn at p. @return where it ends, or null after a failure.
+const char* read_corner(Parser& parser, const char* p) {
+  const char* const token = p;
+  const std::size_t place = parser.block.lists[kCornerPosition].size();
+  p = read_index(parser, p, token, kCornerPosition);
+  if (p == nullptr) return nullptr;
+  if (*p != '/') {
+    skip_optional_index(parser, kCornerTexcoord);
+    skip_optional_index(parser, kCornerNormal);
+  } else {
+    p = read_optional_index(parser, p + 1, token, kCornerTexcoord, place);
+    if (p == nullptr) return nullptr;
+    if (*p != '/') {
+      skip_optional_index(parser, kCornerNormal);
+    } else {
+      p = read_optional_index(parser, p + 1, token, kCornerNormal, place);
+      if (p == nullptr) return nullptr;
+    }
+  }
+  if (at_token_end(p, parser.end)) return p;
+  fail(parser, token, quoted(token, parser.end) + " is not a corner; it takes v, v/vt, v//vn or v/vt/vn");
+  return nullptr;
+}
+
+bool read_face(Parser& parser, const char* p) {
+  const char* const start = parser.p;
+  std::vector<Index>& corners = parser.block.lists[kCornerPosition];
+  const std::size_t first = corners.size();
+  for (p = skip_blanks(p, parser.end); !at_statement_end(p, parser.end); p = skip_blanks(p, parser.end)) {
+    p = read_corner(parser, p);
+    if (p == nullptr) return false;
+  }
+  parser.p = *p == '#' ? line_end(p, parser.end) : p;
+  if (corners.size() - first < 3) {
+    return fail(parser, start,
+                "face with " + std::to_string(corners.size() - first) +
+                    " corners; it takes at least 3, delete it in the program that exported it");
+  }
+  parser.block.face_ends.push_back(static_cast<Index>(corners.size()));
+  return true;
+}
+
+bool read_loose(Parser& parser, ElementKind kind) {
+  const char* const start = parser.p;
+  Block& block = parser.block;
+  std::vector<Index>& vertices = block.lists[kLooseVertex];
+  const std::size_t first = vertices.size();
+  const char* p = skip_blanks(start + 1, parser.end);
+  for (; !at_statement_end(p, parser.end); p = skip_blanks(p, parser.end)) {
+    const char* const token = p;
+    const std::size_t place = vertices.size();
+    p = read_index(parser, p, token, kLooseVertex);
+    if (p == nullptr) return false;
+    if (*p == '/') {
+      p = read_optional_index(parser, p + 1, token, kLooseTexcoord, place);
+      if (p == nullptr) return false;
+    } else {
+      skip_optional_index(parser, kLooseTexcoord);
+    }
+    if (!at_token_end(p, parser.end)) return fail(parser, token, quoted(token, parser.end) + " is not v or v/vt");
+  }
+  parser.p = *p == '#' ? line_end(p, parser.end) : p;
+  if (vertices.size() == first) {
+    return fail(parser, start, std::string(kind == ElementKind::Line ? "line" : "point") + " element without vertices");
+  }
+  block.loose.push_back({kind, static_cast<Index>(first), static_cast<Index>(vertices.size() - first),
+                         static_cast<Index>(block.face_ends.size())});
+  return true;
+}
+
+// --- statements -------------------------------------------------------------------------------------------------
+
+bool read_event(Parser& parser, Event kind, const char* rest) {
+  const char* stop = statement_end(rest, parser.end, false);
+  parser.block.events.push_back({kind, static_cast<Index>(parser.block.face_ends.size()),
+                                 static_cast<Index>(parser.block.loose.size()),
+                                 std::string_view(rest, static_cast<std::size_t>(stop - rest))});
+  parser.p = stop;
+  return true;
+}
+
+bool any_of(std::string_view word, std::initializer_list<std::string_view> words) {
+  return std::find(words.begin(), words.end(), word) != words.end();
+}
+
+bool read_other(Parser& parser, std::string_view word, const char* after) {
+  if (word == "usemtl") return read_event(parser, Event::Material, after);
+  if (word == "mtllib") return read_event(parser, Event::Library, after);
+  if (word == "fo") return read_face(parser, after);
+  if (word == "call" || word == "csh") {
+    return fail(parser, parser.p,
+                std::string(word) +
+                    " asks to run another file or a command; trimtack never does, "
+                    "delete the line or export the garment as one file");
+  }
+  LeftOut kind = kUnknown;
+  if (any_of(word, {"vp",   "cstype", "deg", "bmat", "step", "curv", "curv2", "surf", "parm", "trim",
+                    "hole", "scrv",   "sp",  "end",  "con",  "bzp",  "bsp",   "res",  "cdc",  "cdp"})) {
+    kind = kFreeForm;
+  } else if (any_of(word, {"bevel", "c_interp", "d_interp", "lod", "shadow_obj", "trace_obj", "ctech", "stech", "mg",
+                           "maplib", "usemap"})) {
+    kind = kDisplay;
+  }
+  LeftOutCount& count = parser.block.left_out[kind];
+  if (count.count++ == 0) {
+    count.first_at = offset_of(parser, parser.p);
+    count.keyword = quoted(parser.p, parser.end);
+  }
+  parser.p = statement_end(after, parser.end, true);
+  return true;
+}
+
+/// One statement, at its keyword.
+bool read_statement(Parser& parser) {
+  const char* const start = parser.p;
+  if (*start == 'v') {
+    if (start[1] == ' ' || start[1] == '\t') return read_position(parser);
+    if (start[1] == 't' && at_token_end(start + 2, parser.end)) return read_texcoord(parser);
+    if (start[1] == 'n' && at_token_end(start + 2, parser.end)) return read_normal(parser);
+  }
+  if (*start == 'f' && is_blank(start[1])) return read_face(parser, start + 1);
+  const char* after = start;
+  while (!at_token_end(after, parser.end)) ++after;
+  const std::string_view word(start, static_cast<std::size_t>(after - start));
+  if (word.size() == 1) {
+    switch (*start) {
+      case 'v':
+        return read_position(parser);
+      case 'f':
+        return read_face(parser, after);
+      case 'l':
+        return read_loose(parser, ElementKind::Line);
+      case 'p':
+        return read_loose(parser, ElementKind::Point);
+      case 'o':
+        return read_event(parser, Event::Object, after);
+      case 'g':
+        return read_event(parser, Event::Group, after);
+      case 's':
+        return read_event(parser, Event::Smoothing, after);
+      default:
+        break;
+    }
+  }
+  return read_other(parser, word, after);
+}
+
+}  // namespace
+
+std::string name_from(std::string_view raw) {
+  std::string name;
+  name.reserve(raw.size());
+  const char* const end = raw.data() + raw.size();
+  for (const char* p = raw.data(); p != end;) {
+    // A backslash that is the last character continues nothing; inside, it does only before a line end.
+    const std::size_t length = *p == '\\' && p + 1 != end ? continuation(p, end) : 0;
+    name += length == 0 ? *p : ' ';
+    p += length == 0 ? 1 : length;
+  }
+  std::size_t first = 0;
+  std::size_t last = name.size();
+  while (first != last && is_blank(name[first])) ++first;
+  while (first != last && is_blank(name[last - 1])) --last;
+  return name.substr(first, last - first);
+}
+
+void parse_block(std::string_view text, bool keep_text, const IndexCheck* check, Block& block) {
+  Parser parser{text.data(), text.data() + block.begin, text.data() + block.end, block, check, keep_text};
+  while (parser.p != parser.end) {
+    const char c = *parser.p;
+    if (is_line_end(c) || is_blank(c)) {
+      ++parser.p;
+      continue;
+    }
+    if (c == '#') {
+      parser.p = line_end(parser.p, parser.end);
+      continue;
+    }
+    const std::size_t continued = continuation(parser.p, parser.end);
+    if (continued != 0) {
+      parser.p += continued;
+      continue;
+    }
+    ++block.statements;
+    if (!read_statement(parser)) return;
+  }
+}
+
+}  // namespace trimtack::obj

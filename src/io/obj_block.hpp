@@ -1,0 +1,79 @@
+// SPDX-License-Identifier: MIT
+/// One block of OBJ text, parsed on its own: everything relative to the block's start, merged later in order.
+#pragma once
+
+#include <array>
+#include <cstdint>
+#include <string>
+#include <string_view>
+#include <vector>
+
+#include "trimtack/mesh.hpp"
+
+namespace trimtack::obj {
+
+/// What an index counts.
+enum Counted : std::uint8_t { kPositions, kTexcoords, kNormals };
+
+/// Index lists that may hold indices relative to the end ("-1"); those are stored relative to the block's start.
+enum IndexList : std::uint8_t { kCornerPosition, kCornerTexcoord, kCornerNormal, kLooseVertex, kLooseTexcoord };
+inline constexpr std::array<Counted, 5> kCountedBy{kPositions, kTexcoords, kNormals, kPositions, kTexcoords};
+
+enum class Event : std::uint8_t { Object, Group, Smoothing, Material, Library };
+
+/// A change of state, or a material library, before face `face` and loose element `loose` of the block.
+struct StateEvent {
+  Event kind = Event::Object;
+  Index face = 0, loose = 0;
+  std::string_view rest;  ///< raw text after the keyword
+};
+
+struct LooseItem {
+  ElementKind kind = ElementKind::Line;
+  Index first = 0, count = 0;  ///< in the block's loose_vertex
+  Index face = 0;              ///< faces of the block before it
+};
+
+/// Statements left out, reported by kind.
+enum LeftOut : std::uint8_t { kFreeForm, kDisplay, kUnknown, kLeftOutKinds };
+struct LeftOutCount {
+  std::uint64_t count = 0, first_at = 0;
+  std::string keyword;  ///< of the first
+};
+
+struct Failure {
+  bool failed = false;
+  std::uint64_t at = 0;  ///< offset in the text
+  std::string message;
+};
+
+struct Block {
+  std::uint64_t begin = 0, end = 0;  ///< offsets in the text
+  std::vector<Vec3> positions, colours, normals;
+  std::vector<double> position_weights, colour_alpha, texcoord_w;
+  std::vector<Vec2> texcoords;
+  std::vector<std::uint64_t> position_at, texcoord_at, normal_at;
+  std::vector<Index> face_ends;
+  std::array<std::vector<Index>, 5> lists;          ///< by IndexList; optional ones are empty until first used
+  std::array<std::vector<Index>, 5> relative;       ///< slots of `lists` that hold relative indices
+  std::array<std::int64_t, 3> largest{-1, -1, -1};  ///< absolute index, by Counted
+  std::array<std::int64_t, 3> lowest{0, 0, 0};      ///< relative index, by Counted
+  std::vector<LooseItem> loose;
+  std::vector<StateEvent> events;
+  std::array<LeftOutCount, kLeftOutKinds> left_out;
+  std::uint64_t statements = 0;
+  Failure failure;
+};
+
+/// Totals that turn a second parse of a block into a search for the first index out of range.
+struct IndexCheck {
+  std::array<std::int64_t, 3> before{};  ///< elements before the block, by Counted
+  std::array<std::int64_t, 3> total{};   ///< elements in the whole text
+};
+
+/// Parses [block.begin, block.end) of `text` (zero-terminated) into `block`; stops at the first failure.
+/// @param keep_text  note where v, vt and vn statements start
+/// @param check      when given, an index out of range is a failure
+void parse_block(std::string_view text, bool keep_text, const IndexCheck* check, Block& block);
+
+}  // namespace trimtack::obj
