@@ -1,1 +1,145 @@
 // SPDX-License-Identifier: MIT
+// Surface integrals: exact second moments of triangles (A/12 times the sum of p p^T over the corners and of s s^T for
+// their sum s), volumes as sums of tetrahedra (Mirtich 1996). A polygon is taken as the fan around the mean of its
+// corners, so that nothing depends on where its corner list starts.
+#include "trimtack/features.hpp"
+
+#include <algorithm>
+#include <limits>
+
+#include <Eigen/Dense>
+
+namespace trimtack {
+namespace {
+
+struct Sums {
+  double area = 0, volume = 0;
+  Vec3 first;
+  std::array<double, 6> second{};  // xx yy zz xy xz yz
+};
+
+void add_triangle(Sums& sums, const Vec3& p, const Vec3& q, const Vec3& r) {
+  const Vec3 n = cross(q - p, r - p);
+  const double area = 0.5 * length(n);
+  sums.area += area;
+  sums.volume += dot(p, n) / 6.0;
+  const Vec3 s = p + q + r;
+  sums.first += (area / 3.0) * s;
+  const double w = area / 12.0;
+  sums.second[0] += w * (s.x * s.x + p.x * p.x + q.x * q.x + r.x * r.x);
+  sums.second[1] += w * (s.y * s.y + p.y * p.y + q.y * q.y + r.y * r.y);
+  sums.second[2] += w * (s.z * s.z + p.z * p.z + q.z * q.z + r.z * r.z);
+  sums.second[3] += w * (s.x * s.y + p.x * p.y + q.x * q.y + r.x * r.y);
+  sums.second[4] += w * (s.x * s.z + p.x * p.z + q.x * q.z + r.x * r.z);
+  sums.second[5] += w * (s.y * s.z + p.y * p.z + q.y * q.z + r.y * r.z);
+}
+
+bool usable(const FaceView& faces, std::span<const Index> corners) {
+  if (corners.size() < 3) return false;
+  return std::all_of(corners.begin(), corners.end(), [&](Index v) { return is_finite(faces.positions[v]); });
+}
+
+void add_face(Sums& sums, const FaceView& faces, std::span<const Index> corners, const Vec3& origin) {
+  if (!usable(faces, corners)) return;
+  if (corners.size() == 3) {
+    add_triangle(sums, faces.positions[corners[0]] - origin, faces.positions[corners[1]] - origin,
+                 faces.positions[corners[2]] - origin);
+    return;
+  }
+  Vec3 middle;
+  for (const Index v : corners) middle += faces.positions[v] - origin;
+  middle = (1.0 / static_cast<double>(corners.size())) * middle;
+  for (std::size_t k = 0; k < corners.size(); ++k)
+    add_triangle(sums, middle, faces.positions[corners[k]] - origin,
+                 faces.positions[corners[(k + 1) % corners.size()]] - origin);
+}
+
+void set_axes(Shape& shape, const std::array<double, 6>& c) {
+  Eigen::Matrix3d m;
+  m << c[0], c[3], c[4], c[3], c[1], c[5], c[4], c[5], c[2];
+  const Eigen::SelfAdjointEigenSolver<Eigen::Matrix3d> solver(m);
+  std::array<Vec3, 3> axis;
+  for (int k = 0; k < 3; ++k) {
+    const auto v = solver.eigenvectors().col(2 - k);
+    axis[static_cast<std::size_t>(k)] = {v.x(), v.y(), v.z()};
+    shape.moments[static_cast<std::size_t>(k)] = std::max(0.0, solver.eigenvalues()[2 - k]);
+  }
+  axis[2] = cross(axis[0], axis[1]);
+  shape.axes = from_columns(axis[0], axis[1], axis[2]);
+}
+
+void set_extents(Shape& shape, const FaceView& faces, const WeldMap& welded, std::span<const Index> vertices) {
+  constexpr double inf = std::numeric_limits<double>::infinity();
+  std::array<double, 3> low{inf, inf, inf};
+  std::array<double, 3> high{-inf, -inf, -inf};
+  for (const Index w : vertices) {
+    const Vec3 p = faces.positions[welded.representative[w]] - shape.centroid;
+    if (!is_finite(p)) continue;
+    for (std::size_t k = 0; k < 3; ++k) {
+      const double x = dot(shape.axes.column(static_cast<int>(k)), p);
+      low[k] = std::min(low[k], x);
+      high[k] = std::max(high[k], x);
+    }
+  }
+  for (std::size_t k = 0; k < 3; ++k) {
+    const bool any = high[k] >= low[k];
+    shape.extents[k] = any ? high[k] - low[k] : 0;
+    shape.extent_mids[k] = any ? 0.5 * (high[k] + low[k]) : 0;
+  }
+}
+
+Shape measure_one(const FaceView& faces, const WeldMap& welded, const ComponentMap& components, Index c) {
+  Shape shape;
+  const auto own_faces = components.faces_of(c);
+  const auto own_vertices = components.vertices_of(c);
+  shape.face_count = static_cast<Index>(own_faces.size());
+  shape.vertex_count = static_cast<Index>(own_vertices.size());
+  Vec3 origin;
+  bool first = true;
+  for (const Index w : own_vertices) {
+    const Vec3& p = faces.positions[welded.representative[w]];
+    if (!is_finite(p)) continue;
+    if (first) {
+      shape.box = {p, p};
+      first = false;
+      continue;
+    }
+    for (int k = 0; k < 3; ++k) {
+      shape.box.min[k] = std::min(shape.box.min[k], p[k]);
+      shape.box.max[k] = std::max(shape.box.max[k], p[k]);
+    }
+  }
+  origin = 0.5 * (shape.box.min + shape.box.max);
+  Sums sums;
+  for (const Index f : own_faces) add_face(sums, faces, faces.face(f), origin);
+  shape.area = sums.area;
+  if (!(sums.area > 0)) {
+    // Only degenerate faces: the vertices' own spread has to do.
+    shape.centroid = origin;
+    for (int k = 0; k < 3; ++k) shape.extents[static_cast<std::size_t>(k)] = shape.box.max[k] - shape.box.min[k];
+    std::sort(shape.extents.rbegin(), shape.extents.rend());
+    return shape;
+  }
+  const Vec3 c0 = (1.0 / sums.area) * sums.first;
+  shape.volume = sums.volume;
+  shape.centroid = origin + c0;
+  const double w = 1.0 / sums.area;
+  set_axes(shape,
+           {w * sums.second[0] - c0.x * c0.x, w * sums.second[1] - c0.y * c0.y, w * sums.second[2] - c0.z * c0.z,
+            w * sums.second[3] - c0.x * c0.y, w * sums.second[4] - c0.x * c0.z, w * sums.second[5] - c0.y * c0.z});
+  set_extents(shape, faces, welded, own_vertices);
+  return shape;
+}
+
+}  // namespace
+
+std::vector<Shape> measure_shapes(const FaceView& faces, const WeldMap& welded, const ComponentMap& components,
+                                  const Executor& executor) {
+  std::vector<Shape> shapes(components.count());
+  for_ranges(executor, components.count(), 64, [&](std::size_t begin, std::size_t end) {
+    for (std::size_t c = begin; c < end; ++c) shapes[c] = measure_one(faces, welded, components, static_cast<Index>(c));
+  });
+  return shapes;
+}
+
+}  // namespace trimtack

@@ -1,1 +1,367 @@
 // SPDX-License-Identifier: MIT
+// Invariants pick candidates; a rigid (or rigid and scaled, or mirrored) fit of the vertices confirms them: Kabsch
+// 1976, Umeyama 1991 for the scale. Copies that lost their vertex order are aligned through two vertices with rare
+// distances from the centroid and confirmed by nearest vertices.
+#include "trimtack/prototypes.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <limits>
+#include <memory>
+
+#include <Eigen/Dense>
+#include <nanoflann.hpp>
+
+namespace trimtack {
+namespace {
+
+struct Cloud {
+  const std::vector<Vec3>* points = nullptr;
+  std::size_t kdtree_get_point_count() const { return points->size(); }
+  double kdtree_get_pt(std::size_t i, std::size_t k) const { return (*points)[i][static_cast<int>(k)]; }
+  template <class B>
+  bool kdtree_get_bbox(B& /*box*/) const {
+    return false;
+  }
+};
+using Tree = nanoflann::KDTreeSingleIndexAdaptor<nanoflann::L2_Simple_Adaptor<double, Cloud>, Cloud, 3, std::size_t>;
+
+/// A trim's vertices and what does not change when it is moved.
+struct Body {
+  std::vector<Vec3> vertices;  // relative to the centroid
+  Vec3 centroid;               // of the surface
+  Index faces = 0, parts = 0;
+  double area = 0, volume = 0, radius = 0;
+  std::array<double, 3> moments{};
+};
+
+struct Fit {
+  Mat3 linear;  // rotation times scale times mirror, about the centroids
+  Mat3 rotation;
+  double scale = 1;
+  bool mirrored = false;
+  Vec3 shift;  // of the copy's vertex mean against its centroid image
+  double residual = std::numeric_limits<double>::infinity();
+};
+
+Mat3 mirror_x() { return Mat3{{-1, 0, 0, 0, 1, 0, 0, 0, 1}}; }
+
+Mat3 scaled(const Mat3& m, double s) {
+  Mat3 r = m;
+  for (double& x : r.m) x *= s;
+  return r;
+}
+
+Body make_body(const RoleInput& in, std::span<const Index> parts) {
+  Body body;
+  const auto& positions = in.mesh->positions;
+  body.parts = static_cast<Index>(parts.size());
+  std::vector<Index> order(parts.begin(), parts.end());
+  std::sort(order.begin(), order.end(), [&](Index a, Index b) {
+    const Shape& x = in.shapes[a];
+    const Shape& y = in.shapes[b];
+    if (x.face_count != y.face_count) return x.face_count > y.face_count;
+    if (x.vertex_count != y.vertex_count) return x.vertex_count > y.vertex_count;
+    return a < b;
+  });
+  Vec3 sum;
+  for (const Index c : order) {
+    const Shape& s = in.shapes[c];
+    body.faces += s.face_count;
+    body.area += s.area;
+    body.volume += s.volume;
+    sum += s.area * s.centroid;
+  }
+  body.centroid = body.area > 0 ? (1.0 / body.area) * sum : in.shapes[order[0]].centroid;
+  Eigen::Matrix3d m = Eigen::Matrix3d::Zero();
+  for (const Index c : order) {
+    const Shape& s = in.shapes[c];
+    const Vec3 d = s.centroid - body.centroid;
+    const Eigen::Vector3d e(d.x, d.y, d.z);
+    m += s.area * e * e.transpose();
+    for (int k = 0; k < 3; ++k) {
+      const Vec3 a = s.axes.column(k);
+      const Eigen::Vector3d v(a.x, a.y, a.z);
+      m += s.area * s.moments[static_cast<std::size_t>(k)] * v * v.transpose();
+    }
+    for (const Index w : in.components->vertices_of(c)) {
+      const Vec3 p = positions[in.welded->representative[w]];
+      if (!is_finite(p)) continue;
+      body.vertices.push_back(p - body.centroid);
+      body.radius = std::max(body.radius, length(body.vertices.back()));
+    }
+  }
+  if (parts.size() == 1) {
+    body.moments = in.shapes[parts[0]].moments;
+  } else if (body.area > 0) {
+    const Eigen::SelfAdjointEigenSolver<Eigen::Matrix3d> solver(m / body.area, Eigen::EigenvaluesOnly);
+    for (int k = 0; k < 3; ++k) body.moments[static_cast<std::size_t>(k)] = std::max(0.0, solver.eigenvalues()[2 - k]);
+  }
+  return body;
+}
+
+/// Best proper or mirrored similarity of paired points, p -> q; scale only when asked for.
+Fit fit_pairs(std::span<const Vec3> p, std::span<const Vec3> q, bool mirrored, bool free_scale) {
+  Fit fit;
+  const double n = static_cast<double>(p.size());
+  Vec3 pc;
+  Vec3 qc;
+  for (std::size_t i = 0; i < p.size(); ++i) {
+    pc += p[i];
+    qc += q[i];
+  }
+  pc = (1.0 / n) * pc;
+  qc = (1.0 / n) * qc;
+  Eigen::Matrix3d h = Eigen::Matrix3d::Zero();
+  double variance = 0;
+  for (std::size_t i = 0; i < p.size(); ++i) {
+    const Vec3 a = p[i] - pc;
+    const Vec3 b = q[i] - qc;
+    h += Eigen::Vector3d(b.x, b.y, b.z) * Eigen::RowVector3d(a.x, a.y, a.z);
+    variance += squared_length(a);
+  }
+  const Eigen::JacobiSVD<Eigen::Matrix3d> svd(h, Eigen::ComputeFullU | Eigen::ComputeFullV);
+  const double det = svd.matrixU().determinant() * svd.matrixV().determinant();
+  Eigen::Vector3d sign(1, 1, (det > 0) != mirrored ? 1 : -1);
+  const Eigen::Matrix3d r = svd.matrixU() * sign.asDiagonal() * svd.matrixV().transpose();
+  fit.mirrored = mirrored;
+  if (free_scale && variance > 0) fit.scale = svd.singularValues().dot(sign) / variance;
+  Mat3 orthogonal;
+  for (int i = 0; i < 3; ++i)
+    for (int j = 0; j < 3; ++j) orthogonal(i, j) = r(i, j);
+  fit.rotation = mirrored ? orthogonal * mirror_x() : orthogonal;
+  fit.linear = scaled(orthogonal, fit.scale);
+  fit.shift = qc - fit.linear * pc;
+  double worst = 0;
+  for (std::size_t i = 0; i < p.size(); ++i)
+    worst = std::max(worst, squared_length(fit.linear * p[i] + fit.shift - q[i]));
+  fit.residual = std::sqrt(worst);
+  return fit;
+}
+
+struct Prototype0 {
+  Index trim = 0;
+  Body body;
+  Cloud cloud;
+  std::unique_ptr<Tree> tree;
+};
+
+const Tree& tree_of(Prototype0& prototype) {
+  if (!prototype.tree) {
+    prototype.cloud.points = &prototype.body.vertices;
+    prototype.tree = std::make_unique<Tree>(3, prototype.cloud, nanoflann::KDTreeSingleIndexAdaptorParams(8));
+  }
+  return *prototype.tree;
+}
+
+std::size_t nearest(const Tree& tree, const Vec3& p, double& squared) {
+  std::size_t index = 0;
+  const std::array<double, 3> query{p.x, p.y, p.z};
+  tree.knnSearch(query.data(), 1, &index, &squared);
+  return index;
+}
+
+/// Vertex with the fewest others at its distance from the centroid; ties take the farther, then the first.
+std::size_t rarest(const std::vector<Vec3>& v, std::span<const double> sorted, double tolerance, double least,
+                   const Vec3* other) {
+  std::size_t best = v.size();
+  std::size_t best_count = std::numeric_limits<std::size_t>::max();
+  double best_radius = 0;
+  for (std::size_t i = 0; i < v.size(); ++i) {
+    const double r = length(v[i]);
+    if (r < least) continue;
+    if (other != nullptr && length(cross(*other, v[i])) < 0.2 * length(*other) * r) continue;
+    const auto count = static_cast<std::size_t>(std::upper_bound(sorted.begin(), sorted.end(), r + tolerance) -
+                                                std::lower_bound(sorted.begin(), sorted.end(), r - tolerance));
+    if (count < best_count || (count == best_count && r > best_radius + tolerance)) {
+      best = i;
+      best_count = count;
+      best_radius = r;
+    }
+  }
+  return best;
+}
+
+Mat3 frame_of(const Vec3& a, const Vec3& b) {
+  const Vec3 u = normalized(a);
+  const Vec3 n = normalized(cross(a, b));
+  return from_columns(u, cross(n, u), n);
+}
+
+/// Alignment without vertex order: base vertices a, b of the copy against all pairs of the prototype that fit.
+Fit search(Prototype0& prototype, const Body& copy, double scale, bool mirrored, double tolerance) {
+  Fit best;
+  const std::vector<Vec3>& p = prototype.body.vertices;
+  std::vector<Vec3> q = copy.vertices;
+  for (Vec3& v : q) {
+    v = (1.0 / scale) * v;
+    if (mirrored) v.x = -v.x;
+  }
+  std::vector<double> sorted(q.size());
+  for (std::size_t i = 0; i < q.size(); ++i) sorted[i] = length(q[i]);
+  std::sort(sorted.begin(), sorted.end());
+  const double slack = 2 * tolerance / scale;
+  const std::size_t a = rarest(q, sorted, slack, 0.3 * prototype.body.radius, nullptr);
+  if (a == q.size()) return best;
+  const std::size_t b = rarest(q, sorted, slack, 0.2 * prototype.body.radius, &q[a]);
+  if (b == q.size()) return best;
+  const double ra = length(q[a]);
+  const double rb = length(q[b]);
+  const double ab = length(q[a] - q[b]);
+  std::vector<std::size_t> as;
+  std::vector<std::size_t> bs;
+  for (std::size_t i = 0; i < p.size(); ++i) {
+    const double r = length(p[i]);
+    if (std::abs(r - ra) <= slack) as.push_back(i);
+    if (std::abs(r - rb) <= slack) bs.push_back(i);
+  }
+  const Tree& tree = tree_of(prototype);
+  const Mat3 from = frame_of(q[a], q[b]);
+  double best_angle = std::numeric_limits<double>::infinity();
+  std::size_t tries = 0;
+  std::vector<Vec3> paired(q.size());
+  for (const std::size_t i : as)
+    for (const std::size_t j : bs) {
+      if (i == j || std::abs(length(p[i] - p[j]) - ab) > 2 * slack || ++tries > 4000) continue;
+      const Mat3 to_prototype = frame_of(p[i], p[j]) * transposed(from);
+      // Symmetric trims fit in several ways: the smallest turn wins, so that like copies are placed alike.
+      const double angle = rotation_angle_deg(to_prototype, Mat3{});
+      if (best.residual < std::numeric_limits<double>::infinity() && angle >= best_angle - 1e-3) continue;
+      bool fits = true;
+      for (std::size_t k = 0; k < q.size() && fits; ++k) {
+        double squared = 0;
+        paired[k] = p[nearest(tree, to_prototype * q[k], squared)];
+        fits = squared <= 9 * slack * slack;
+      }
+      if (!fits) continue;
+      const Fit fit = fit_pairs(paired, copy.vertices, mirrored, scale != 1);
+      if (fit.residual > tolerance) continue;
+      best = fit;
+      best_angle = angle;
+    }
+  return best;
+}
+
+bool similar(const Body& a, const Body& b, double scale, double tolerance) {
+  const double t = std::max(4 * tolerance / std::max(b.radius, 1e-300), 1e-6);
+  if (std::abs(b.area - scale * scale * a.area) > t * b.area) return false;
+  if (std::abs(std::abs(b.volume) - scale * scale * scale * std::abs(a.volume)) > t * b.area * b.radius) return false;
+  if (std::abs(b.radius - scale * a.radius) > 3 * tolerance) return false;
+  for (std::size_t k = 0; k < 3; ++k)
+    if (std::abs(std::sqrt(b.moments[k]) - scale * std::sqrt(a.moments[k])) > t * b.radius) return false;
+  return true;
+}
+
+Fit align(Prototype0& prototype, const Body& copy, double scale, double tolerance, bool may_search) {
+  const bool free_scale = scale != 1;
+  const auto& p = prototype.body.vertices;
+  for (const bool mirrored : {false, true}) {
+    const Fit fit = fit_pairs(p, copy.vertices, mirrored, free_scale);
+    if (fit.residual <= tolerance) return fit;
+  }
+  if (may_search)
+    for (const bool mirrored : {false, true}) {
+      const Fit fit = search(prototype, copy, scale, mirrored, tolerance);
+      if (fit.residual <= tolerance) return fit;
+    }
+  return {};
+}
+
+}  // namespace
+
+double decimal_step(std::span<const Vec3> positions) {
+  const std::size_t stride = std::max<std::size_t>(1, positions.size() / 500);
+  double step = 1;
+  for (int digits = 0; digits <= 7; ++digits, step /= 10) {
+    const double scale = std::pow(10.0, digits);
+    bool on_grid = true;
+    for (std::size_t i = 0; i < positions.size() && on_grid; i += stride)
+      for (int k = 0; k < 3 && on_grid; ++k) {
+        const double x = positions[i][k] * scale;
+        on_grid = std::abs(x - std::round(x)) <= 1e-9 * std::max(1.0, std::abs(x));
+      }
+    if (on_grid) return step;
+  }
+  return 0;
+}
+
+PrototypeMap find_prototypes(const RoleInput& in, const TrimGroups& groups, double tolerance) {
+  const Index n = groups.count();
+  PrototypeMap map;
+  map.of_trim.assign(n, kNone);
+  map.mirrored.assign(n, 0);
+  map.scale.assign(n, 1.0);
+  map.placement.assign(n, Pose{});
+  map.residual.assign(n, 0.0);
+  const double rounding = decimal_step(in.mesh->positions);
+  std::vector<Body> bodies(n);
+  for (Index t = 0; t < n; ++t) bodies[t] = make_body(in, groups.components_of(t));
+  // Trims by counts, so that only like ones meet.
+  std::vector<Index> order(n);
+  for (Index t = 0; t < n; ++t) order[t] = t;
+  const auto counts_differ = [&](Index a, Index b) {
+    return bodies[a].faces != bodies[b].faces || bodies[a].vertices.size() != bodies[b].vertices.size() ||
+           bodies[a].parts != bodies[b].parts;
+  };
+  std::sort(order.begin(), order.end(), [&](Index a, Index b) {
+    if (bodies[a].faces != bodies[b].faces) return bodies[a].faces < bodies[b].faces;
+    if (bodies[a].vertices.size() != bodies[b].vertices.size())
+      return bodies[a].vertices.size() < bodies[b].vertices.size();
+    if (bodies[a].parts != bodies[b].parts) return bodies[a].parts < bodies[b].parts;
+    return a < b;
+  });
+  constexpr std::size_t most_tries = 24;
+  std::vector<Index> prototype_trim(n, kNone);
+  for (std::size_t begin = 0; begin < order.size();) {
+    std::size_t end = begin + 1;
+    while (end < order.size() && !counts_differ(order[begin], order[end])) ++end;
+    std::vector<Prototype0> found;
+    for (std::size_t i = begin; i < end; ++i) {
+      const Index t = order[i];
+      Body& body = bodies[t];
+      const double allowed = std::max(tolerance * 2 * body.radius, 0.9 * rounding);
+      bool placed = false;
+      if (body.vertices.size() >= 3 && body.radius > 0) {
+        for (const bool scaling : {false, true}) {
+          std::size_t tries = 0;
+          for (std::size_t k = 0; k < found.size() && !placed && tries < most_tries; ++k) {
+            const double ratio = std::sqrt(body.area / std::max(found[k].body.area, 1e-300));
+            if (scaling && (ratio < 0.2 || ratio > 5)) continue;
+            const double scale = scaling ? ratio : 1.0;
+            if (!similar(found[k].body, body, scale, allowed)) continue;
+            ++tries;
+            const Fit fit = align(found[k], body, scale, allowed, true);
+            if (!(fit.residual <= allowed)) continue;
+            placed = true;
+            prototype_trim[t] = found[k].trim;
+            map.mirrored[t] = fit.mirrored ? 1 : 0;
+            map.scale[t] = fit.scale;
+            map.residual[t] = fit.residual;
+            map.placement[t].rotation = fit.rotation;
+            map.placement[t].translation = body.centroid + fit.shift - fit.linear * found[k].body.centroid;
+          }
+          if (placed) break;
+        }
+      }
+      if (placed) continue;
+      prototype_trim[t] = t;
+      Prototype0 fresh;
+      fresh.trim = t;
+      fresh.body = std::move(body);
+      found.push_back(std::move(fresh));
+    }
+    begin = end;
+  }
+  std::vector<Index> number(n, kNone);
+  for (Index t = 0; t < n; ++t) {
+    Index& id = number[prototype_trim[t]];
+    if (id == kNone) {
+      id = static_cast<Index>(map.first_trim.size());
+      map.first_trim.push_back(prototype_trim[t]);
+    }
+    map.of_trim[t] = id;
+  }
+  return map;
+}
+
+}  // namespace trimtack

@@ -1,0 +1,60 @@
+// SPDX-License-Identifier: MIT
+/// Measurements of each component: size, area, volume, topology, edges, creases, curvature, outline, thickness, UVs.
+#pragma once
+
+#include <array>
+#include <span>
+#include <vector>
+
+#include "trimtack/components.hpp"
+#include "trimtack/mesh.hpp"
+#include "trimtack/parallel.hpp"
+
+namespace trimtack {
+
+/// Integrals over a component's surface. Lengths in file units.
+struct Shape {
+  Index face_count = 0, vertex_count = 0;  ///< vertices are welded ones
+  double area = 0;
+  double volume = 0;  ///< signed, of the cone over the centroid: the enclosed volume when closed
+  Vec3 centroid;      ///< of the surface
+  Box box;
+  Mat3 axes;                            ///< columns: principal axes of the surface, longest first, right-handed
+  std::array<double, 3> moments{};      ///< second moments along the axes divided by the area (length squared)
+  std::array<double, 3> extents{};      ///< of the vertices along the axes
+  std::array<double, 3> extent_mids{};  ///< middle of that range along each axis, relative to the centroid
+};
+
+/// What edges, outline, inside and UVs tell. Costs more than Shape; congruent components share it.
+struct Detail {
+  Index edges = 0, boundary_edges = 0, non_manifold_edges = 0, boundary_loops = 0;
+  int euler = 0;
+  bool closed = false;     ///< no boundary and no non-manifold edge
+  double mean_edge = 0;    ///< geometric mean length
+  double edge_spread = 0;  ///< standard deviation of the logarithm of the edge length
+  double boundary_length = 0;
+  double crease_share = 0;      ///< length of edges bent by more than 35 degrees over that of all inner edges
+  double bend = 0;              ///< integral of |angle| over inner edges: sum of length * angle (length)
+  double curvature = 0;         ///< integral of the absolute angle deficit over inner vertices (radians)
+  double roundness = 0;         ///< least over largest support of the outline around the best axis (1 = circle)
+  int round_axis = 2;           ///< principal axis around which the outline was judged
+  double thickness = 0;         ///< median distance through the inside, 0 when nothing faces the surface
+  double thickness_spread = 0;  ///< quartile range over median
+  double facing_share = 0;      ///< share of the sampled area that faces an opposite sheet
+  bool has_uv = false;
+  double uv_scale = 0;         ///< UV length per length (area-weighted median)
+  double uv_scale_spread = 0;  ///< quartile range over median
+  double uv_stretch = 0;       ///< area-weighted median ratio of the singular values (1 = conformal)
+};
+
+/// One Shape per component. Cost: O(#corners). Threads: by component through the executor, same result for any.
+std::vector<Shape> measure_shapes(const FaceView& faces, const WeldMap& welded, const ComponentMap& components,
+                                  const Executor& executor = {});
+
+/// Details of the listed components, in their order. Cost: O(corners of those components), plus a fixed number of
+/// rays against each component's own faces for the thickness.
+std::vector<Detail> measure_details(const SourceMesh& mesh, const WeldMap& welded, const ComponentMap& components,
+                                    std::span<const Shape> shapes, std::span<const Index> which,
+                                    const Executor& executor = {});
+
+}  // namespace trimtack

@@ -1,0 +1,132 @@
+// SPDX-License-Identifier: MIT
+// Broad phase: sweep along the axis of widest spread over boxes. Narrow phase: vertices against triangles (closest
+// point by regions, Ericson 2005, section 5.1.5).
+#include "stages/contacts.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <limits>
+
+namespace trimtack {
+namespace {
+
+constexpr std::size_t kMostSamples = 300;
+constexpr std::size_t kMostTriangles = 4000;
+
+double squared_distance_to_box(const Vec3& p, const Box& box) {
+  double d = 0;
+  for (int k = 0; k < 3; ++k) {
+    const double x = std::max({box.min[k] - p[k], p[k] - box.max[k], 0.0});
+    d += x * x;
+  }
+  return d;
+}
+
+struct Pair {
+  const FaceView& faces;
+  const WeldMap& welded;
+  const ComponentMap& components;
+  std::span<const Shape> shapes;
+
+  /// Least squared distance from vertices of a to faces of b, looking no further than `reach`.
+  double one_way(Index a, Index b, double reach, std::vector<Vec3>& points, std::vector<Index>& near) const {
+    points.clear();
+    near.clear();
+    const double squared_reach = reach * reach;
+    for (const Index w : components.vertices_of(a)) {
+      const Vec3& p = faces.positions[welded.representative[w]];
+      if (squared_distance_to_box(p, shapes[b].box) <= squared_reach) points.push_back(p);
+    }
+    if (points.empty()) return std::numeric_limits<double>::infinity();
+    for (const Index f : components.faces_of(b)) {
+      for (const Index v : faces.face(f)) {
+        if (squared_distance_to_box(faces.positions[v], shapes[a].box) <= squared_reach ||
+            components.faces_of(b).size() <= 200) {
+          near.push_back(f);
+          break;
+        }
+      }
+    }
+    double best = std::numeric_limits<double>::infinity();
+    const std::size_t point_step = std::max<std::size_t>(1, points.size() / kMostSamples);
+    const std::size_t face_step = std::max<std::size_t>(1, near.size() / kMostTriangles);
+    for (std::size_t i = 0; i < points.size(); i += point_step)
+      for (std::size_t j = 0; j < near.size(); j += face_step) {
+        const auto corners = faces.face(near[j]);
+        for (std::size_t k = 1; k + 1 < corners.size(); ++k)
+          best = std::min(
+              best, squared_distance_to_triangle(points[i], faces.positions[corners[0]], faces.positions[corners[k]],
+                                                 faces.positions[corners[k + 1]]));
+      }
+    return best;
+  }
+};
+
+}  // namespace
+
+double squared_distance_to_triangle(const Vec3& p, const Vec3& a, const Vec3& b, const Vec3& c) {
+  const auto to_segment = [&p](const Vec3& s, const Vec3& e) {
+    const Vec3 d = e - s;
+    const double l = squared_length(d);
+    const double t = l > 0 ? std::clamp(dot(p - s, d) / l, 0.0, 1.0) : 0.0;
+    return squared_length(p - s - t * d);
+  };
+  const Vec3 n = cross(b - a, c - a);
+  const double nn = squared_length(n);
+  if (nn > 0) {
+    const double u = dot(cross(c - b, p - b), n);
+    const double v = dot(cross(a - c, p - c), n);
+    const double w = dot(cross(b - a, p - a), n);
+    if (u >= 0 && v >= 0 && w >= 0) {
+      const double h = dot(p - a, n);
+      return h * h / nn;
+    }
+  }
+  return std::min({to_segment(a, b), to_segment(b, c), to_segment(c, a)});
+}
+
+std::vector<Contact> find_contacts(const FaceView& faces, const WeldMap& welded, const ComponentMap& components,
+                                   std::span<const Shape> shapes, std::span<const Index> candidates, double reach) {
+  std::vector<Contact> contacts;
+  if (candidates.empty()) return contacts;
+  Box all = shapes[candidates[0]].box;
+  for (const Index c : candidates)
+    for (int k = 0; k < 3; ++k) {
+      all.min[k] = std::min(all.min[k], shapes[c].box.min[k]);
+      all.max[k] = std::max(all.max[k], shapes[c].box.max[k]);
+    }
+  int axis = 0;
+  for (int k = 1; k < 3; ++k)
+    if (all.max[k] - all.min[k] > all.max[axis] - all.min[axis]) axis = k;
+  std::vector<Index> order(candidates.begin(), candidates.end());
+  std::sort(order.begin(), order.end(), [&](Index a, Index b) {
+    const double x = shapes[a].box.min[axis];
+    const double y = shapes[b].box.min[axis];
+    return x != y ? x < y : a < b;
+  });
+  const Pair pair{faces, welded, components, shapes};
+  std::vector<Vec3> points;
+  std::vector<Index> near;
+  std::vector<Index> active;
+  for (const Index b : order) {
+    const Box& box = shapes[b].box;
+    const auto pad_of = [&](Index a) { return reach * std::min(shapes[a].extents[0], shapes[b].extents[0]); };
+    std::erase_if(active,
+                  [&](Index a) { return shapes[a].box.max[axis] + reach * shapes[a].extents[0] < box.min[axis]; });
+    for (const Index a : active) {
+      const double pad = pad_of(a);
+      bool meets = true;
+      for (int k = 0; k < 3 && meets; ++k)
+        meets = shapes[a].box.min[k] <= box.max[k] + pad && box.min[k] <= shapes[a].box.max[k] + pad;
+      if (!meets) continue;
+      const double d = std::min(pair.one_way(a, b, pad, points, near), pair.one_way(b, a, pad, points, near));
+      if (d <= pad * pad) contacts.push_back({std::min(a, b), std::max(a, b), std::sqrt(d)});
+    }
+    active.push_back(b);
+  }
+  std::sort(contacts.begin(), contacts.end(),
+            [](const Contact& x, const Contact& y) { return x.a != y.a ? x.a < y.a : x.b < y.b; });
+  return contacts;
+}
+
+}  // namespace trimtack

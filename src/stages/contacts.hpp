@@ -1,0 +1,25 @@
+// SPDX-License-Identifier: MIT
+/// Pairs of small components that touch or nearly touch.
+#pragma once
+
+#include <span>
+#include <vector>
+
+#include "trimtack/features.hpp"
+
+namespace trimtack {
+
+struct Contact {
+  Index a = 0, b = 0;   ///< components, a < b
+  double distance = 0;  ///< least distance between a vertex of one and a face of the other, file units
+};
+
+/// Pairs among `candidates` closer than `reach` times the smaller one's length. Sorted by (a, b).
+/// Distances are exact for parts of up to a few hundred vertices and sampled above.
+std::vector<Contact> find_contacts(const FaceView& faces, const WeldMap& welded, const ComponentMap& components,
+                                   std::span<const Shape> shapes, std::span<const Index> candidates, double reach);
+
+/// Squared distance from p to the triangle (a, b, c). Degenerate triangles count as segments or points.
+double squared_distance_to_triangle(const Vec3& p, const Vec3& a, const Vec3& b, const Vec3& c);
+
+}  // namespace trimtack
