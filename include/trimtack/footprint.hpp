@@ -18,6 +18,7 @@ struct FootprintPoint {
   double weight = 0;    ///< share of the footprint; the weights of one trim sum to 1
   Surface surface;      ///< the nearest point of the carrying layer at rest (triangle of the cloth, weights)
   double distance = 0;  ///< signed along the layer's normal at `surface`: negative = under the cloth's face
+  double side = 1;      ///< 1: this part of the trim lies on the face side, -1: on the back; gap = side * distance
 };
 
 /// Points [offsets[t], offsets[t + 1]) belong to trim t of the TrimShapes they were made from. A trim that has no

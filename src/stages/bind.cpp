@@ -35,41 +35,7 @@ struct Job {
   double mm_per_unit;
 };
 
-Vec3 smooth_normal(const ClothTopology& topology, const Surface& surface) {
-  const ClothMesh& cloth = *topology.cloth;
-  const Vec3 flat = topology.face_normal[cloth.triangles.face[surface.triangle]];
-  const Tri& corners = cloth.triangles.triangles[surface.triangle];
-  Vec3 sum;
-  for (std::size_t k = 0; k < 3; ++k) {
-    const Vec3 n = topology.vertex_normal[topology.welded(corners[k])];
-    sum += surface.bary[k] * (dot(n, flat) < 0 ? -n : n);
-  }
-  const Vec3 smooth = normalized(sum);
-  return dot(smooth, flat) > 0.5 || flat == Vec3{} ? smooth : flat;
-}
-
-Carrier find_carrier(const Job& job, Index t) {
-  Carrier out;
-  const TrimShapes& trims = *job.trims;
-  Vec3 sum;
-  Index count = 0;
-  for (Index v = trims.vertex_offsets[t]; v < trims.vertex_offsets[t + 1]; ++v) {
-    if (!is_finite(trims.vertices[v])) continue;
-    sum += trims.vertices[v];
-    ++count;
-  }
-  if (count == 0) return out;
-  const Vec3 centre = (1.0 / count) * sum;
-  Surface surface;
-  job.index->closest_points({&centre, 1}, std::numeric_limits<double>::infinity(), {&surface, 1});
-  if (surface.triangle == kNone) return out;
-  out.feet.push_back({surface, 1});
-  out.layer = job.topology->cloth->component_of_face[job.topology->cloth->triangles.face[surface.triangle]];
-  out.gap = surface.distance;
-  return out;
-}
-
-Index add_patch(RangeResult& out, const ClothMesh& cloth, const FrameWeights& weights, const Carrier& carrier) {
+Index add_patch(RangeResult& out, const ClothMesh& cloth, const FrameWeights& weights, const Standing& standing) {
   Patch patch;
   patch.first = static_cast<Index>(out.vertices.size());
   patch.count = static_cast<Index>(weights.vertices.size());
@@ -77,7 +43,7 @@ Index add_patch(RangeResult& out, const ClothMesh& cloth, const FrameWeights& we
   out.a.insert(out.a.end(), weights.a.begin(), weights.a.end());
   out.b.insert(out.b.end(), weights.b.begin(), weights.b.end());
   std::vector<double> c(weights.vertices.size(), 0.0);
-  for (const Foot& foot : carrier.feet)
+  for (const Foot& foot : standing.feet)
     for (std::size_t k = 0; k < 3; ++k) {
       const Index vertex = cloth.triangles.triangles[foot.surface.triangle][k];
       const auto at = std::find(weights.vertices.begin(), weights.vertices.end(), vertex);
@@ -94,35 +60,69 @@ Index add_patch(RangeResult& out, const ClothMesh& cloth, const FrameWeights& we
 }
 
 /// The corners of the anchor triangles, each vertex once.
-std::vector<Index> anchor_corners(const ClothMesh& cloth, const Carrier& carrier) {
+std::vector<Index> anchor_corners(const ClothMesh& cloth, const Standing& standing) {
   std::vector<Index> out;
-  for (const Foot& foot : carrier.feet)
+  for (const Foot& foot : standing.feet)
     for (const Index v : cloth.triangles.triangles[foot.surface.triangle])
       if (std::find(out.begin(), out.end(), v) == out.end()) out.push_back(v);
   return out;
 }
 
-Binding bind_one(const Job& job, Index t, PatchGrower& grower, FrameChooser& chooser, RangeResult& out) {
+/// One per range: everything that is reused from trim to trim.
+struct Scratch {
+  TrimSampler sampler;
+  LayerFinder finder;
+  PatchGrower grower;
+  FrameChooser chooser;
+  explicit Scratch(const Job& job) : finder(*job.index, *job.topology, job.mm_per_unit), grower(*job.topology) {}
+};
+
+Standing find_standing(const Job& job, Index t, Scratch& scratch, Report& report) {
+  const TrimShapes& trims = *job.trims;
+  const auto samples = sample_trim(scratch.sampler, trims, t);
+  LayerWish wish;
+  if (const auto it = job.options->layer.find(trims.id[t]); it != job.options->layer.end()) wish.component = it->second;
+  Standing standing = scratch.finder.find(samples, scratch.sampler, wish);
+  if (standing.layer_missing) {
+    add_separate(report,
+                 {Severity::Problem, "layer-not-cloth",
+                  "component " + std::to_string(wish.component) +
+                      " has no cloth to carry this trim, so the layer was chosen instead; name another component",
+                  trims.name[t], 0, 1});
+    standing = scratch.finder.find(samples, scratch.sampler, {});
+  }
+  return standing;
+}
+
+Binding bind_one(const Job& job, Index t, Scratch& scratch, RangeResult& out) {
   const ClothMesh& cloth = *job.topology->cloth;
   const TrimShapes& trims = *job.trims;
   Binding binding;
   binding.trim = trims.id[t];
   binding.name = trims.name[t];
   binding.role = trims.role[t];
-  Carrier carrier = find_carrier(job, t);
-  binding.layer = carrier.layer;
-  binding.runner_up = carrier.runner_up;
-  binding.gap = carrier.gap;
-  binding.notes = std::move(carrier.notes);
-  if (carrier.feet.empty()) return binding;
+  const Standing standing = find_standing(job, t, scratch, out.report);
+  binding.layer = standing.layer;
+  binding.runner_up = standing.runner_up;
+  binding.gap = standing.gap;
+  if (standing.two_sided) binding.notes.emplace_back("two-sided: clamps its layer");
+  if (standing.feet.size() > 1)
+    binding.notes.emplace_back("bridges " + std::to_string(standing.feet.size()) + " panels");
+  if (standing.same_cloth_contest) binding.notes.emplace_back("the other sheet of the same cloth is as near");
+  if (standing.feet.empty()) {
+    add(out.report,
+        {Severity::Problem, "trim-unbound",
+         "this trim has no area, so there is nothing to bind; leave it out or give it faces", trims.name[t], 0, 1});
+    return binding;
+  }
 
-  const Surface& anchor = carrier.feet.front().surface;
+  const Surface& anchor = standing.feet.front().surface;
   binding.anchor_face = cloth.triangles.face[anchor.triangle];
   binding.anchor_triangle = cloth.triangles.triangles[anchor.triangle];
   binding.anchor_weights = anchor.bary;
   Vec3 origin, normal;
   std::vector<PatchSeed> seeds;
-  for (const Foot& foot : carrier.feet) {
+  for (const Foot& foot : standing.feet) {
     const Vec3 n = smooth_normal(*job.topology, foot.surface);
     origin += foot.share * (foot.surface.point - anchor.point);
     normal += foot.share * (dot(n, normal) < 0 ? -n : n);
@@ -132,16 +132,17 @@ Binding bind_one(const Job& job, Index t, PatchGrower& grower, FrameChooser& cho
   if (normal == Vec3{}) normal = {0, 0, 1};
   const AnchorFrame frame = frame_about(anchor.point + origin, normal);
   const bool wide = binding.role != Role::Stitching;
-  const auto grown = grower.grow(frame, seeds, wide ? kMostVertices : 24, std::numeric_limits<double>::infinity());
+  const auto grown =
+      scratch.grower.grow(frame, seeds, wide ? kMostVertices : 24, std::numeric_limits<double>::infinity());
   Expectation expect;
   expect.curvature = job.options->bend_radius_mm > 0 ? job.mm_per_unit / job.options->bend_radius_mm : 0;
   expect.noise = job.options->noise_mm / job.mm_per_unit;
   expect.fixed_radius = 12 / job.mm_per_unit;
-  const std::vector<Index> corners = anchor_corners(cloth, carrier);
-  const ChosenFrames frames = chooser.choose(grown, corners, expect, job.options->frame, wide);
+  const std::vector<Index> corners = anchor_corners(cloth, standing);
+  const ChosenFrames frames = scratch.chooser.choose(grown, corners, expect, job.options->frame, wide);
   if (!frames.chosen.valid) return binding;
-  binding.patch = add_patch(out, cloth, frames.chosen, carrier);
-  if (frames.fallback.valid) binding.fallback = add_patch(out, cloth, frames.fallback, carrier);
+  binding.patch = add_patch(out, cloth, frames.chosen, standing);
+  if (frames.fallback.valid) binding.fallback = add_patch(out, cloth, frames.fallback, standing);
   binding.order = frames.chosen.order;
   binding.radius = frames.chosen.radius;
   binding.jitter_deg_per_mm = frames.chosen.jitter * kDegPerRad / job.mm_per_unit;
@@ -186,10 +187,9 @@ Result<BindTable> bind(const ClothIndex& cloth, const TrimShapes& trims, const U
   std::vector<RangeResult> parts((count + kTrimsPerRange - 1) / kTrimsPerRange);
   for_ranges(options.executor, count, kTrimsPerRange, [&](std::size_t begin, std::size_t end) {
     RangeResult& out = parts[begin / kTrimsPerRange];
-    PatchGrower grower(topology);
-    FrameChooser chooser;
+    Scratch scratch(job);
     for (std::size_t t = begin; t < end; ++t)
-      out.bindings.push_back(bind_one(job, static_cast<Index>(t), grower, chooser, out));
+      out.bindings.push_back(bind_one(job, static_cast<Index>(t), scratch, out));
   });
   for (RangeResult& part : parts) {
     append(table, part);

@@ -216,6 +216,42 @@ void ClothIndex::closest_points(std::span<const Vec3> queries, double max_distan
   });
 }
 
+void ClothIndex::triangles_near(const Box& box, std::vector<Index>& out) const {
+  out.clear();
+  const Impl& impl = *impl_;
+  if (impl.nodes.empty()) return;
+  const Vec3 low = box.min - impl.middle, high = box.max - impl.middle;
+  const auto meets = [&](const Node& node) {
+    for (int k = 0; k < 3; ++k) {
+      const auto i = static_cast<std::size_t>(k);
+      if (static_cast<double>(node.low[i]) > high[k] || static_cast<double>(node.high[i]) < low[k]) return false;
+    }
+    return true;
+  };
+  std::array<Index, 128> stack;
+  std::size_t size = 0;
+  stack[size++] = 0;
+  while (size > 0) {
+    const Node& node = impl.nodes[stack[--size]];
+    if (!meets(node)) continue;
+    if (node.count == 0) {
+      stack[size++] = node.first;
+      stack[size++] = node.first + 1;
+      continue;
+    }
+    for (Index i = node.first; i < node.first + node.count; ++i) {
+      const Index t = impl.items[i];
+      const Vec3 a = impl.corner(t, 0) - impl.middle, b = impl.corner(t, 1) - impl.middle,
+                 c = impl.corner(t, 2) - impl.middle;
+      bool apart = false;
+      for (int k = 0; k < 3; ++k)
+        apart = apart || std::min({a[k], b[k], c[k]}) > high[k] || std::max({a[k], b[k], c[k]}) < low[k];
+      if (!apart) out.push_back(t);
+    }
+  }
+  std::sort(out.begin(), out.end());
+}
+
 std::vector<Surface> ClothIndex::within(const Vec3& p, double radius) const {
   std::vector<Surface> out;
   impl_->visit_within(p, radius, [&](Index t) {

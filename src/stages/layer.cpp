@@ -1,1 +1,346 @@
 // SPDX-License-Identifier: MIT
+// Cloth under a trim is cut into sheets (connected, without folds); the sheet that touches most of the trim, on the
+// side that the trim's bulk is on, carries it. Nothing here depends on the order of faces.
+#include "stages/layer.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <limits>
+
+#include "stages/triangle_distance.hpp"
+
+namespace trimtack {
+namespace {
+
+constexpr double kInfinity = std::numeric_limits<double>::infinity();
+// A sheet ends where the cloth has turned by 72 degrees from where it was entered, or by 60 from face to face.
+constexpr double kSheetNormals = 0.3, kNeighbourNormals = 0.5;
+// Only this many sheets are compared for one trim; the rest touch it least.
+constexpr std::size_t kMostSheets = 6;
+// Another sheet is a rival from this share of the winner's contact.
+constexpr double kRivalContact = 0.3;
+// A trim on the back of a cloth is possible but rarer: contact there counts a little less.
+constexpr double kBackSide = 0.85;
+// Two panels are bridged when both are the nearest cloth for this share of the trim and they overlap less than this.
+constexpr double kBridgeShare = 0.15, kBridgeOverlap = 0.3;
+
+bool lexicographic_less(const Vec3& p, const Vec3& q) {
+  if (p.x != q.x) return p.x < q.x;
+  if (p.y != q.y) return p.y < q.y;
+  return p.z < q.z;
+}
+
+}  // namespace
+
+Vec3 smooth_normal(const ClothTopology& topology, const Surface& surface) {
+  const ClothMesh& cloth = *topology.cloth;
+  const Vec3 flat = topology.face_normal[cloth.triangles.face[surface.triangle]];
+  const Tri& corners = cloth.triangles.triangles[surface.triangle];
+  Vec3 sum;
+  for (std::size_t k = 0; k < 3; ++k) {
+    const Vec3 n = topology.vertex_normal[topology.welded(corners[k])];
+    sum += surface.bary[k] * (dot(n, flat) < 0 ? -n : n);
+  }
+  const Vec3 smooth = normalized(sum);
+  return dot(smooth, flat) > 0.5 || flat == Vec3{} ? smooth : flat;
+}
+
+LayerFinder::LayerFinder(const ClothIndex& index, const ClothTopology& topology, double mm_per_unit)
+    : index_(&index), topology_(&topology), mm_(1 / mm_per_unit), local_(topology.face_normal.size(), 0) {}
+
+/// Marks the faces near a box; with a component, only its faces. @return whether there are any.
+bool LayerFinder::collect_local(const Box& box, double reach, Index component) {
+  for (const Index f : local_faces_) local_[f] = 0;
+  local_faces_.clear();
+  const Vec3 r{reach, reach, reach};
+  index_->triangles_near({box.min - r, box.max + r}, triangles_);
+  const ClothMesh& cloth = *topology_->cloth;
+  for (const Index t : triangles_) {
+    const Index f = cloth.triangles.face[t];
+    if (local_[f] != 0 || (component != kNone && cloth.component_of_face[f] != component)) continue;
+    local_[f] = 1;
+    local_faces_.push_back(f);
+  }
+  return !local_faces_.empty();
+}
+
+/// Fills a sheet with the near faces that hang together with the seed without a fold between.
+void LayerFinder::flood(Index seed, Sheet& sheet) {
+  const ClothMesh& cloth = *topology_->cloth;
+  sheet.seed = seed;
+  sheet.normal = topology_->face_normal[seed];
+  queue_.assign(1, seed);
+  local_[seed] = 2;
+  for (std::size_t i = 0; i < queue_.size(); ++i) {
+    const Index f = queue_[i];
+    for (Index t = topology_->triangles_of_face[f]; t < topology_->triangles_of_face[f + 1]; ++t)
+      sheet.triangles.push_back(t);
+    const Vec3& normal = topology_->face_normal[f];
+    for (const Index v : topology_->face(f))
+      for (const Index g : topology_->ring(topology_->welded(v))) {
+        if (local_[g] != 1 || cloth.component_of_face[g] != cloth.component_of_face[seed]) continue;
+        const Vec3& other = topology_->face_normal[g];
+        const bool flat = other == Vec3{} || normal == Vec3{} ||
+                          (dot(other, normal) > kNeighbourNormals && dot(other, sheet.normal) > kSheetNormals);
+        if (!flat) continue;
+        local_[g] = 2;
+        queue_.push_back(g);
+      }
+  }
+}
+
+void LayerFinder::find_sheets(std::span<const TrimSample> samples, const LayerWish& wish) {
+  const ClothMesh& cloth = *topology_->cloth;
+  sheets_.clear();
+  const auto add = [&](Index face) {
+    if (local_[face] != 1) return;
+    sheets_.emplace_back();
+    flood(face, sheets_.back());
+  };
+  if (wish.face != kNone) add(wish.face);
+  // Seeds in the order of their distance from the trim; equal ones by position.
+  std::vector<std::size_t> order(samples.size());
+  for (std::size_t i = 0; i < order.size(); ++i) order[i] = i;
+  std::sort(order.begin(), order.end(), [&](std::size_t i, std::size_t j) {
+    if (nearest_[i].distance != nearest_[j].distance) return nearest_[i].distance < nearest_[j].distance;
+    if (lexicographic_less(nearest_[i].point, nearest_[j].point)) return true;
+    if (lexicographic_less(nearest_[j].point, nearest_[i].point)) return false;
+    return i < j;
+  });
+  for (const std::size_t i : order)
+    if (nearest_[i].triangle != kNone) add(cloth.triangles.face[nearest_[i].triangle]);
+  if (wish.component != kNone)
+    for (const Index f : local_faces_) add(f);
+}
+
+Surface LayerFinder::closest_on(const Sheet& sheet, const Vec3& p) const {
+  const ClothMesh& cloth = *topology_->cloth;
+  Surface best;
+  double squared = kInfinity, facing = 0;
+  for (const Index t : sheet.triangles) {
+    const Tri& c = cloth.triangles.triangles[t];
+    const TrianglePoint hit =
+        closest_on_triangle(cloth.positions[c[0]] - p, cloth.positions[c[1]] - p, cloth.positions[c[2]] - p);
+    if (hit.squared_distance > squared) continue;
+    const double squarely = std::abs(dot(topology_->face_normal[cloth.triangles.face[t]], hit.offset));
+    if (hit.squared_distance == squared && (squarely < facing || (squarely == facing && t > best.triangle))) continue;
+    squared = hit.squared_distance;
+    facing = squarely;
+    best = {t, hit.bary, p + hit.offset, 0};
+  }
+  best.distance = std::sqrt(squared);
+  return best;
+}
+
+/// Measures how a sheet meets the trim. @pre views hold the surfaces.
+void LayerFinder::look(std::span<const TrimSample> samples, double size, Sheet& sheet) const {
+  const double scale = std::clamp(0.08 * size, 0.4 * mm_, 1.5 * mm_);
+  for (std::size_t i = 0; i < samples.size(); ++i) {
+    View& view = sheet.views[i];
+    const Vec3 away = samples[i].point - view.surface.point;
+    const Vec3 normal = smooth_normal(*topology_, view.surface);
+    view.height = dot(away, normal);
+    const double aside = length(away - view.height * normal);
+    view.covered = aside <= 0.6 * view.surface.distance + 0.02 * size;
+    const double ratio = view.surface.distance / scale;
+    sheet.contact += samples[i].weight * (view.covered ? 1.0 : 0.25) / (1 + ratio * ratio);
+    sheet.cover += view.covered ? samples[i].weight : 0;
+    sheet.mean_height += samples[i].weight * view.height;
+    if (view.surface.distance <= nearest_[i].distance) sheet.nearest += samples[i].weight;
+  }
+}
+
+std::size_t LayerFinder::pick(const Vec3& centroid, const LayerWish& wish) const {
+  if (wish.face != kNone) return 0;
+  const auto score = [&](const Sheet& s) { return s.contact * (s.mean_height >= 0 ? 1.0 : kBackSide); };
+  std::size_t best = 0;
+  for (std::size_t i = 1; i < sheets_.size(); ++i)
+    if (score(sheets_[i]) > score(sheets_[best]) * (1 + 1e-9)) best = i;
+  // A trim that is sunk through a layer into the next still belongs to the one it comes out of.
+  for (std::size_t step = 0; step < sheets_.size(); ++step) {
+    const Vec3 from = closest_on(sheets_[best], centroid).point;
+    const Vec3 way = centroid - from;
+    std::size_t next = best;
+    for (std::size_t i = 0; i < sheets_.size(); ++i) {
+      const Sheet& other = sheets_[i];
+      if (i == best || other.contact < kRivalContact * sheets_[best].contact ||
+          other.cover < 0.5 * sheets_[best].cover || std::abs(dot(other.normal, sheets_[best].normal)) < 0.5)
+        continue;
+      const Vec3 there = closest_on(other, centroid).point;
+      if (dot(there - from, way) > 0 && dot(there - centroid, way) < 0 &&
+          length(there - centroid) < (1 - 1e-9) * length(way) &&
+          (next == best || length(there - centroid) < length(closest_on(sheets_[next], centroid).point - centroid)))
+        next = i;
+    }
+    if (next == best) break;
+    best = next;
+  }
+  return best;
+}
+
+/// The sheets that carry the trim together: the chosen one and those beside it (two tapes, two panels).
+std::vector<std::size_t> LayerFinder::bridged(std::span<const TrimSample> samples, std::size_t chosen,
+                                              double size) const {
+  std::vector<std::size_t> out{chosen};
+  const Sheet& first = sheets_[chosen];
+  for (std::size_t i = 0; i < sheets_.size(); ++i) {
+    const Sheet& other = sheets_[i];
+    if (i == chosen || other.nearest < kBridgeShare || first.nearest < kBridgeShare) continue;
+    if (std::abs(dot(other.normal, first.normal)) < 0.5) continue;
+    double both = 0, own_height = 0, own = 0, first_height = 0, first_own = 0;
+    for (std::size_t k = 0; k < samples.size(); ++k) {
+      const View &p = first.views[k], &q = other.views[k];
+      const double w = samples[k].weight;
+      if (p.covered && q.covered) both += w;
+      if (q.covered && !p.covered) own += w, own_height += w * std::abs(q.height);
+      if (p.covered && !q.covered) first_own += w, first_height += w * std::abs(p.height);
+    }
+    if (own < kBridgeShare || first_own < kBridgeShare) continue;
+    if (both > kBridgeOverlap * std::min(first.cover, other.cover)) continue;
+    if (std::abs(own_height / own - first_height / first_own) > 0.25 * size) continue;
+    out.push_back(i);
+  }
+  return out;
+}
+
+Standing LayerFinder::find(std::span<const TrimSample> samples, const TrimSampler& shape, const LayerWish& wish) {
+  Standing out;
+  if (samples.empty()) return out;
+  const ClothMesh& cloth = *topology_->cloth;
+  queries_.clear();
+  for (const TrimSample& s : samples) queries_.push_back(s.point);
+  nearest_.resize(queries_.size());
+  index_->closest_points(queries_, kInfinity, nearest_);
+  double least = kInfinity;
+  for (const Surface& s : nearest_) least = std::min(least, s.triangle == kNone ? kInfinity : s.distance);
+  if (!std::isfinite(least)) return out;
+  double reach = least + std::max(3 * mm_, 0.15 * shape.size());
+  bool found = collect_local(shape.box(), reach, wish.component);
+  const Box all = bounds(cloth.positions);
+  const double farthest = length(all.max - all.min) + length(shape.centroid() - all.min);
+  while (!found && reach < farthest) {
+    reach *= 2;
+    found = collect_local(shape.box(), reach, wish.component);
+  }
+  if (!found) {  // the wished component is no cloth
+    out.layer_missing = true;
+    return out;
+  }
+  if (wish.face != kNone && local_[wish.face] == 0) {
+    local_[wish.face] = 1;
+    local_faces_.push_back(wish.face);
+  }
+  find_sheets(samples, wish);
+  if (sheets_.size() > kMostSheets) sheets_.resize(kMostSheets);
+  for (Sheet& sheet : sheets_) {
+    sheet.views.resize(samples.size());
+    for (std::size_t i = 0; i < samples.size(); ++i)
+      sheet.views[i].surface = sheets_.size() == 1 && wish.component == kNone && wish.face == kNone
+                                   ? nearest_[i]
+                                   : closest_on(sheet, samples[i].point);
+    look(samples, shape.size(), sheet);
+  }
+  const std::size_t chosen = pick(shape.centroid(), wish);
+  const std::vector<std::size_t> carriers = bridged(samples, chosen, shape.size());
+  out.layer = cloth.component_of_face[sheets_[chosen].seed];
+  double rival = kRivalContact * sheets_[chosen].contact;
+  for (std::size_t i = 0; i < sheets_.size(); ++i) {
+    if (std::find(carriers.begin(), carriers.end(), i) != carriers.end() || sheets_[i].contact < rival) continue;
+    rival = sheets_[i].contact;
+    out.runner_up = cloth.component_of_face[sheets_[i].seed];
+  }
+  out.same_cloth_contest = out.runner_up == out.layer && out.layer != kNone;
+  make_footprint(samples, carriers, shape.size(), out);
+  make_feet(carriers, out);
+  return out;
+}
+
+/// Keeps what faces the cloth: per column along the layer's normal the points next to the cloth, weighted by area and
+/// by how near they come. A part is two-sided when it looks at the cloth from both sides.
+void LayerFinder::make_footprint(std::span<const TrimSample> samples, std::span<const std::size_t> carriers,
+                                 double size, Standing& out) const {
+  struct Item {
+    const View* view;
+    Vec3 normal;
+    double side;
+    int column_u, column_v;
+  };
+  std::vector<Item> items;
+  const Sheet& main = sheets_[carriers.front()];
+  Vec3 mean;
+  double looks_down = 0, looks_up = 0, level = 0, height = 0;
+  for (std::size_t i = 0; i < samples.size(); ++i) {
+    const View* view = &main.views[i];
+    for (const std::size_t k : carriers)
+      if (sheets_[k].views[i].surface.distance < view->surface.distance) view = &sheets_[k].views[i];
+    const Vec3 normal = smooth_normal(*topology_, view->surface);
+    items.push_back({view, normal, 1, 0, 0});
+    mean += samples[i].weight * (dot(normal, main.normal) < 0 ? -normal : normal);
+    height += samples[i].weight * view->height;
+    const double facing = dot(samples[i].normal, normal);
+    level += samples[i].weight * std::abs(facing);
+    if (view->height > 0 && facing < -0.5) looks_down += samples[i].weight * -facing;
+    if (view->height < 0 && facing > 0.5) looks_up += samples[i].weight * facing;
+  }
+  out.two_sided = std::min(looks_down, looks_up) > 0.12 * level;
+  mean = normalized(mean);
+  if (mean == Vec3{}) mean = main.normal == Vec3{} ? Vec3{0, 0, 1} : main.normal;
+  const Vec3 axis = std::abs(mean.x) < 0.6 ? Vec3{1, 0, 0} : Vec3{0, 1, 0};
+  const Vec3 u = normalized(axis - dot(axis, mean) * mean), v = cross(mean, u);
+  const double column = size / 8;
+  for (std::size_t i = 0; i < items.size(); ++i) {
+    items[i].side = out.two_sided ? (items[i].view->height >= 0 ? 1 : -1) : (height >= 0 ? 1 : -1);
+    const Vec3 from = samples[i].point - samples[0].point;
+    items[i].column_u = static_cast<int>(std::floor(dot(from, u) / column + 0.5));
+    items[i].column_v = static_cast<int>(std::floor(dot(from, v) / column + 0.5));
+  }
+  const auto above = [&](std::size_t i) { return items[i].side * items[i].view->height; };
+  std::vector<std::size_t> kept;
+  double lowest = kInfinity;
+  for (std::size_t i = 0; i < items.size(); ++i) {
+    bool is_lowest = true;
+    for (std::size_t j = 0; j < items.size() && is_lowest; ++j)
+      is_lowest = items[j].side != items[i].side || items[j].column_u != items[i].column_u ||
+                  items[j].column_v != items[i].column_v || above(i) <= above(j) + 0.02 * size;
+    if (!is_lowest) continue;
+    kept.push_back(i);
+    lowest = std::min(lowest, above(i));
+  }
+  // Points 1 mm (or a tenth of the trim) further off than the nearest weigh a third: the foot of a shank, not the
+  // underside of its button, says where it stands.
+  const double fade = std::max(1 * mm_, 0.1 * size);
+  double total = 0;
+  for (const std::size_t i : kept) {
+    const double off = (above(i) - lowest) / fade;
+    const double weight = samples[i].weight * std::exp(-off);
+    total += weight;
+    out.footprint.push_back({samples[i].point, weight, items[i].view->surface, items[i].view->height, items[i].side});
+  }
+  for (FootprintPoint& p : out.footprint) {
+    p.weight /= total;
+    out.gap += p.weight * p.side * p.distance;
+  }
+}
+
+/// Anchors: on each carrying sheet the point nearest to the middle of the footprint; shares so that the feet together
+/// stand as nearly as possible under that middle.
+void LayerFinder::make_feet(std::span<const std::size_t> carriers, Standing& out) const {
+  Vec3 middle;
+  const Vec3 start = out.footprint.front().surface.point;
+  for (const FootprintPoint& p : out.footprint)
+    middle += p.weight * ((carriers.size() > 1 ? p.point : p.surface.point) - start);
+  middle += start;
+  for (const std::size_t k : carriers) out.feet.push_back({closest_on(sheets_[k], middle), 1});
+  if (out.feet.size() == 1) return;
+  if (out.feet.size() == 2) {
+    const Vec3 way = out.feet[1].surface.point - out.feet[0].surface.point;
+    const double squared = squared_length(way);
+    const double t = squared > 0 ? dot(middle - out.feet[0].surface.point, way) / squared : 0.5;
+    out.feet[1].share = std::clamp(t, 0.1, 0.9);
+    out.feet[0].share = 1 - out.feet[1].share;
+    return;
+  }
+  for (Foot& foot : out.feet) foot.share = 1.0 / static_cast<double>(out.feet.size());
+}
+
+}  // namespace trimtack

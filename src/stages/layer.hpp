@@ -1,35 +1,86 @@
 // SPDX-License-Identifier: MIT
-/// Which layer of the cloth carries a trim, and where.
+/// Which layer of the cloth carries a trim, where it stands on it, and with which part of itself.
 #pragma once
 
+#include <span>
 #include <string>
 #include <vector>
 
 #include "stages/cloth_topology.hpp"
+#include "stages/samples.hpp"
 #include "trimtack/cloth_index.hpp"
+#include "trimtack/footprint.hpp"
 #include "trimtack/types.hpp"
 
 namespace trimtack {
 
-/// A trim's surface as a few dozen points with area weights (sum 1).
-struct TrimSamples {
-  std::vector<Vec3> points, normals;
-  std::vector<double> weights;
-  Vec3 centroid;
-  double size = 0;  ///< diagonal of the trim's box
-};
-
-/// Where one sheet of cloth carries the trim.
+/// Where one sheet of cloth carries the trim; the shares of all feet sum to 1.
 struct Foot {
   Surface surface;
   double share = 1;
 };
 
-struct Carrier {
-  std::vector<Foot> feet;  ///< one; two or more where the trim bridges panels; none: there is no cloth
+/// How a trim stands on the cloth.
+struct Standing {
+  std::vector<Foot> feet;                 ///< one; more where the trim bridges panels; none: there is no cloth
+  std::vector<FootprintPoint> footprint;  ///< weights sum to 1
   Index layer = kNone, runner_up = kNone;
-  double gap = 0;
-  std::vector<std::string> notes;
+  double gap = 0;  ///< mean of side * distance over the footprint
+  bool two_sided = false, same_cloth_contest = false, layer_missing = false;
 };
+
+/// What the caller already knows about the layer.
+struct LayerWish {
+  Index component = kNone;  ///< must be this component
+  Index face = kNone;       ///< must be the sheet round this face
+};
+
+/// Scratch for finding the layers of many trims; one per thread.
+class LayerFinder {
+ public:
+  LayerFinder(const ClothIndex& index, const ClothTopology& topology, double mm_per_unit);
+
+  /// Cost: one nearest-point query a sample, plus samples x local triangles where several sheets are near.
+  /// Ties: sheets that touch equally go to the one whose face side the trim lies on, then by position.
+  Standing find(std::span<const TrimSample> samples, const TrimSampler& shape, const LayerWish& wish);
+
+ private:
+  /// One sample as seen from one sheet.
+  struct View {
+    Surface surface;
+    double height = 0;     ///< signed along the sheet's normal
+    bool covered = false;  ///< the sheet lies under the sample, not beside it
+  };
+  struct Sheet {
+    Index seed = kNone;  ///< face
+    Vec3 normal;         ///< of the seed
+    std::vector<Index> triangles;
+    std::vector<View> views;  ///< one per sample
+    double contact = 0, cover = 0, nearest = 0, mean_height = 0;
+  };
+
+  bool collect_local(const Box& box, double reach, Index component);
+  void flood(Index seed, Sheet& sheet);
+  void find_sheets(std::span<const TrimSample> samples, const LayerWish& wish);
+  void look(std::span<const TrimSample> samples, double size, Sheet& sheet) const;
+  Surface closest_on(const Sheet& sheet, const Vec3& p) const;
+  std::size_t pick(const Vec3& centroid, const LayerWish& wish) const;
+  std::vector<std::size_t> bridged(std::span<const TrimSample> samples, std::size_t chosen, double size) const;
+  void make_footprint(std::span<const TrimSample> samples, std::span<const std::size_t> carriers, double size,
+                      Standing& out) const;
+  void make_feet(std::span<const std::size_t> carriers, Standing& out) const;
+
+  const ClothIndex* index_;
+  const ClothTopology* topology_;
+  double mm_;                        ///< one millimetre in file units
+  std::vector<std::uint8_t> local_;  ///< per face: 0 elsewhere, 1 near, 2 taken by a sheet
+  std::vector<Index> local_faces_, triangles_, queue_;
+  std::vector<Vec3> queries_;
+  std::vector<Surface> nearest_;
+  std::vector<Sheet> sheets_;
+};
+
+/// Unit normal of the cloth at a place, blended from the vertex normals on the side of the face's own.
+Vec3 smooth_normal(const ClothTopology& topology, const Surface& surface);
 
 }  // namespace trimtack

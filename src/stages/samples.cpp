@@ -1,0 +1,147 @@
+// SPDX-License-Identifier: MIT
+#include "stages/samples.hpp"
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+#include <iterator>
+
+namespace trimtack {
+namespace {
+
+struct Piece {
+  Vec3 a, b, c;
+};
+
+Index main_direction(const Vec3& v) {
+  const double x = std::abs(v.x), y = std::abs(v.y), z = std::abs(v.z);
+  if (x >= y && x >= z) return v.x >= 0 ? 0 : 1;
+  if (y >= z) return v.y >= 0 ? 2 : 3;
+  return v.z >= 0 ? 4 : 5;
+}
+
+// A cell's worth of bisections of the box's diagonal is at most about 16 deep; the limit only bounds the stack.
+constexpr std::size_t kMostPieces = 64;
+
+}  // namespace
+
+void TrimSampler::add_piece(const Vec3& a, const Vec3& b, const Vec3& c) {
+  const Vec3 area_vector = 0.5 * cross(b - a, c - a);
+  const double area = length(area_vector);
+  if (!(area > 0)) return;
+  const Vec3 middle = (1.0 / 3) * (a + b + c);
+  const auto cell = [&](double v, double low) {
+    const double k = std::floor((v - low) / cell_);
+    return static_cast<Index>(std::clamp(k, 0.0, static_cast<double>(cells_)));
+  };
+  const Index n = cells_ + 1;
+  const Index key =
+      ((cell(middle.x, box_.min.x) * n + cell(middle.y, box_.min.y)) * n + cell(middle.z, box_.min.z)) * 6 +
+      main_direction(area_vector);
+  Index& slot = slot_of_[key];
+  if (slot == kNone) {
+    slot = static_cast<Index>(sums_.size());
+    sums_.emplace_back();
+    sums_.back().key = key;
+  }
+  Sum& sum = sums_[slot];
+  sum.moment += area * (middle - box_.min);
+  sum.area_vector += area_vector;
+  sum.area += area;
+}
+
+/// A trim without area still stands somewhere: the middle of its vertices.
+std::span<const TrimSample> TrimSampler::single_point(std::span<const Vec3> vertices) {
+  std::vector<Vec3> finite;
+  std::copy_if(vertices.begin(), vertices.end(), std::back_inserter(finite), is_finite);
+  if (finite.empty()) return {};
+  box_ = bounds(finite);
+  centroid_ = 0.5 * (box_.min + box_.max);
+  size_ = length(box_.max - box_.min);
+  samples_.push_back({centroid_, {}, 1});
+  return samples_;
+}
+
+std::span<const TrimSample> TrimSampler::sample(std::span<const Vec3> vertices, std::span<const Tri> triangles,
+                                                Index cells) {
+  for (const Sum& s : sums_) slot_of_[s.key] = kNone;
+  sums_.clear();
+  samples_.clear();
+  size_ = 0;
+  box_ = {};
+  const auto usable = [&](const Tri& t) {
+    return is_finite(vertices[t[0]]) && is_finite(vertices[t[1]]) && is_finite(vertices[t[2]]);
+  };
+  bool first = true;
+  for (const Tri& t : triangles) {
+    if (!usable(t)) continue;
+    for (const Index v : t) {
+      const Vec3& p = vertices[v];
+      if (first) box_ = {p, p};
+      first = false;
+      box_.min = {std::min(box_.min.x, p.x), std::min(box_.min.y, p.y), std::min(box_.min.z, p.z)};
+      box_.max = {std::max(box_.max.x, p.x), std::max(box_.max.y, p.y), std::max(box_.max.z, p.z)};
+    }
+  }
+  const Vec3 extent = box_.max - box_.min;
+  const double longest = std::max({extent.x, extent.y, extent.z});
+  size_ = length(extent);
+  centroid_ = 0.5 * (box_.min + box_.max);
+  if (!(longest > 0) || !std::isfinite(size_)) return single_point(vertices);
+  cells_ = cells;
+  cell_ = longest / cells;
+  const std::size_t keys = static_cast<std::size_t>(cells + 1) * (cells + 1) * (cells + 1) * 6;
+  if (slot_of_.size() < keys) slot_of_.resize(keys, kNone);
+
+  const double squared_cell = cell_ * cell_;
+  double volume = 0;
+  std::array<Piece, kMostPieces> stack;
+  for (const Tri& t : triangles) {
+    if (!usable(t)) continue;
+    std::size_t depth = 0;
+    stack[depth++] = {vertices[t[0]], vertices[t[1]], vertices[t[2]]};
+    volume += dot(stack[0].a - centroid_, cross(stack[0].b - centroid_, stack[0].c - centroid_));
+    while (depth > 0) {
+      const Piece p = stack[--depth];
+      const double ab = squared_length(p.b - p.a), bc = squared_length(p.c - p.b), ca = squared_length(p.a - p.c);
+      if (std::max({ab, bc, ca}) <= squared_cell || depth + 2 > kMostPieces) {
+        add_piece(p.a, p.b, p.c);
+      } else if (ab >= bc && ab >= ca) {
+        const Vec3 m = 0.5 * (p.a + p.b);
+        stack[depth++] = {p.a, m, p.c};
+        stack[depth++] = {m, p.b, p.c};
+      } else if (bc >= ca) {
+        const Vec3 m = 0.5 * (p.b + p.c);
+        stack[depth++] = {p.a, p.b, m};
+        stack[depth++] = {p.a, m, p.c};
+      } else {
+        const Vec3 m = 0.5 * (p.c + p.a);
+        stack[depth++] = {p.a, p.b, m};
+        stack[depth++] = {m, p.b, p.c};
+      }
+    }
+  }
+  std::sort(sums_.begin(), sums_.end(), [](const Sum& p, const Sum& q) { return p.key < q.key; });
+  double area = 0;
+  Vec3 moment;
+  for (const Sum& s : sums_) {
+    area += s.area;
+    moment += s.moment;
+  }
+  if (!(area > 0)) return single_point(vertices);
+  centroid_ = box_.min + (1 / area) * moment;
+  // Faces wound inside out (a negative volume) are turned; an open shell of little volume is taken as written.
+  const double turn = volume / 6 < -0.01 * area * size_ ? -1 : 1;
+  for (const Sum& s : sums_)
+    samples_.push_back({box_.min + (1 / s.area) * s.moment, turn * normalized(s.area_vector), s.area / area});
+  return samples_;
+}
+
+std::span<const TrimSample> sample_trim(TrimSampler& sampler, const TrimShapes& trims, Index t) {
+  const Index v = trims.vertex_offsets[t], f = trims.triangle_offsets[t];
+  return sampler.sample({trims.vertices.data() + v, trims.vertex_offsets[t + 1] - v},
+                        {trims.triangles.data() + f, trims.triangle_offsets[t + 1] - f},
+                        trims.role[t] == Role::Stitching ? 3 : 8);
+}
+
+}  // namespace trimtack
