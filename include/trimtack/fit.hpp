@@ -1,0 +1,113 @@
+// SPDX-License-Identifier: MIT
+/// Measures of fit: how every trim sits on the deformed cloth, held against limits.
+#pragma once
+
+#include <array>
+#include <memory>
+#include <span>
+#include <vector>
+
+#include "trimtack/cloth.hpp"
+#include "trimtack/fit_result.hpp"
+#include "trimtack/follow.hpp"
+#include "trimtack/footprint.hpp"
+#include "trimtack/parallel.hpp"
+#include "trimtack/table.hpp"
+
+namespace trimtack {
+
+struct BoxTree;  // private to the stages
+
+/// A trim's own place on its cloth at rest. Coordinates are those of the place: origin in the middle of the footprint,
+/// z along the layer's normal away from the cloth. Point and triangle ranges refer to FitModel.
+struct FitPlace {
+  Pose to_place;  ///< rest coordinates -> place
+  Index first_point = 0, point_count = 0;
+  Index first_vertex = 0, vertex_count = 0;      ///< cloth vertices of the patch under and around the footprint
+  Index first_triangle = 0, triangle_count = 0;  ///< its triangles, with vertex numbers local to the place
+  Index first_under = 0, under_count = 0;        ///< those the footprint stands on
+  Index layer = kNone;                           ///< component of the cloth it follows
+  Index touched = kNone;                         ///< component it lies on, when another; see touched_place
+  Index touched_place = kNone;                   ///< FitModel::places entry of the patch of that component
+  Vec3 axis;                                     ///< the trim's own axis in place coordinates
+  Vec3 rest_normal;                              ///< layer's normal under the footprint, place coordinates
+  double rest_gap_mean = 0, rest_run_in = 0;
+  double width = 0, narrow = 0;  ///< of the footprint
+  double edge = 0;               ///< median cloth edge under it
+  double sliver = 0;
+};
+
+/// All that does not change from frame to frame. Lengths in file units.
+struct FitModel {
+  const ClothMesh* cloth = nullptr;
+  const TrimShapes* trims = nullptr;
+  const BindTable* table = nullptr;
+  double mm_per_unit = 1;
+  std::vector<FitPlace> places;     ///< one per trim, then the patches of touched layers
+  std::vector<Vec3> point;          ///< footprint points in place coordinates
+  std::vector<double> weight;       ///< normalised: sum 1 per place
+  std::vector<std::int8_t> side;    ///< +1: the trim is above the cloth there (along z), -1: beneath
+  std::vector<std::int8_t> facing;  ///< of the rest triangle it faces: +1 along z, -1 against
+  std::vector<double> rest_gap;
+  std::vector<Index> vertex;  ///< cloth vertex of each patch vertex
+  std::vector<Vec2> rest_xy;  ///< the same in place coordinates
+  std::vector<Tri> triangle;  ///< local vertex numbers
+  std::vector<Index> source_triangle;
+  std::vector<std::int8_t> rest_facing;  ///< per triangle: +1 / -1 along / against z at rest, 0: edge-on
+  struct Under {
+    Index triangle = 0;               ///< of FitModel::triangle, counted from the place's first
+    double weight = 0;                ///< share of the footprint, sum 1
+    std::array<double, 4> to_rest{};  ///< inverse of the rest edges in the triangle's own tangent basis
+    double rest_area = 0;
+  };
+  std::vector<Under> under;
+  std::vector<Index> next_in_row;       ///< per trim, kNone at the end
+  std::shared_ptr<const BoxTree> tree;  ///< of the whole cloth at rest
+};
+
+struct FitOptions {
+  FitLimits limits;
+  double collapse_ratio = 0.02;  ///< a triangle whose area falls below this share of its rest area has collapsed
+  Executor executor;
+};
+
+/// Prepares the measures of every trim of `table`. `trims`, `cloth` and `table` must outlive the model.
+/// @param feet  one footprint per binding, in table order; an empty one is measured at the anchor alone
+/// @param rows  of parts.json, by trim id; may be empty
+/// @pre table.bindings, trims.id and feet have the same number of trims.
+/// Cost: O(#V + sum of the patches); memory about 2 KB for a stitch, 10 KB for a button. Same result for any executor.
+FitModel prepare_fit(const ClothMesh& cloth, const TrimShapes& trims, const BindTable& table, const Footprints& feet,
+                     std::span<const Row> rows, const FitOptions& options);
+
+/// What has to be remembered from one frame to the next; grows with trims, never with trims x frames (the series is
+/// thinned).
+struct FitState {
+  struct Last {
+    Mat3 turn;
+    Vec3 move, turn_step, move_step;
+    std::uint8_t known = 0;  ///< frames seen, up to 2
+  };
+  std::vector<Last> last;
+  std::vector<double> mean_sum;
+  std::shared_ptr<BoxTree> tree;  ///< refitted to each frame
+  FitSummary summary;
+};
+FitState begin_fit(const FitModel& model, const FitOptions& options);
+
+/// Measures one frame and adds it to the state. Frames must come in order (jitter compares successive ones).
+/// @param deformed  #V of the cloth      @param poses, quality  one per binding, as follow() gave them
+/// @param[out] out  one per binding
+/// Cost: O(#V) for the boxes plus the patches. Same bytes for any executor.
+void measure_fit(const FitModel& model, std::span<const Vec3> deformed, std::span<const Pose> poses,
+                 std::span<const PoseQuality> quality, std::uint64_t frame, const FitOptions& options, FitState& state,
+                 std::span<FitMeasures> out);
+
+/// Verdicts, causes and advice from what was measured so far.
+FitSummary finish_fit(const FitModel& model, FitState state, const FitOptions& options);
+
+/// Signed gaps of one place's footprint, in file units.
+/// @param[out] gaps  one per footprint point    @return the layer's normal under the footprint, place coordinates
+Vec3 place_gaps(const FitModel& model, const FitPlace& place, std::span<const Vec3> deformed, const Pose& pose,
+                std::span<double> gaps);
+
+}  // namespace trimtack

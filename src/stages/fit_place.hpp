@@ -1,0 +1,45 @@
+// SPDX-License-Identifier: MIT
+/// How one footprint stands on its patch of cloth in one frame.
+#pragma once
+
+#include <span>
+#include <vector>
+
+#include "trimtack/fit.hpp"
+
+namespace trimtack {
+
+/// Buffers of one worker, kept from trim to trim.
+struct PlaceScratch {
+  std::vector<Vec3> local;      ///< the patch's vertices in place coordinates
+  std::vector<Vec3> normal;     ///< their normals
+  std::vector<Vec3> normal_at;  ///< under each footprint point
+  std::vector<double> gap;
+  std::vector<Index> hit;  ///< triangle of the patch under each footprint point, kNone where it hangs over
+};
+
+/// The deformed patch in place coordinates (pose undone), into scratch.local.
+void load_patch(const FitModel& model, const FitPlace& place, std::span<const Vec3> deformed, const Pose& pose,
+                PlaceScratch& scratch);
+/// Gaps into scratch.gap and hits into scratch.hit. @pre load_patch    @return the normal under the footprint
+Vec3 measure_gaps(const FitModel& model, const FitPlace& place, PlaceScratch& scratch);
+
+/// Height of a triangle straight above or below (x, y). @return false beside it, or when it stands on edge
+bool height_at(const std::array<Vec3, 3>& triangle, double x, double y, double& z);
+
+struct GapChange {
+  double min = 0, mean = 0, max = 0, lift = 0, sink = 0;
+};
+GapChange gap_change(const FitModel& model, const FitPlace& place, std::span<const double> gap);
+
+struct Strain {
+  double stretch = 0, squeeze = 0, shear_deg = 0;
+  Index collapsed = 0, first_collapsed = kNone;  ///< how many, and the first one's triangle of the cloth
+};
+Strain measure_strain(const FitModel& model, const FitPlace& place, double collapse_ratio, const PlaceScratch& scratch);
+
+/// The patch's own rigid motion as the trim sees it: how the cloth around has turned and moved relative to it.
+/// @return false where the patch has no extent
+bool patch_motion(const FitModel& model, const FitPlace& place, const PlaceScratch& scratch, Mat3& turn, Vec3& move);
+
+}  // namespace trimtack

@@ -1,0 +1,485 @@
+// SPDX-License-Identifier: MIT
+// Rest state of every trim's place: coordinates, patch, rest gaps, strain matrices. The patch is grown along the mesh
+// (Dijkstra 1959 over edges from the triangles that the footprint faces), so that it never jumps to a layer beneath.
+#include <algorithm>
+#include <cmath>
+#include <functional>
+#include <map>
+#include <queue>
+#include <utility>
+
+#include "stages/box_tree.hpp"
+#include "stages/fit_contact.hpp"
+#include "stages/fit_place.hpp"
+#include "trimtack/fit.hpp"
+
+namespace trimtack {
+namespace {
+
+constexpr std::size_t kTrimsPerRange = 128;
+constexpr double kPatchEdges = 2.0;   // how far the patch reaches beyond the footprint, in cloth edges
+constexpr double kPatchShare = 0.15;  // ... and in footprint widths; the larger one counts
+/// The trim lies on another layer when that one is nearer by this much (mm) under most of the footprint.
+constexpr double kTouchMargin = 0.15;
+
+/// Triangles around each welded vertex.
+struct Around {
+  std::vector<Index> offsets, triangles;
+};
+
+Around triangles_around(const ClothMesh& cloth) {
+  Around around;
+  const auto& triangles = cloth.triangles.triangles;
+  around.offsets.assign(cloth.positions.size() + 1, 0);
+  for (const Tri& t : triangles) {
+    for (const Index v : t) ++around.offsets[cloth.welded[v] + 1];
+  }
+  for (std::size_t i = 1; i < around.offsets.size(); ++i) around.offsets[i] += around.offsets[i - 1];
+  around.triangles.resize(3 * triangles.size());
+  std::vector<Index> next(around.offsets.begin(), around.offsets.end() - 1);
+  for (Index i = 0; i < triangles.size(); ++i) {
+    for (const Index v : triangles[i]) around.triangles[next[cloth.welded[v]]++] = i;
+  }
+  return around;
+}
+
+/// What one range of places needs, and what it makes; appended in range order afterwards.
+struct Worker {
+  std::vector<double> distance;       // per cloth vertex (welded number), valid where stamped
+  std::vector<Index> stamp, local;    // per cloth vertex
+  std::vector<Index> triangle_stamp;  // per cloth triangle
+  Index round = 0;
+  std::vector<Index> reached, patch;
+  PlaceScratch scratch;
+};
+
+Vec3 triangle_normal(const ClothMesh& cloth, Index t) {
+  const Tri& v = cloth.triangles.triangles[t];
+  return normalized(
+      cross(cloth.positions[v[1]] - cloth.positions[v[0]], cloth.positions[v[2]] - cloth.positions[v[0]]));
+}
+
+double edge_length(const ClothMesh& cloth, Index t, int i) {
+  const Tri& v = cloth.triangles.triangles[t];
+  return length(cloth.positions[v[static_cast<std::size_t>(i)]] -
+                cloth.positions[v[static_cast<std::size_t>((i + 1) % 3)]]);
+}
+
+double sliver_ratio(const ClothMesh& cloth, Index t) {
+  const Tri& v = cloth.triangles.triangles[t];
+  const double longest = std::max({edge_length(cloth, t, 0), edge_length(cloth, t, 1), edge_length(cloth, t, 2)});
+  const double area2 =
+      length(cross(cloth.positions[v[1]] - cloth.positions[v[0]], cloth.positions[v[2]] - cloth.positions[v[0]]));
+  return area2 > 1e-6 * longest * longest ? longest * longest / area2 : 1e6;
+}
+
+/// Triangles within `reach` along the mesh of the seed triangles, ascending, into worker.patch.
+void grow_patch(const ClothMesh& cloth, const Around& around, std::span<const Index> seeds, double reach,
+                Worker& worker) {
+  ++worker.round;
+  worker.reached.clear();
+  worker.patch.clear();
+  using Entry = std::pair<double, Index>;
+  std::priority_queue<Entry, std::vector<Entry>, std::greater<>> queue;
+  const auto offer = [&](Index v, double d) {
+    if (worker.stamp[v] == worker.round && worker.distance[v] <= d) return;
+    if (worker.stamp[v] != worker.round) worker.reached.push_back(v);
+    worker.stamp[v] = worker.round;
+    worker.distance[v] = d;
+    queue.emplace(d, v);
+  };
+  for (const Index t : seeds) {
+    for (const Index v : cloth.triangles.triangles[t]) offer(cloth.welded[v], 0);
+  }
+  while (!queue.empty()) {
+    const auto [d, v] = queue.top();
+    queue.pop();
+    if (d > worker.distance[v]) continue;
+    for (Index k = around.offsets[v]; k < around.offsets[v + 1]; ++k) {
+      const Index t = around.triangles[k];
+      if (worker.triangle_stamp[t] != worker.round) {
+        worker.triangle_stamp[t] = worker.round;
+        worker.patch.push_back(t);
+      }
+      const Tri& corner = cloth.triangles.triangles[t];
+      const std::size_t here = cloth.welded[corner[0]] == v ? 0 : (cloth.welded[corner[1]] == v ? 1 : 2);
+      for (const Index w : corner) {
+        const double to = d + length(cloth.positions[w] - cloth.positions[corner[here]]);
+        if (to <= reach) offer(cloth.welded[w], to);
+      }
+    }
+  }
+  std::sort(worker.patch.begin(), worker.patch.end());
+}
+
+/// Eigenvectors of a symmetric 2x2 matrix: the direction of the larger eigenvalue.
+Vec2 larger_axis(double xx, double xy, double yy) {
+  const double angle = 0.5 * std::atan2(2 * xy, xx - yy);
+  return {std::cos(angle), std::sin(angle)};
+}
+
+/// z along the layer's normal away from the cloth, x along the footprint's longer direction, origin in its middle.
+Pose place_coordinates(const ClothMesh& cloth, std::span<const FootprintPoint> feet, std::size_t main_side) {
+  Vec3 centre, z;
+  double total = 0;
+  for (const FootprintPoint& f : feet) {
+    centre += f.weight * f.point, total += f.weight;
+    if ((f.side > 0) == (main_side == 0)) z += (f.weight * f.side) * triangle_normal(cloth, f.surface.triangle);
+  }
+  centre = (1 / total) * centre;
+  z = normalized(z);
+  if (squared_length(z) == 0) z = {0, 0, 1};
+  const Vec3 helper = std::abs(z.x) < 0.6 ? Vec3{1, 0, 0} : Vec3{0, 1, 0};
+  Vec3 x = normalized(cross(helper, z));
+  Vec3 y = cross(z, x);
+  double xx = 0, xy = 0, yy = 0;
+  for (const FootprintPoint& f : feet) {
+    const double px = dot(x, f.point - centre), py = dot(y, f.point - centre);
+    xx += f.weight * px * px, xy += f.weight * px * py, yy += f.weight * py * py;
+  }
+  const Vec2 axis = larger_axis(xx, xy, yy);
+  const Vec3 u = normalized(axis.x * x + axis.y * y);
+  const Vec3 v = cross(z, u);
+  Pose pose;
+  pose.rotation = transposed(from_columns(u, v, z));
+  pose.translation = -(pose.rotation * centre);
+  return pose;
+}
+
+/// The trim's own axis: normal of the plane through its footprint; z where the footprint is too narrow to tell.
+Vec3 own_axis(const FitModel& model, const FitPlace& place) {
+  double xx = 0, xy = 0, yy = 0, xz = 0, yz = 0, z = 0;
+  for (Index k = 0; k < place.point_count; ++k) {
+    const Vec3& p = model.point[place.first_point + k];
+    const double w = model.weight[place.first_point + k];
+    xx += w * p.x * p.x, xy += w * p.x * p.y, yy += w * p.y * p.y, xz += w * p.x * p.z, yz += w * p.y * p.z;
+    z += w * p.z;
+  }
+  const double det = xx * yy - xy * xy;
+  if (!(det > 0.02 * xx * xx)) return {0, 0, 1};
+  return normalized({-(yy * xz - xy * yz) / det, -(xx * yz - xy * xz) / det, 1});
+}
+
+class Preparer {
+ public:
+  Preparer(const ClothMesh& cloth, const FitOptions& options) : cloth_(cloth), options_(options) {
+    around_ = triangles_around(cloth);
+  }
+
+  /// Makes places for `count` footprints, in order, and appends them to the model.
+  void append(FitModel& model, std::size_t count,
+              const std::function<std::span<const FootprintPoint>(std::size_t)>& feet) {
+    const std::size_t ranges = (count + kTrimsPerRange - 1) / kTrimsPerRange;
+    std::vector<FitModel> piece(ranges);
+    for_ranges(options_.executor, count, kTrimsPerRange, [&](std::size_t begin, std::size_t end) {
+      Worker worker;
+      worker.distance.resize(cloth_.positions.size());
+      worker.stamp.assign(cloth_.positions.size(), 0);
+      worker.local.resize(cloth_.positions.size());
+      worker.triangle_stamp.assign(cloth_.triangles.triangles.size(), 0);
+      FitModel& out = piece[begin / kTrimsPerRange];
+      out.cloth = &cloth_;
+      for (std::size_t i = begin; i < end; ++i) make_place(feet(i), worker, out);
+    });
+    for (const FitModel& part : piece) join(model, part);
+  }
+
+ private:
+  static void join(FitModel& model, const FitModel& part) {
+    for (FitPlace place : part.places) {
+      place.first_point += static_cast<Index>(model.point.size());
+      place.first_vertex += static_cast<Index>(model.vertex.size());
+      place.first_triangle += static_cast<Index>(model.triangle.size());
+      place.first_under += static_cast<Index>(model.under.size());
+      model.places.push_back(place);
+    }
+    const auto put = [](auto& to, const auto& from) { to.insert(to.end(), from.begin(), from.end()); };
+    put(model.point, part.point), put(model.weight, part.weight), put(model.side, part.side);
+    put(model.facing, part.facing), put(model.rest_gap, part.rest_gap), put(model.vertex, part.vertex);
+    put(model.rest_xy, part.rest_xy), put(model.triangle, part.triangle);
+    put(model.source_triangle, part.source_triangle), put(model.rest_facing, part.rest_facing);
+    put(model.under, part.under);
+  }
+
+  void make_place(std::span<const FootprintPoint> feet, Worker& worker, FitModel& out) {
+    FitPlace place;
+    place.first_point = static_cast<Index>(out.point.size());
+    place.first_vertex = static_cast<Index>(out.vertex.size());
+    place.first_triangle = static_cast<Index>(out.triangle.size());
+    place.first_under = static_cast<Index>(out.under.size());
+    if (!feet.empty()) {
+      put_points(feet, place, out);
+      put_patch(feet, worker, place, out);
+      put_rest(feet, worker, place, out);
+    }
+    out.places.push_back(place);
+  }
+
+  void put_points(std::span<const FootprintPoint> feet, FitPlace& place, FitModel& out) const {
+    std::array<double, 2> share{0, 0};
+    double total = 0;
+    for (const FootprintPoint& f : feet) share[f.side > 0 ? 0 : 1] += f.weight, total += f.weight;
+    place.to_place = place_coordinates(cloth_, feet, share[0] >= share[1] ? 0 : 1);
+    Vec2 low{1e300, 1e300}, high{-1e300, -1e300};
+    for (const FootprintPoint& f : feet) {
+      const Vec3 p = apply(place.to_place, f.point);
+      low = {std::min(low.x, p.x), std::min(low.y, p.y)}, high = {std::max(high.x, p.x), std::max(high.y, p.y)};
+      const double along = (place.to_place.rotation * triangle_normal(cloth_, f.surface.triangle)).z;
+      const std::int8_t facing = along >= 0 ? 1 : -1;
+      out.point.push_back(p);
+      out.weight.push_back(f.weight / total);
+      out.facing.push_back(facing);
+      out.side.push_back(static_cast<std::int8_t>(f.side > 0 ? facing : -facing));
+    }
+    place.point_count = static_cast<Index>(feet.size());
+    place.width = std::max(high.x - low.x, high.y - low.y);
+    place.narrow = std::min(high.x - low.x, high.y - low.y);
+  }
+
+  void put_patch(std::span<const FootprintPoint> feet, Worker& worker, FitPlace& place, FitModel& out) const {
+    std::vector<Index> seeds;
+    for (const FootprintPoint& f : feet) seeds.push_back(f.surface.triangle);
+    std::sort(seeds.begin(), seeds.end());
+    seeds.erase(std::unique(seeds.begin(), seeds.end()), seeds.end());
+    std::vector<double> edges;
+    for (const Index t : seeds) {
+      for (int i = 0; i < 3; ++i) edges.push_back(edge_length(cloth_, t, i));
+    }
+    std::nth_element(edges.begin(), edges.begin() + static_cast<std::ptrdiff_t>(edges.size() / 2), edges.end());
+    place.edge = edges[edges.size() / 2];
+    grow_patch(cloth_, around_, seeds, std::max(kPatchEdges * place.edge, kPatchShare * place.width), worker);
+    ++worker.round;
+    for (const Index t : worker.patch) {
+      Tri local{};
+      for (std::size_t i = 0; i < 3; ++i) {
+        const Index v = cloth_.triangles.triangles[t][i];
+        if (worker.stamp[v] != worker.round) {
+          worker.stamp[v] = worker.round;
+          worker.local[v] = static_cast<Index>(out.vertex.size()) - place.first_vertex;
+          const Vec3 p = apply(place.to_place, cloth_.positions[v]);
+          out.vertex.push_back(v);
+          out.rest_xy.push_back({p.x, p.y});
+        }
+        local[i] = worker.local[v];
+      }
+      const double along = (place.to_place.rotation * triangle_normal(cloth_, t)).z;
+      out.triangle.push_back(local);
+      out.source_triangle.push_back(t);
+      out.rest_facing.push_back(static_cast<std::int8_t>(along > 0.1 ? 1 : (along < -0.1 ? -1 : 0)));
+    }
+    place.vertex_count = static_cast<Index>(out.vertex.size()) - place.first_vertex;
+    place.triangle_count = static_cast<Index>(worker.patch.size());
+  }
+
+  /// Rest gaps, the triangles under the footprint and their strain matrices.
+  void put_rest(std::span<const FootprintPoint> feet, Worker& worker, FitPlace& place, FitModel& out) const {
+    load_patch(out, place, cloth_.positions, Pose{}, worker.scratch);
+    place.rest_normal = measure_gaps(out, place, worker.scratch);
+    for (Index k = 0; k < place.point_count; ++k) {
+      out.rest_gap.push_back(worker.scratch.gap[k]);
+      place.rest_gap_mean += out.weight[place.first_point + k] * worker.scratch.gap[k];
+    }
+    place.axis = own_axis(out, place);
+    std::vector<double> share(place.triangle_count, 0);
+    for (Index k = 0; k < place.point_count; ++k) {
+      Index t = worker.scratch.hit[k];
+      if (t == kNone) {
+        const auto first = out.source_triangle.begin() + place.first_triangle;
+        t = static_cast<Index>(std::lower_bound(first, out.source_triangle.end(), feet[k].surface.triangle) - first);
+      }
+      share[t] += out.weight[place.first_point + k];
+    }
+    for (Index t = 0; t < place.triangle_count; ++t) {
+      if (share[t] > 0) out.under.push_back(strain_matrix(out, place, t, share[t], worker.scratch.local));
+    }
+    place.under_count = static_cast<Index>(out.under.size()) - place.first_under;
+  }
+
+  static FitModel::Under strain_matrix(const FitModel& out, const FitPlace& place, Index t, double share,
+                                       std::span<const Vec3> local) {
+    FitModel::Under under;
+    under.triangle = t;
+    under.weight = share;
+    const Tri& v = out.triangle[place.first_triangle + t];
+    const Vec3 e1 = local[v[1]] - local[v[0]], e2 = local[v[2]] - local[v[0]];
+    const Vec3 n = normalized(cross(e1, e2));
+    const Vec3 helper = std::abs(n.x) < 0.9 ? Vec3{1, 0, 0} : Vec3{0, 1, 0};
+    const Vec3 t1 = normalized(helper - dot(helper, n) * n), t2 = cross(n, t1);
+    const double a = dot(t1, e1), b = dot(t1, e2), c = dot(t2, e1), d = dot(t2, e2), det = a * d - b * c;
+    const double longest = std::max({squared_length(e1), squared_length(e2), squared_length(e2 - e1)});
+    // A triangle without area has no gradient; it counts as a sliver, not as strain.
+    if (std::abs(det) > 1e-9 * longest) {
+      under.to_rest = {d / det, -b / det, -c / det, a / det};
+      under.rest_area = 0.5 * std::abs(det);
+    }
+    return under;
+  }
+
+  const ClothMesh& cloth_;
+  const FitOptions& options_;
+  Around around_;
+};
+
+/// Table order of the next trim of each row.
+std::vector<Index> row_successors(const TrimShapes& trims, std::span<const Row> rows) {
+  std::vector<Index> next(trims.id.size(), kNone);
+  std::vector<std::pair<Index, Index>> by_id;
+  for (Index i = 0; i < trims.id.size(); ++i) by_id.emplace_back(trims.id[i], i);
+  std::sort(by_id.begin(), by_id.end());
+  const auto find = [&](Index id) {
+    const auto at = std::lower_bound(by_id.begin(), by_id.end(), std::pair<Index, Index>{id, 0});
+    return at != by_id.end() && at->first == id ? at->second : kNone;
+  };
+  for (const Row& row : rows) {
+    for (std::size_t i = 0; i + 1 < row.trims.size(); ++i) {
+      const Index a = find(row.trims[i]), b = find(row.trims[i + 1]);
+      if (a != kNone) next[a] = b;
+    }
+  }
+  return next;
+}
+
+/// Triangle of the cloth that carries a binding, kNone when the binding has no place on it.
+Index anchor_triangle(const ClothMesh& cloth, const Binding& binding) {
+  const auto& face = cloth.triangles.face;
+  Tri want = binding.anchor_triangle;
+  std::sort(want.begin(), want.end());
+  for (auto at = std::lower_bound(face.begin(), face.end(), binding.anchor_face);
+       at != face.end() && *at == binding.anchor_face; ++at) {
+    const auto i = static_cast<Index>(at - face.begin());
+    Tri have = cloth.triangles.triangles[i];
+    std::sort(have.begin(), have.end());
+    if (have == want) return i;
+  }
+  return kNone;
+}
+
+/// The footprint as measured: that of the solver, or the anchor alone where there is none.
+Footprints with_anchors(const ClothMesh& cloth, const BindTable& table, const Footprints& feet) {
+  Footprints out;
+  for (std::size_t t = 0; t < table.bindings.size(); ++t) {
+    for (Index i = feet.offsets[t]; i < feet.offsets[t + 1]; ++i) {
+      if (feet.points[i].surface.triangle != kNone && feet.points[i].weight > 0) out.points.push_back(feet.points[i]);
+    }
+    const Index anchor = anchor_triangle(cloth, table.bindings[t]);
+    if (out.points.size() == out.offsets.back() && anchor != kNone) {
+      Vec3 p;
+      const Tri& v = cloth.triangles.triangles[anchor];
+      for (std::size_t i = 0; i < 3; ++i) p += (1.0 / 3) * cloth.positions[v[i]];
+      FootprintPoint foot;
+      foot.point = p;
+      foot.weight = 1;
+      foot.surface.triangle = anchor;
+      out.points.push_back(foot);
+    }
+    out.offsets.push_back(static_cast<Index>(out.points.size()));
+  }
+  return out;
+}
+
+/// The patch that lies nearer to most of a footprint than its own does, seen along the trim's axis.
+struct Touched {
+  Index component = kNone;
+  std::vector<FootprintPoint> feet;
+};
+
+Touched touched_layer(const FitModel& model, const FitPlace& place, std::span<const FootprintPoint> feet, double margin,
+                      std::vector<Index>& stack, std::vector<Index>& found) {
+  const ClothMesh& cloth = *model.cloth;
+  Touched touched;
+  if (std::abs(place.rest_gap_mean) <= margin) return touched;
+  double reach = 0;
+  for (Index k = 0; k < place.point_count; ++k) {
+    reach = std::max(reach, std::abs(model.rest_gap[place.first_point + k]));
+  }
+  Box box{feet[0].point, feet[0].point};
+  for (const FootprintPoint& f : feet) {
+    for (int i = 0; i < 3; ++i) {
+      box.min[i] = std::min(box.min[i], f.point[i] - reach), box.max[i] = std::max(box.max[i], f.point[i] + reach);
+    }
+  }
+  overlapping(*model.tree, box, cloth.positions, cloth.triangles.triangles, stack, found);
+  const auto own = model.source_triangle.begin() + place.first_triangle;
+  std::map<Index, double> share;  // by component, ascending
+  std::vector<Index> nearest(place.point_count, kNone);
+  for (Index k = 0; k < place.point_count; ++k) {
+    const Vec3& p = model.point[place.first_point + k];
+    double best = std::abs(model.rest_gap[place.first_point + k]) - margin;
+    for (const Index t : found) {
+      if (std::binary_search(own, own + place.triangle_count, t)) continue;
+      std::array<Vec3, 3> v;
+      for (std::size_t i = 0; i < 3; ++i) {
+        v[i] = apply(place.to_place, cloth.positions[cloth.triangles.triangles[t][i]]);
+      }
+      double z = 0;
+      if (!height_at(v, p.x, p.y, z) || std::abs(p.z - z) >= best) continue;
+      best = std::abs(p.z - z);
+      nearest[k] = t;
+    }
+    if (nearest[k] == kNone) continue;
+    share[cloth.component_of_face[cloth.triangles.face[nearest[k]]]] += model.weight[place.first_point + k];
+  }
+  double most = 0.6;  // of the footprint's weight
+  for (const auto& [component, weight] : share) {
+    if (weight > most && component != place.layer) most = weight, touched.component = component;
+  }
+  if (touched.component == kNone) return touched;
+  for (Index k = 0; k < place.point_count; ++k) {
+    const Index t = nearest[k];
+    if (t == kNone || cloth.component_of_face[cloth.triangles.face[t]] != touched.component) continue;
+    FootprintPoint foot = feet[k];
+    foot.surface.triangle = t;
+    foot.side = (place.to_place.rotation * triangle_normal(cloth, t)).z >= 0 ? 1 : -1;
+    touched.feet.push_back(foot);
+  }
+  return touched;
+}
+
+void find_touched(FitModel& model, Preparer& preparer, const Footprints& feet) {
+  std::vector<Touched> touched;
+  std::vector<Index> stack, found;
+  const std::size_t count = feet.offsets.size() - 1;
+  for (std::size_t t = 0; t < count; ++t) {
+    FitPlace& place = model.places[t];
+    if (place.point_count == 0 || model.trims->role[t] != Role::Trim) continue;
+    const std::span<const FootprintPoint> own{feet.points.data() + feet.offsets[t],
+                                              feet.points.data() + feet.offsets[t + 1]};
+    Touched on = touched_layer(model, place, own, kTouchMargin / model.mm_per_unit, stack, found);
+    if (on.component == kNone) continue;
+    place.touched = on.component;
+    place.touched_place = static_cast<Index>(count + touched.size());
+    touched.push_back(std::move(on));
+  }
+  preparer.append(model, touched.size(),
+                  [&](std::size_t i) { return std::span<const FootprintPoint>{touched[i].feet}; });
+}
+
+}  // namespace
+
+FitModel prepare_fit(const ClothMesh& cloth, const TrimShapes& trims, const BindTable& table, const Footprints& feet,
+                     std::span<const Row> rows, const FitOptions& options) {
+  FitModel model;
+  const Footprints measured = with_anchors(cloth, table, feet);
+  Preparer preparer(cloth, options);
+  preparer.append(model, table.bindings.size(), [&](std::size_t t) {
+    return std::span<const FootprintPoint>{measured.points.data() + measured.offsets[t],
+                                           measured.points.data() + measured.offsets[t + 1]};
+  });
+  model.cloth = &cloth, model.trims = &trims, model.table = &table;
+  model.mm_per_unit = table.unit.mm_per_unit;
+  model.next_in_row = row_successors(trims, rows);
+  model.tree = std::make_shared<BoxTree>(build_box_tree(cloth.positions, cloth.triangles.triangles));
+  for (std::size_t t = 0; t < table.bindings.size(); ++t) {
+    FitPlace& place = model.places[t];
+    const Index anchor = anchor_triangle(cloth, table.bindings[t]);
+    place.layer = table.bindings[t].layer;
+    place.sliver = anchor == kNone ? 0 : sliver_ratio(cloth, anchor);
+  }
+  find_touched(model, preparer, measured);
+  const std::vector<Pose> rest(table.bindings.size());
+  measure_run_in(model, *model.tree, cloth.positions, rest, options.executor,
+                 [&](std::size_t t, const RunIn& run) { model.places[t].rest_run_in = run.depth; });
+  return model;
+}
+
+}  // namespace trimtack
