@@ -8,55 +8,14 @@
 #include <cstdint>
 #include <cstring>
 #include <utility>
-#include <vector>
 
+#include "io/corner_vertices.hpp"
 #include "trimtack/io/ply.hpp"
 
 namespace trimtack {
 namespace {
 
 static_assert(std::endian::native == std::endian::little, "binary numbers are written in the machine's order");
-
-// One PLY vertex: a position with one of the corner data sets that occur there.
-struct Variant {
-  Index position = kNone, texcoord = kNone, normal = kNone, next = kNone;
-};
-
-struct Variants {
-  std::vector<Variant> items;      // in the order of position numbers, then of first corners
-  std::vector<Index> corner_item;  // #C
-};
-
-Variants split_corners(const SourceMesh& mesh, bool texcoords, bool normals) {
-  std::vector<Index> head(mesh.positions.size(), kNone), found_of_corner(mesh.corner_position.size());
-  std::vector<Variant> found;
-  for (std::size_t corner = 0; corner < mesh.corner_position.size(); ++corner) {
-    const Variant want{mesh.corner_position[corner], texcoords ? mesh.corner_texcoord[corner] : kNone,
-                       normals ? mesh.corner_normal[corner] : kNone, kNone};
-    Index* link = &head[want.position];
-    while (*link != kNone && (found[*link].texcoord != want.texcoord || found[*link].normal != want.normal)) {
-      link = &found[*link].next;
-    }
-    found_of_corner[corner] = *link;
-    if (*link == kNone) {
-      *link = found_of_corner[corner] = static_cast<Index>(found.size());
-      found.push_back(want);
-    }
-  }
-  Variants result;
-  result.items.reserve(std::max(found.size(), head.size()));
-  std::vector<Index> final_of(found.size());
-  for (std::size_t position = 0; position < head.size(); ++position) {
-    if (head[position] == kNone) result.items.push_back({static_cast<Index>(position), kNone, kNone, kNone});
-    for (Index i = head[position]; i != kNone; i = found[i].next) {
-      final_of[i] = static_cast<Index>(result.items.size());
-      result.items.push_back(found[i]);
-    }
-  }
-  for (Index& corner : found_of_corner) corner = final_of[corner];
-  result.corner_item = std::move(found_of_corner);
-  return result;
-}
 
 class Writer {
  public:
@@ -142,33 +101,33 @@ Result<std::string> write_ply(const SourceMesh& mesh, const PlyWriteOptions& opt
   contents.normals = options.corner_data && !mesh.corner_normal.empty() && positions.empty();
   contents.colours = !mesh.colours.empty();
   const bool split = contents.texcoords || contents.normals;
-  Variants variants;
-  if (split) variants = split_corners(mesh, contents.texcoords, contents.normals);
+  CornerVertices corners;
+  if (split) corners = split_corners(mesh, contents.texcoords, contents.normals);
   const std::span<const Vec3> points = positions.empty() ? std::span<const Vec3>(mesh.positions) : positions;
-  const std::size_t vertices = split ? variants.items.size() : points.size();
+  const std::size_t vertices = split ? corners.vertices.size() : points.size();
   for (Index f = 0; f < mesh.face_count(); ++f)
     contents.small_faces = contents.small_faces && mesh.face(f).size() < 256;
 
   Writer writer(options);
   writer.bytes = header_of(mesh, vertices, contents, options);
   for (std::size_t i = 0; i < vertices; ++i) {
-    const Variant variant = split ? variants.items[i] : Variant{static_cast<Index>(i), kNone, kNone, kNone};
-    const Vec3& p = points[variant.position];
+    const CornerVertex vertex = split ? corners.vertices[i] : CornerVertex{static_cast<Index>(i), kNone, kNone};
+    const Vec3& p = points[vertex.position];
     for (const double value : {p.x, p.y, p.z}) writer.number(value);
     if (!writer.finite) {
       return Error{ErrorCode::BadInput,
-                   "vertex " + std::to_string(variant.position) + " is not finite; PLY cannot hold it", mesh.file, 0};
+                   "vertex " + std::to_string(vertex.position) + " is not finite; PLY cannot hold it", mesh.file, 0};
     }
     if (contents.normals) {
-      const Vec3 n = variant.normal == kNone ? Vec3{} : mesh.normals[variant.normal];
+      const Vec3 n = vertex.normal == kNone ? Vec3{} : mesh.normals[vertex.normal];
       for (const double value : {n.x, n.y, n.z}) writer.number(value);
     }
     if (contents.texcoords) {
-      const Vec2 t = variant.texcoord == kNone ? Vec2{} : mesh.texcoords[variant.texcoord];
+      const Vec2 t = vertex.texcoord == kNone ? Vec2{} : mesh.texcoords[vertex.texcoord];
       for (const double value : {t.x, t.y}) writer.number(value);
     }
     if (contents.colours) {
-      const Vec3& c = mesh.colours[variant.position];
+      const Vec3& c = mesh.colours[vertex.position];
       for (const double value : {c.x, c.y, c.z}) writer.integer(colour_byte(value));
     }
     writer.end_row();
@@ -180,7 +139,7 @@ Result<std::string> write_ply(const SourceMesh& mesh, const PlyWriteOptions& opt
     } else {
       writer.integer(static_cast<std::uint32_t>(end - first));
     }
-    for (std::size_t c = first; c < end; ++c) writer.integer(split ? variants.corner_item[c] : mesh.corner_position[c]);
+    for (std::size_t c = first; c < end; ++c) writer.integer(split ? corners.of_corner[c] : mesh.corner_position[c]);
     writer.end_row();
   }
   if (!writer.finite) {
