@@ -2,6 +2,7 @@
 /// Evaluates a binding table on a deformed cloth through the runtime, and bakes trims.
 #pragma once
 
+#include <cstddef>
 #include <cstdint>
 #include <span>
 
@@ -13,13 +14,33 @@
 namespace trimtack {
 
 /// How a pose was found; worse than Chosen is worth a finding.
-enum class PoseQuality : std::uint8_t { Chosen, Fallback, Lost };
+enum class PoseQuality : std::uint8_t {
+  Chosen,     ///< the chosen patch, nothing unusual
+  Fallback,   ///< the stored fallback patch: the chosen one was collapsed, torn, turned over or not finite
+  Stretched,  ///< cloth stretched or crushed beyond what cloth does; the pose is that of the better patch
+  Lost        ///< no patch had an answer: rotation lent by a neighbour, or none
+};
+const char* to_text(PoseQuality quality);  ///< "chosen", "fallback", "stretched", "lost"
 
 /// One pose per binding, in table order. @pre out and quality hold one entry per binding (quality may be empty).
-/// @error BadInput when `deformed` has another vertex count than the table's cloth.
-/// Never a NaN, never a reflection. Same bytes for any executor.
+/// @param deformed   positions of cloth.obj's vertices in this frame, in the table's unit and axes
+/// @error BadInput when the table is refused, or `deformed` has another vertex count than the table's cloth.
+///        Usage when out or quality have another length than the table.
+/// Never a NaN, never a reflection. Same bytes for any executor, and the same bits as the C call tt_evaluate_f64.
+/// Cost: opening the table (linear in its bytes) and the patches' vertices; allocates nothing.
 Result<void> follow(std::span<const std::byte> table_bytes, std::span<const Vec3> deformed, std::span<Pose> out,
                     std::span<PoseQuality> quality, const Executor& executor = {});
+
+enum class Mirrored : std::uint8_t { No, Yes, Unknown };
+
+/// A frame as a whole: mistakes that a single trim cannot see.
+struct FrameState {
+  Mirrored mirrored = Mirrored::Unknown;  ///< a mirror image of the rest cloth; Unknown: all trims face one way
+  std::size_t unusable_vertices = 0;      ///< NaN, infinite or beyond 1e18
+  double scale = 1;                       ///< typical stretch under the trims; far from 1: another unit than at rest
+};
+/// @error as follow. Cost: linear in vertices and patches.
+Result<FrameState> check_frame(std::span<const std::byte> table_bytes, std::span<const Vec3> deformed);
 
 /// Posed vertices of all trims: out has the size of trims.vertices. pose[i] moves trim i.
 void bake(const TrimShapes& trims, std::span<const Pose> poses, std::span<Vec3> out, const Executor& executor = {});

@@ -27,6 +27,7 @@ struct Unit {
   std::string name = "mm";   ///< "mm", "cm", "m", "in"
   double confidence = 0.0;   ///< 1 when declared by the user
   std::vector<std::string> reasons;
+  friend bool operator==(const Unit&, const Unit&) = default;
 };
 
 struct Component {

@@ -19,8 +19,10 @@ namespace trimtack {
 /// c sums to 1 (value at the anchor); a and b sum to 0 (derivatives along two orthonormal rest tangents).
 struct Patch {
   Index first = 0, count = 0;
-  Vec3 origin;  ///< o0 = sum c_i p_i
-  Mat3 frame;   ///< R0, columns u v n
+  Vec3 origin;       ///< o0 = sum c_i p_i
+  Mat3 frame;        ///< R0, columns u v n
+  double reach = 0;  ///< largest distance of a vertex from the first one at rest; 0: unknown, tears are not looked for
+  friend bool operator==(const Patch&, const Patch&) = default;
 };
 
 struct Binding {
@@ -41,6 +43,7 @@ struct Binding {
   double bias_deg = 0;           ///< predicted tilt error under the expected bend
   double error_deg = 0;          ///< the two combined, as the solver compared them
   std::vector<std::string> notes;
+  friend bool operator==(const Binding&, const Binding&) = default;
 };
 
 struct BindTable {
@@ -53,14 +56,26 @@ struct BindTable {
   std::vector<Patch> patches;
   std::vector<Index> vertices;  ///< cloth vertex of each item
   std::vector<double> c, a, b;  ///< weights of each item
+  friend bool operator==(const BindTable&, const BindTable&) = default;
 };
 
 /// FNV-1a 64 over vertex count and the faces' corner lists (see FORMAT.md). Independent of positions.
 std::uint64_t cloth_fingerprint(Index vertex_count, std::span<const Index> offsets, std::span<const Index> corners);
 
+/// Fills origin, frame and reach of every patch from its weights and the rest cloth, through the runtime's own sums.
+/// @param rest   positions of cloth.obj, one per cloth vertex
+/// @return the patches (by index, ascending) whose rest cloth is collapsed, so that they have no frame; theirs is left
+///         the identity. @error BadInput when a patch has no items, or a vertex is out of range or not finite.
+/// Cost: linear in the items.
+Result<std::vector<Index>> set_rest_frames(BindTable& table, std::span<const Vec3> rest);
+
 /// The binary form, exactly as src/runtime/FORMAT.md says. `format` is the table format number to write.
+/// @error BadInput with the binding or patch concerned when a table breaks a rule that the runtime checks (indices,
+///        finite numbers, weight sums, proper rest frames, patches that tile the items in order). Usage: unknown
+///        format.
 Result<std::vector<std::byte>> encode(const BindTable& table, std::uint32_t format);
-/// Decodes bytes (8-aligned or not). Everything the runtime checks is checked; @error BadInput with what is wrong.
+/// Decodes bytes (8-aligned or not). Everything the runtime checks is checked; decode(encode(t)) == t exactly, and
+/// encode(decode(bytes)) gives the same bytes. @error BadInput with what is wrong and at which byte.
 Result<BindTable> decode(std::span<const std::byte> bytes);
 
 }  // namespace trimtack

@@ -41,6 +41,7 @@ struct Sums {
   T offset[3];
   T t[3];
   T b[3];
+  T squared_reach;  ///< largest squared distance from the first vertex
 };
 
 /// Square root without touching errno, in the precision of the argument.
@@ -74,7 +75,7 @@ void load_point(const P* positions, size_t stride_bytes, size_t index, T out[3])
 /// @param positions     x y z triples, stride_bytes apart
 /// @param vertices      count vertex numbers; count >= 1
 /// @param c,a,b         one weight a vertex, `step` scalars apart (1: separate arrays, 3: interleaved)
-/// Cost: 18 flops a vertex. Order of summation: as listed, so that results do not depend on the caller.
+/// Cost: 27 flops a vertex. Order of summation: as listed, so that results do not depend on the caller.
 template <class T, class P, class W>
 Sums<T> weighted_sums(const P* positions, size_t stride_bytes, const uint32_t* vertices, size_t count, const W* c,
                       const W* a, const W* b, size_t step) {
@@ -86,12 +87,15 @@ Sums<T> weighted_sums(const P* positions, size_t stride_bytes, const uint32_t* v
     const T wc = static_cast<T>(c[i * step]);
     const T wa = static_cast<T>(a[i * step]);
     const T wb = static_cast<T>(b[i * step]);
+    T squared_distance = 0;
     for (int k = 0; k < 3; ++k) {
       const T difference = q[k] - sums.base[k];
       sums.offset[k] += wc * difference;
       sums.t[k] += wa * difference;
       sums.b[k] += wb * difference;
+      squared_distance += difference * difference;
     }
+    sums.squared_reach = squared_distance > sums.squared_reach ? squared_distance : sums.squared_reach;
   }
   return sums;
 }

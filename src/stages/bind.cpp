@@ -55,6 +55,7 @@ Index add_patch(RangeResult& out, const ClothMesh& cloth, const FrameWeights& we
                                                  weights.b.data(), 1);
   frame::polar_frame(sums.t, sums.b, patch.frame.m.data());
   patch.origin = {sums.base[0] + sums.offset[0], sums.base[1] + sums.offset[1], sums.base[2] + sums.offset[2]};
+  patch.reach = std::sqrt(sums.squared_reach);
   out.patches.push_back(patch);
   return static_cast<Index>(out.patches.size() - 1);
 }
