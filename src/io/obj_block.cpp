@@ -80,13 +80,13 @@ int read_numbers(Parser& parser, const char* p, const char* keyword, double (&ou
 }
 
 template <class T>
-void push_optional(std::vector<T>& list, std::size_t place, bool present, const T& value, const T& absent) {
+void push_optional(Buffer<T>& list, std::size_t place, bool present, const T& value, const T& absent) {
   if (!present) {
-    if (!list.empty()) list.push_back(absent);
+    if (!list.empty()) list.push(absent);
     return;
   }
-  if (list.size() < place) list.resize(place, absent);
-  list.push_back(value);
+  list.pad(place, absent);
+  list.push(value);
 }
 
 constexpr double kAbsent = std::numeric_limits<double>::quiet_NaN();
@@ -102,9 +102,9 @@ bool read_position(Parser& parser) {
         "v has " + std::to_string(count) + " numbers; it takes 3 coordinates, and a weight or 3 or 4 for a colour");
   }
   Block& block = parser.block;
-  const std::size_t place = block.positions.size();
-  if (parser.keep_text) block.position_at.push_back(offset_of(parser, start));
-  block.positions.push_back({n[0], n[1], n[2]});
+  const std::size_t place = block.positions.size;
+  if (parser.keep_text) block.position_at.push(offset_of(parser, start));
+  block.positions.push({n[0], n[1], n[2]});
   push_optional(block.position_weights, place, count == 4, n[3], kAbsent);
   push_optional(block.colours, place, count >= 6, Vec3{n[3], n[4], n[5]}, Vec3{kAbsent, kAbsent, kAbsent});
   push_optional(block.colour_alpha, place, count == 7, n[6], kAbsent);
@@ -118,9 +118,9 @@ bool read_texcoord(Parser& parser) {
   if (count < 0) return false;
   if (count == 0) return fail(parser, start, "vt has no numbers; it takes 1 to 3");
   Block& block = parser.block;
-  const std::size_t place = block.texcoords.size();
-  if (parser.keep_text) block.texcoord_at.push_back(offset_of(parser, start));
-  block.texcoords.push_back({n[0], n[1]});
+  const std::size_t place = block.texcoords.size;
+  if (parser.keep_text) block.texcoord_at.push(offset_of(parser, start));
+  block.texcoords.push({n[0], n[1]});
   push_optional(block.texcoord_w, place, count == 3, n[2], kAbsent);
   return true;
 }
@@ -131,8 +131,8 @@ bool read_normal(Parser& parser) {
   const int count = read_numbers(parser, start + 2, "vn", n);
   if (count < 0) return false;
   if (count != 3) return fail(parser, start, "vn has " + std::to_string(count) + " numbers; it takes 3");
-  if (parser.keep_text) parser.block.normal_at.push_back(offset_of(parser, start));
-  parser.block.normals.push_back({n[0], n[1], n[2]});
+  if (parser.keep_text) parser.block.normal_at.push(offset_of(parser, start));
+  parser.block.normals.push({n[0], n[1], n[2]});
   return true;
 }
 
@@ -143,13 +143,13 @@ const char* const kCountedName[] = {"position", "texture coordinate", "normal"};
 std::int64_t local_count(const Block& block, Counted counted) {
   switch (counted) {
     case kPositions:
-      return static_cast<std::int64_t>(block.positions.size());
+      return static_cast<std::int64_t>(block.positions.size);
     case kTexcoords:
-      return static_cast<std::int64_t>(block.texcoords.size());
+      return static_cast<std::int64_t>(block.texcoords.size);
     case kNormals:
       break;
   }
-  return static_cast<std::int64_t>(block.normals.size());
+  return static_cast<std::int64_t>(block.normals.size);
 }
 
 bool fail_range(Parser& parser, const char* at, Counted counted) {
@@ -184,7 +184,7 @@ const char* read_index(Parser& parser, const char* p, const char* token, IndexLi
   }
   Block& block = parser.block;
   const Counted counted = kCountedBy[list];
-  std::vector<Index>& items = block.lists[list];
+  Buffer<Index>& items = block.lists[list];
   if (!negative) {
     const std::int64_t index = value - 1;
     block.largest[counted] = std::max(block.largest[counted], index);
@@ -192,7 +192,7 @@ const char* read_index(Parser& parser, const char* p, const char* token, IndexLi
       fail_range(parser, token, counted);
       return nullptr;
     }
-    items.push_back(static_cast<Index>(index));
+    items.push(static_cast<Index>(index));
     return p;
   }
   const std::int64_t index = local_count(block, counted) - value;
@@ -202,31 +202,31 @@ const char* read_index(Parser& parser, const char* p, const char* token, IndexLi
     fail_range(parser, token, counted);
     return nullptr;
   }
-  block.relative[list].push_back(static_cast<Index>(items.size()));
-  items.push_back(static_cast<Index>(static_cast<std::int32_t>(index)));
+  block.relative[list].push(static_cast<Index>(items.size));
+  items.push(static_cast<Index>(static_cast<std::int32_t>(index)));
   return p;
 }
 
 /// An index that may be missing ("1//3", "1/"): the list stays as long as the corners, unless it is still unused.
 const char* read_optional_index(Parser& parser, const char* p, const char* token, IndexList list, std::size_t place) {
-  std::vector<Index>& items = parser.block.lists[list];
+  Buffer<Index>& items = parser.block.lists[list];
   if (*p == '/' || at_token_end(p, parser.end)) {
-    if (!items.empty()) items.push_back(kNone);
+    if (!items.empty()) items.push(kNone);
     return p;
   }
-  if (items.size() < place) items.resize(place, kNone);
+  items.pad(place, kNone);
   return read_index(parser, p, token, list);
 }
 
 void skip_optional_index(Parser& parser, IndexList list) {
-  std::vector<Index>& items = parser.block.lists[list];
-  if (!items.empty()) items.push_back(kNone);
+  Buffer<Index>& items = parser.block.lists[list];
+  if (!items.empty()) items.push(kNone);
 }
 
 /// Reads v, v/vt, v//vn or v/vt/vn at p. @return where it ends, or null after a failure.
 const char* read_corner(Parser& parser, const char* p) {
   const char* const token = p;
-  const std::size_t place = parser.block.lists[kCornerPosition].size();
+  const std::size_t place = parser.block.lists[kCornerPosition].size;
   p = read_index(parser, p, token, kCornerPosition);
   if (p == nullptr) return nullptr;
   if (*p != '/') {
@@ -249,31 +249,31 @@ const char* read_corner(Parser& parser, const char* p) {
 
 bool read_face(Parser& parser, const char* p) {
   const char* const start = parser.p;
-  std::vector<Index>& corners = parser.block.lists[kCornerPosition];
-  const std::size_t first = corners.size();
+  Buffer<Index>& corners = parser.block.lists[kCornerPosition];
+  const std::size_t first = corners.size;
   for (p = skip_blanks(p, parser.end); !at_statement_end(p, parser.end); p = skip_blanks(p, parser.end)) {
     p = read_corner(parser, p);
     if (p == nullptr) return false;
   }
   parser.p = *p == '#' ? line_end(p, parser.end) : p;
-  if (corners.size() - first < 3) {
+  if (corners.size - first < 3) {
     return fail(parser, start,
-                "face with " + std::to_string(corners.size() - first) +
+                "face with " + std::to_string(corners.size - first) +
                     " corners; it takes at least 3, delete it in the program that exported it");
   }
-  parser.block.face_ends.push_back(static_cast<Index>(corners.size()));
+  parser.block.face_ends.push(static_cast<Index>(corners.size));
   return true;
 }
 
 bool read_loose(Parser& parser, ElementKind kind) {
   const char* const start = parser.p;
   Block& block = parser.block;
-  std::vector<Index>& vertices = block.lists[kLooseVertex];
-  const std::size_t first = vertices.size();
+  Buffer<Index>& vertices = block.lists[kLooseVertex];
+  const std::size_t first = vertices.size;
   const char* p = skip_blanks(start + 1, parser.end);
   for (; !at_statement_end(p, parser.end); p = skip_blanks(p, parser.end)) {
     const char* const token = p;
-    const std::size_t place = vertices.size();
+    const std::size_t place = vertices.size;
     p = read_index(parser, p, token, kLooseVertex);
     if (p == nullptr) return false;
     if (*p == '/') {
@@ -285,11 +285,11 @@ bool read_loose(Parser& parser, ElementKind kind) {
     if (!at_token_end(p, parser.end)) return fail(parser, token, quoted(token, parser.end) + " is not v or v/vt");
   }
   parser.p = *p == '#' ? line_end(p, parser.end) : p;
-  if (vertices.size() == first) {
+  if (vertices.size == first) {
     return fail(parser, start, std::string(kind == ElementKind::Line ? "line" : "point") + " element without vertices");
   }
-  block.loose.push_back({kind, static_cast<Index>(first), static_cast<Index>(vertices.size() - first),
-                         static_cast<Index>(block.face_ends.size())});
+  block.loose.push_back({kind, static_cast<Index>(first), static_cast<Index>(vertices.size - first),
+                         static_cast<Index>(block.face_ends.size)});
   return true;
 }
 
@@ -297,7 +297,7 @@ bool read_loose(Parser& parser, ElementKind kind) {
 
 bool read_event(Parser& parser, Event kind, const char* rest) {
   const char* stop = statement_end(rest, parser.end, false);
-  parser.block.events.push_back({kind, static_cast<Index>(parser.block.face_ends.size()),
+  parser.block.events.push_back({kind, static_cast<Index>(parser.block.face_ends.size),
                                  static_cast<Index>(parser.block.loose.size()),
                                  std::string_view(rest, static_cast<std::size_t>(stop - rest))});
   parser.p = stop;
@@ -387,6 +387,25 @@ std::string name_from(std::string_view raw) {
   while (first != last && is_blank(name[first])) ++first;
   while (first != last && is_blank(name[last - 1])) --last;
   return name.substr(first, last - first);
+}
+
+void reset(Block& block, std::uint64_t begin, std::uint64_t end) {
+  block.begin = begin;
+  block.end = end;
+  for (Buffer<Vec3>* list : {&block.positions, &block.colours, &block.normals}) list->clear();
+  for (Buffer<double>* list : {&block.position_weights, &block.colour_alpha, &block.texcoord_w}) list->clear();
+  for (Buffer<std::uint64_t>* list : {&block.position_at, &block.texcoord_at, &block.normal_at}) list->clear();
+  for (Buffer<Index>& list : block.lists) list.clear();
+  for (Buffer<Index>& list : block.relative) list.clear();
+  block.texcoords.clear();
+  block.face_ends.clear();
+  block.largest = {-1, -1, -1};
+  block.lowest = {0, 0, 0};
+  block.loose.clear();
+  block.events.clear();
+  block.left_out = {};
+  block.statements = 0;
+  block.failure = {};
 }
 
 void parse_block(std::string_view text, bool keep_text, const IndexCheck* check, Block& block) {

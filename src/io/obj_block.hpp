@@ -8,6 +8,7 @@
 #include <string_view>
 #include <vector>
 
+#include "core/memory.hpp"
 #include "trimtack/mesh.hpp"
 
 namespace trimtack::obj {
@@ -49,13 +50,13 @@ struct Failure {
 
 struct Block {
   std::uint64_t begin = 0, end = 0;  ///< offsets in the text
-  std::vector<Vec3> positions, colours, normals;
-  std::vector<double> position_weights, colour_alpha, texcoord_w;
-  std::vector<Vec2> texcoords;
-  std::vector<std::uint64_t> position_at, texcoord_at, normal_at;
-  std::vector<Index> face_ends;
-  std::array<std::vector<Index>, 5> lists;          ///< by IndexList; optional ones are empty until first used
-  std::array<std::vector<Index>, 5> relative;       ///< slots of `lists` that hold relative indices
+  Buffer<Vec3> positions, colours, normals;
+  Buffer<double> position_weights, colour_alpha, texcoord_w;
+  Buffer<Vec2> texcoords;
+  Buffer<std::uint64_t> position_at, texcoord_at, normal_at;
+  Buffer<Index> face_ends;
+  std::array<Buffer<Index>, 5> lists;               ///< by IndexList; optional ones are empty until first used
+  std::array<Buffer<Index>, 5> relative;            ///< slots of `lists` that hold relative indices
   std::array<std::int64_t, 3> largest{-1, -1, -1};  ///< absolute index, by Counted
   std::array<std::int64_t, 3> lowest{0, 0, 0};      ///< relative index, by Counted
   std::vector<LooseItem> loose;
@@ -64,6 +65,9 @@ struct Block {
   std::uint64_t statements = 0;
   Failure failure;
 };
+
+/// Empties the block for the text [begin, end), and keeps its memory.
+void reset(Block& block, std::uint64_t begin, std::uint64_t end);
 
 /// Totals that turn a second parse of a block into a search for the first index out of range.
 struct IndexCheck {

@@ -4,6 +4,7 @@
 /// a comment is not continued. Every pointer range here is followed by a readable zero byte.
 #pragma once
 
+#include <array>
 #include <cstddef>
 #include <cstring>
 #include <string>
@@ -11,8 +12,19 @@
 
 namespace trimtack::obj {
 
-inline bool is_line_end(char c) { return c == '\n' || c == '\r'; }
-inline bool is_blank(char c) { return c == ' ' || c == '\t' || c == '\v' || c == '\f'; }
+enum CharClass : unsigned char { kOther = 0, kBlank = 1, kLineEnd = 2, kComment = 4 };
+
+inline constexpr auto kCharClass = [] {
+  std::array<unsigned char, 256> table{};
+  for (const char c : {' ', '\t', '\v', '\f'}) table[static_cast<unsigned char>(c)] = kBlank;
+  for (const char c : {'\n', '\r'}) table[static_cast<unsigned char>(c)] = kLineEnd;
+  table[static_cast<unsigned char>('#')] = kComment;
+  return table;
+}();
+
+inline unsigned char class_of(char c) { return kCharClass[static_cast<unsigned char>(c)]; }
+inline bool is_line_end(char c) { return class_of(c) == kLineEnd; }
+inline bool is_blank(char c) { return class_of(c) == kBlank; }
 
 /// Length of the continuation at p (2 or 3), 0 when there is none.
 inline std::size_t continuation(const char* p, const char* end) {
@@ -34,11 +46,13 @@ inline const char* skip_blanks(const char* p, const char* end) {
   }
 }
 
-inline bool at_statement_end(const char* p, const char* end) { return is_line_end(*p) || *p == '#' || p == end; }
+inline bool at_statement_end(const char* p, const char* end) {
+  return (class_of(*p) & (kLineEnd | kComment)) != 0 || p == end;
+}
 
 /// May a number end here?
 inline bool at_token_end(const char* p, const char* end) {
-  return is_blank(*p) || at_statement_end(p, end) || continuation(p, end) != 0;
+  return class_of(*p) != kOther || p == end || continuation(p, end) != 0;
 }
 
 /// The next line end at or after p, continued or not; `end` when there is none.

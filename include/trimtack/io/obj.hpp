@@ -18,6 +18,8 @@ namespace trimtack {
 struct ObjReadOptions {
   bool keep_text = true;               ///< keep the bytes, so that a writer can splice untouched statements
   std::uint64_t max_memory_bytes = 0;  ///< 0: no limit
+  /// Text parsed at a time, in bytes: the unit of work for the executor. Never changes the result.
+  std::size_t block_bytes = std::size_t{1} << 18;
   Executor executor;
 };
 

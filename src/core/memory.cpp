@@ -1,0 +1,48 @@
+// SPDX-License-Identifier: MIT
+#include "core/memory.hpp"
+
+#include <cstdint>
+#include <new>
+
+#if defined(__linux__)
+#include <sys/mman.h>
+#endif
+
+namespace trimtack {
+namespace {
+
+constexpr std::size_t kLargePage = std::size_t{1} << 21;
+constexpr std::size_t kSmallPage = std::size_t{1} << 12;
+constexpr std::size_t kWorthIt = 2 * kLargePage;
+
+}  // namespace
+
+void advise_large_pages(void* start, std::size_t bytes) {
+#if defined(__linux__) && defined(MADV_HUGEPAGE)
+  if (bytes < kWorthIt) return;
+  const auto first = (reinterpret_cast<std::uintptr_t>(start) + kSmallPage - 1) & ~(kSmallPage - 1);
+  const auto last = (reinterpret_cast<std::uintptr_t>(start) + bytes) & ~(kSmallPage - 1);
+  if (first < last) madvise(reinterpret_cast<void*>(first), last - first, MADV_HUGEPAGE);
+#else
+  static_cast<void>(start);
+  static_cast<void>(bytes);
+#endif
+}
+
+void LargeDeleter::operator()(char* bytes) const { ::operator delete[](bytes, std::align_val_t{kLargePage}); }
+
+std::unique_ptr<char[], LargeDeleter> allocate_large(std::size_t bytes) {
+  auto* const start =
+      static_cast<char*>(::operator new[](std::max<std::size_t>(bytes, 1), std::align_val_t{kLargePage}));
+  advise_large_pages(start, bytes);
+  return std::unique_ptr<char[], LargeDeleter>(start);
+}
+
+std::size_t round_to_large_pages(std::size_t items, std::size_t item_bytes) {
+  constexpr std::size_t kBookkeeping = 16;
+  const std::size_t bytes = items * item_bytes + kBookkeeping;
+  if (bytes < kWorthIt) return items;
+  return ((bytes + kLargePage - 1) / kLargePage * kLargePage - kBookkeeping) / item_bytes;
+}
+
+}  // namespace trimtack

@@ -1,0 +1,76 @@
+// SPDX-License-Identifier: MIT
+/// Large memory without the cost of touching it page by page. On a virtual machine the first touch of a 4 KiB page
+/// can cost more than parsing the text in it; large pages, and buffers that are used again, avoid that.
+#pragma once
+
+#include <algorithm>
+#include <cstddef>
+#include <cstring>
+#include <memory>
+#include <type_traits>
+#include <vector>
+
+namespace trimtack {
+
+/// Asks for large pages for [start, start + bytes). Only advice: nothing happens where the system has none.
+void advise_large_pages(void* start, std::size_t bytes);
+
+/// Frees what allocate_large() gave.
+struct LargeDeleter {
+  void operator()(char* bytes) const;
+};
+/// Uninitialised bytes, aligned for large pages when there are many.
+std::unique_ptr<char[], LargeDeleter> allocate_large(std::size_t bytes);
+
+/// Capacity (in items) that makes the allocation a whole number of large pages, bookkeeping of malloc included.
+std::size_t round_to_large_pages(std::size_t items, std::size_t item_bytes);
+
+/// reserve() with large pages.
+template <class T>
+void reserve_large(std::vector<T>& list, std::size_t count) {
+  if (count <= list.capacity()) return;
+  list.reserve(round_to_large_pages(count, sizeof(T)));
+  advise_large_pages(static_cast<void*>(list.data()), list.capacity() * sizeof(T));
+}
+
+/// A list that grows without initialising and keeps its room when cleared.
+template <class T>
+struct Buffer {
+  static_assert(std::is_trivially_copyable_v<T>);
+  std::unique_ptr<T[]> items;
+  std::size_t size = 0, capacity = 0;
+
+  bool empty() const { return size == 0; }
+  void clear() { size = 0; }
+  const T* begin() const { return items.get(); }
+  const T* end() const { return items.get() + size; }
+  T& operator[](std::size_t i) { return items[i]; }
+  const T& operator[](std::size_t i) const { return items[i]; }
+  void push(const T& item) {
+    if (size == capacity) grow(size + 1);
+    items[size++] = item;
+  }
+  void pad(std::size_t count, const T& item) {
+    if (count > capacity) grow(count);
+    for (; size < count; ++size) items[size] = item;
+  }
+  void append(const T* first, std::size_t count) {
+    if (size + count > capacity) grow(size + count);
+    if (count != 0) std::memcpy(items.get() + size, first, count * sizeof(T));
+    size += count;
+  }
+  /// Room for `count` more; the caller writes them and adds to `size`.
+  T* room(std::size_t count) {
+    if (size + count > capacity) grow(size + count);
+    return items.get() + size;
+  }
+  void grow(std::size_t least) {
+    const std::size_t wanted = std::max<std::size_t>({least, 2 * capacity, 256});
+    std::unique_ptr<T[]> larger(new T[wanted]);
+    if (size != 0) std::memcpy(static_cast<void*>(larger.get()), items.get(), size * sizeof(T));
+    items = std::move(larger);
+    capacity = wanted;
+  }
+};
+
+}  // namespace trimtack

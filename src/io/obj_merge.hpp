@@ -1,0 +1,58 @@
+// SPDX-License-Identifier: MIT
+/// Puts parsed blocks together in the order of the text.
+#pragma once
+
+#include <array>
+#include <cstdint>
+#include <memory>
+#include <span>
+#include <string_view>
+#include <vector>
+
+#include "core/name_table.hpp"
+#include "io/obj_block.hpp"
+#include "trimtack/mesh.hpp"
+#include "trimtack/parallel.hpp"
+
+namespace trimtack::obj {
+
+/// Elements before a place in the text.
+struct Counts {
+  std::array<std::int64_t, 3> elements{};  ///< by Counted
+  std::uint64_t faces = 0, corners = 0, loose = 0;
+};
+
+/// What must be known of a block after its memory was used again: enough to check its indices.
+struct BlockSummary {
+  std::uint64_t begin = 0, end = 0;
+  std::array<std::int64_t, 3> before{}, largest{};
+  bool reaches_before_start = false;  ///< a relative index points in front of the first element
+};
+
+/// The mesh so far, and what the next block needs to know.
+struct Merge {
+  SourceMesh mesh;
+  SourceText source;
+  bool keep_text = true;
+  Counts counts;
+  std::vector<BlockSummary> summaries;
+  std::array<LeftOutCount, kLeftOutKinds> left_out;
+  std::uint64_t statements = 0;
+  FaceState state;
+  NameTable objects{mesh.objects}, groups{mesh.groups}, smoothings{mesh.smoothings}, materials{mesh.materials},
+      libraries{mesh.material_libraries};
+};
+
+/// Makes room for what a sample of the text promises, so that nothing is moved while it grows.
+void reserve_by_sample(std::string_view text, Merge& merge);
+
+/// Appends blocks without failures, in order. Arrays are independent of each other and filled in parallel.
+void append_blocks(std::span<Block> blocks, const Executor& executor, Merge& merge);
+
+/// Closes lists that end early. Call once, after the last block.
+void finish(Merge& merge);
+
+/// Bytes of the mesh so far.
+std::uint64_t memory_of(const Merge& merge);
+
+}  // namespace trimtack::obj

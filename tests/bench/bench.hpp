@@ -1,0 +1,108 @@
+// SPDX-License-Identifier: MIT
+/// Common ground of the benchmarks: contenders run interleaved in one process, results are medians and ratios of
+/// medians (absolute times drift between runs), bars say what is demanded and whether it was met.
+#pragma once
+
+#include <sys/resource.h>
+
+#include <algorithm>
+#include <atomic>
+#include <chrono>
+#include <cstdio>
+#include <functional>
+#include <string>
+#include <thread>
+#include <vector>
+
+#include "trimtack/parallel.hpp"
+
+namespace bench {
+
+/// Keeps a result alive, so that the work behind it is not optimised away.
+template <class T>
+inline void keep(const T& value) {
+  asm volatile("" : : "r"(&value) : "memory");
+}
+
+inline double now_ms() {
+  using Clock = std::chrono::steady_clock;
+  return std::chrono::duration<double, std::milli>(Clock::now().time_since_epoch()).count();
+}
+
+inline double peak_memory_mib() {
+  rusage usage{};
+  getrusage(RUSAGE_SELF, &usage);
+  return static_cast<double>(usage.ru_maxrss) / 1024.0;
+}
+
+/// An executor of plain threads, started for each call. Tasks are taken one by one.
+class Threads {
+ public:
+  explicit Threads(std::size_t width) : width_(std::max<std::size_t>(width, 1)) {}
+  trimtack::Executor executor() {
+    if (width_ == 1) return {};
+    return {&run, this, width_};
+  }
+
+ private:
+  static void run(void* self, std::size_t count, trimtack::Executor::Task task, void* context) {
+    std::atomic<std::size_t> next{0};
+    const auto work = [&] {
+      for (std::size_t i = next++; i < count; i = next++) task(context, i);
+    };
+    std::vector<std::thread> threads;
+    for (std::size_t t = 1; t < static_cast<Threads*>(self)->width_; ++t) threads.emplace_back(work);
+    work();
+    for (std::thread& thread : threads) thread.join();
+  }
+  std::size_t width_;
+};
+
+struct Contender {
+  std::string name;
+  std::function<void()> work;
+  std::vector<double> ms{};
+
+  double at(double fraction) const {
+    std::vector<double> sorted = ms;
+    std::sort(sorted.begin(), sorted.end());
+    return sorted[static_cast<std::size_t>(fraction * static_cast<double>(sorted.size() - 1))];
+  }
+  double median() const { return at(0.5); }
+};
+
+/// Runs every contender once per round, in order, after one round that is not counted.
+inline void interleave(std::vector<Contender>& contenders, int rounds) {
+  for (int round = -1; round < rounds; ++round) {
+    for (Contender& contender : contenders) {
+      const double start = now_ms();
+      contender.work();
+      const double took = now_ms() - start;
+      if (round >= 0) contender.ms.push_back(took);
+    }
+  }
+}
+
+/// Prints name, min, median, max, and `per_item` (ns for each of `items`, when not 0).
+inline void print_table(const char* title, const std::vector<Contender>& contenders, double items = 0) {
+  std::printf("\n%s\n  %-44s %10s %10s %10s%s\n", title, "", "min ms", "median", "max", items > 0 ? "    ns/item" : "");
+  for (const Contender& c : contenders) {
+    std::printf("  %-44s %10.2f %10.2f %10.2f", c.name.c_str(), c.at(0), c.median(), c.at(1));
+    if (items > 0) std::printf(" %10.2f", 1e6 * c.median() / items);
+    std::printf("\n");
+  }
+}
+
+inline const Contender& find(const std::vector<Contender>& contenders, const std::string& name) {
+  return *std::find_if(contenders.begin(), contenders.end(), [&](const Contender& c) { return c.name == name; });
+}
+
+/// One demand: ratio of medians `a / b`, which must be at most (or at least) `bar`. Returns whether it is met.
+inline bool print_bar(const char* what, double ratio, bool at_most, double bar) {
+  const bool met = at_most ? ratio <= bar : ratio >= bar;
+  std::printf("  %-58s %7.2f  (%s %.2f)  %s\n", what, ratio, at_most ? "at most" : "at least", bar,
+              met ? "met" : "NOT MET");
+  return met;
+}
+
+}  // namespace bench
