@@ -32,6 +32,7 @@ struct FitPlace {
   Vec3 axis;                                     ///< the trim's own axis in place coordinates
   Vec3 rest_normal;                              ///< layer's normal under the footprint, place coordinates
   double rest_gap_mean = 0, rest_run_in = 0;
+  double lift_below = 0;         ///< points with a larger rest gap stand off by design and do not count as lifted
   double width = 0, narrow = 0;  ///< of the footprint
   double edge = 0;               ///< median cloth edge under it
   double sliver = 0;

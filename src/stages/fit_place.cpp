@@ -125,7 +125,7 @@ GapChange gap_change(const FitModel& model, const FitPlace& place, std::span<con
     change.min = std::min(change.min, now);
     change.max = std::max(change.max, now);
     change.mean += model.weight[place.first_point + k] * now;
-    change.lift = std::max(change.lift, now - rest);
+    if (rest <= place.lift_below) change.lift = std::max(change.lift, now - rest);
     change.sink = std::max(change.sink, std::max(0.0, -now) - std::max(0.0, -rest));
   }
   if (place.point_count == 0) change.min = change.max = 0;

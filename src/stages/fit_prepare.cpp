@@ -4,6 +4,7 @@
 #include <algorithm>
 #include <cmath>
 #include <functional>
+#include <limits>
 #include <map>
 #include <queue>
 #include <utility>
@@ -11,6 +12,7 @@
 #include "stages/box_tree.hpp"
 #include "stages/fit_contact.hpp"
 #include "stages/fit_place.hpp"
+#include "stages/fit_rim.hpp"
 #include "trimtack/fit.hpp"
 
 namespace trimtack {
@@ -119,15 +121,22 @@ Vec2 larger_axis(double xx, double xy, double yy) {
 }
 
 /// z along the layer's normal away from the cloth, x along the footprint's longer direction, origin in its middle.
-Pose place_coordinates(const ClothMesh& cloth, std::span<const FootprintPoint> feet, std::size_t main_side) {
-  Vec3 centre, z;
-  double total = 0;
+/// A part on both faces of the cloth takes the side that weighs more.
+Pose place_coordinates(const ClothMesh& cloth, std::span<const FootprintPoint> feet) {
+  Vec3 centre, first_side, second_side, reference;
+  double total = 0, first_share = 0, heaviest = 0;
+  for (const FootprintPoint& f : feet) {
+    if (f.weight > heaviest) heaviest = f.weight, reference = f.side * triangle_normal(cloth, f.surface.triangle);
+  }
   for (const FootprintPoint& f : feet) {
     centre += f.weight * f.point, total += f.weight;
-    if ((f.side > 0) == (main_side == 0)) z += (f.weight * f.side) * triangle_normal(cloth, f.surface.triangle);
+    const Vec3 away = f.side * triangle_normal(cloth, f.surface.triangle);
+    const bool first = dot(away, reference) >= 0;
+    (first ? first_side : second_side) += f.weight * away;
+    if (first) first_share += f.weight;
   }
   centre = (1 / total) * centre;
-  z = normalized(z);
+  Vec3 z = normalized(2 * first_share >= total ? first_side : second_side);
   if (squared_length(z) == 0) z = {0, 0, 1};
   const Vec3 helper = std::abs(z.x) < 0.6 ? Vec3{1, 0, 0} : Vec3{0, 1, 0};
   Vec3 x = normalized(cross(helper, z));
@@ -162,13 +171,13 @@ Vec3 own_axis(const FitModel& model, const FitPlace& place) {
 
 class Preparer {
  public:
-  Preparer(const ClothMesh& cloth, const FitOptions& options) : cloth_(cloth), options_(options) {
-    around_ = triangles_around(cloth);
-  }
+  Preparer(const ClothMesh& cloth, const TrimShapes& trims, double one_mm, const FitOptions& options)
+      : cloth_(cloth), trims_(trims), options_(options), one_mm_(one_mm), around_(triangles_around(cloth)) {}
 
   /// Makes places for `count` footprints, in order, and appends them to the model.
   void append(FitModel& model, std::size_t count,
-              const std::function<std::span<const FootprintPoint>(std::size_t)>& feet) {
+              const std::function<std::span<const FootprintPoint>(std::size_t)>& feet,
+              const std::function<std::size_t(std::size_t)>& trim) {
     const std::size_t ranges = (count + kTrimsPerRange - 1) / kTrimsPerRange;
     std::vector<FitModel> piece(ranges);
     for_ranges(options_.executor, count, kTrimsPerRange, [&](std::size_t begin, std::size_t end) {
@@ -179,7 +188,7 @@ class Preparer {
       worker.triangle_stamp.assign(cloth_.triangles.triangles.size(), 0);
       FitModel& out = piece[begin / kTrimsPerRange];
       out.cloth = &cloth_;
-      for (std::size_t i = begin; i < end; ++i) make_place(feet(i), worker, out);
+      for (std::size_t i = begin; i < end; ++i) make_place(feet(i), trim(i), worker, out);
     });
     for (const FitModel& part : piece) join(model, part);
   }
@@ -201,35 +210,56 @@ class Preparer {
     put(model.under, part.under);
   }
 
-  void make_place(std::span<const FootprintPoint> feet, Worker& worker, FitModel& out) {
+  void make_place(std::span<const FootprintPoint> given, std::size_t trim, Worker& worker, FitModel& out) const {
     FitPlace place;
     place.first_point = static_cast<Index>(out.point.size());
     place.first_vertex = static_cast<Index>(out.vertex.size());
     place.first_triangle = static_cast<Index>(out.triangle.size());
     place.first_under = static_cast<Index>(out.under.size());
-    if (!feet.empty()) {
+    if (!given.empty()) {
+      place.to_place = place_coordinates(cloth_, given);
+      std::vector<FootprintPoint> feet(given.begin(), given.end());
+      std::vector<std::int8_t> side;
+      for (const FootprintPoint& f : given) side.push_back(side_of(place, f));
+      add_rim(trims_, trim, place.to_place, given, side, standing_off(trim), feet);
       put_points(feet, place, out);
       put_patch(feet, worker, place, out);
       put_rest(feet, worker, place, out);
+      double lowest = std::numeric_limits<double>::infinity();
+      for (Index k = 0; k < place.point_count; ++k) {
+        lowest = std::min(lowest, out.rest_gap[place.first_point + k]);
+      }
+      place.lift_below = lowest + standing_off(trim);
     }
     out.places.push_back(place);
   }
 
+  /// How much higher than its lowest point a trim's underside still counts as standing on the cloth.
+  double standing_off(std::size_t trim) const {
+    const Index first = trims_.vertex_offsets[trim], end = trims_.vertex_offsets[trim + 1];
+    const Box box = bounds({trims_.vertices.data() + first, end - first});
+    return std::max(one_mm_, 0.1 * length(box.max - box.min));
+  }
+
+  /// +1 where the triangle faces along z, -1 against.
+  std::int8_t facing_of(const FitPlace& place, const FootprintPoint& f) const {
+    return (place.to_place.rotation * triangle_normal(cloth_, f.surface.triangle)).z >= 0 ? 1 : -1;
+  }
+  std::int8_t side_of(const FitPlace& place, const FootprintPoint& f) const {
+    return static_cast<std::int8_t>(f.side > 0 ? facing_of(place, f) : -facing_of(place, f));
+  }
+
   void put_points(std::span<const FootprintPoint> feet, FitPlace& place, FitModel& out) const {
-    std::array<double, 2> share{0, 0};
     double total = 0;
-    for (const FootprintPoint& f : feet) share[f.side > 0 ? 0 : 1] += f.weight, total += f.weight;
-    place.to_place = place_coordinates(cloth_, feet, share[0] >= share[1] ? 0 : 1);
+    for (const FootprintPoint& f : feet) total += f.weight;
     Vec2 low{1e300, 1e300}, high{-1e300, -1e300};
     for (const FootprintPoint& f : feet) {
       const Vec3 p = apply(place.to_place, f.point);
       low = {std::min(low.x, p.x), std::min(low.y, p.y)}, high = {std::max(high.x, p.x), std::max(high.y, p.y)};
-      const double along = (place.to_place.rotation * triangle_normal(cloth_, f.surface.triangle)).z;
-      const std::int8_t facing = along >= 0 ? 1 : -1;
       out.point.push_back(p);
       out.weight.push_back(f.weight / total);
-      out.facing.push_back(facing);
-      out.side.push_back(static_cast<std::int8_t>(f.side > 0 ? facing : -facing));
+      out.facing.push_back(facing_of(place, f));
+      out.side.push_back(side_of(place, f));
     }
     place.point_count = static_cast<Index>(feet.size());
     place.width = std::max(high.x - low.x, high.y - low.y);
@@ -316,7 +346,9 @@ class Preparer {
   }
 
   const ClothMesh& cloth_;
+  const TrimShapes& trims_;
   const FitOptions& options_;
+  double one_mm_;
   Around around_;
 };
 
@@ -380,6 +412,7 @@ Footprints with_anchors(const ClothMesh& cloth, const BindTable& table, const Fo
 /// The patch that lies nearer to most of a footprint than its own does, seen along the trim's axis.
 struct Touched {
   Index component = kNone;
+  Index trim = kNone;
   std::vector<FootprintPoint> feet;
 };
 
@@ -389,7 +422,7 @@ Touched touched_layer(const FitModel& model, const FitPlace& place, std::span<co
   Touched touched;
   if (std::abs(place.rest_gap_mean) <= margin) return touched;
   double reach = 0;
-  for (Index k = 0; k < place.point_count; ++k) {
+  for (Index k = 0; k < feet.size(); ++k) {
     reach = std::max(reach, std::abs(model.rest_gap[place.first_point + k]));
   }
   Box box{feet[0].point, feet[0].point};
@@ -401,8 +434,8 @@ Touched touched_layer(const FitModel& model, const FitPlace& place, std::span<co
   overlapping(*model.tree, box, cloth.positions, cloth.triangles.triangles, stack, found);
   const auto own = model.source_triangle.begin() + place.first_triangle;
   std::map<Index, double> share;  // by component, ascending
-  std::vector<Index> nearest(place.point_count, kNone);
-  for (Index k = 0; k < place.point_count; ++k) {
+  std::vector<Index> nearest(feet.size(), kNone);
+  for (Index k = 0; k < feet.size(); ++k) {
     const Vec3& p = model.point[place.first_point + k];
     double best = std::abs(model.rest_gap[place.first_point + k]) - margin;
     for (const Index t : found) {
@@ -424,7 +457,7 @@ Touched touched_layer(const FitModel& model, const FitPlace& place, std::span<co
     if (weight > most && component != place.layer) most = weight, touched.component = component;
   }
   if (touched.component == kNone) return touched;
-  for (Index k = 0; k < place.point_count; ++k) {
+  for (Index k = 0; k < feet.size(); ++k) {
     const Index t = nearest[k];
     if (t == kNone || cloth.component_of_face[cloth.triangles.face[t]] != touched.component) continue;
     FootprintPoint foot = feet[k];
@@ -448,10 +481,12 @@ void find_touched(FitModel& model, Preparer& preparer, const Footprints& feet) {
     if (on.component == kNone) continue;
     place.touched = on.component;
     place.touched_place = static_cast<Index>(count + touched.size());
+    on.trim = static_cast<Index>(t);
     touched.push_back(std::move(on));
   }
-  preparer.append(model, touched.size(),
-                  [&](std::size_t i) { return std::span<const FootprintPoint>{touched[i].feet}; });
+  preparer.append(
+      model, touched.size(), [&](std::size_t i) { return std::span<const FootprintPoint>{touched[i].feet}; },
+      [&](std::size_t i) { return static_cast<std::size_t>(touched[i].trim); });
 }
 
 }  // namespace
@@ -460,11 +495,14 @@ FitModel prepare_fit(const ClothMesh& cloth, const TrimShapes& trims, const Bind
                      std::span<const Row> rows, const FitOptions& options) {
   FitModel model;
   const Footprints measured = with_anchors(cloth, table, feet);
-  Preparer preparer(cloth, options);
-  preparer.append(model, table.bindings.size(), [&](std::size_t t) {
-    return std::span<const FootprintPoint>{measured.points.data() + measured.offsets[t],
-                                           measured.points.data() + measured.offsets[t + 1]};
-  });
+  Preparer preparer(cloth, trims, 1 / table.unit.mm_per_unit, options);
+  preparer.append(
+      model, table.bindings.size(),
+      [&](std::size_t t) {
+        return std::span<const FootprintPoint>{measured.points.data() + measured.offsets[t],
+                                               measured.points.data() + measured.offsets[t + 1]};
+      },
+      [](std::size_t t) { return t; });
   model.cloth = &cloth, model.trims = &trims, model.table = &table;
   model.mm_per_unit = table.unit.mm_per_unit;
   model.next_in_row = row_successors(trims, rows);
