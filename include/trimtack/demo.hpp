@@ -21,7 +21,7 @@ struct DemoFaults {
   Index wrong_layer = kNone;  ///< a front button sunk through the over front onto the under one
   Index too_long = kNone;     ///< a stiff bar across the bending elbow
   Index sliver = kNone;     ///< a rivet whose cloth, on both layers, has needle triangles 0.02 mm wide under its centre
-  Index collapsed = kNone;  ///< a front button under which a cloth triangle shrinks to a point, in one frame only
+  Index collapsed = kNone;  ///< a front button under which a cloth triangle shrinks to a line, in one frame only
   int collapsed_frame = 0;  ///< that frame's number, from 1
 };
 

@@ -79,8 +79,13 @@ Panel make_front(const Body& body, bool left, std::uint64_t seed) {
   for (int j = 1; j < panel.rows; ++j)
     for (int i = 1; i < panel.columns; ++i) {
       Vec2& p = panel.cut[panel.at(i, j)];
-      p.x += random.between(-1.6, 1.6);
-      p.y += random.between(-1.6, 1.6);
+      double room = 10;
+      for (const auto& [k, l] : {std::pair{i - 1, j}, {i + 1, j}, {i, j - 1}, {i, j + 1}}) {
+        const Vec2& q = panel.cut[panel.at(k, l)];
+        room = std::min(room, std::hypot(q.x - p.x, q.y - p.y));
+      }
+      p.x += 0.15 * room * random.between(-1, 1);
+      p.y += 0.15 * room * random.between(-1, 1);
     }
   for (Vec2& p : panel.cut) p.x *= s;
   for (const Vec2& p : panel.cut) panel.positions.push_back(lift({s * p.x, p.y}));

@@ -2,6 +2,7 @@
 // Puts the demo coat's pieces and trims together as one export.
 #include "trimtack/demo.hpp"
 
+#include <array>
 #include <cmath>
 #include <map>
 #include <utility>
@@ -106,7 +107,7 @@ Index trim_named(const DemoTruth& truth, const std::string& name) {
   return kNone;
 }
 
-void make_frames(Demo& demo, const DemoOptions& options, std::span<const Index> collapsing) {
+void make_frames(Demo& demo, const DemoOptions& options, const std::array<Index, 3>& collapsing) {
   coat::Random random{options.seed * 13 + 1};
   const double phase = random.between(0, 2 * std::numbers::pi);
   const int count = std::max(0, options.frames);
@@ -116,10 +117,9 @@ void make_frames(Demo& demo, const DemoOptions& options, std::span<const Index> 
     std::vector<Vec3>& frame = demo.frames[static_cast<std::size_t>(f)];
     frame.reserve(demo.combined.positions.size());
     for (const Vec3& p : demo.combined.positions) frame.push_back(rounded(coat::moved(p, motion)));
-    if (f + 1 != coat::kCollapsedFrame || collapsing.empty()) continue;
-    Vec3 middle;
-    for (const Index v : collapsing) middle += (1.0 / static_cast<double>(collapsing.size())) * frame[v];
-    for (const Index v : collapsing) frame[v] = rounded(middle);
+    if (f + 1 != coat::kCollapsedFrame || collapsing[0] == kNone) continue;
+    coat::flatten_triangle(frame, collapsing);
+    for (const Index v : collapsing) frame[v] = rounded(frame[v]);
   }
 }
 
@@ -131,21 +131,21 @@ Demo make_demo(const DemoOptions& options) {
   demo.combined.material_libraries = {"chore_coat.mtl"};
   Coat coat = coat::make_coat(options.seed);
   const auto trims = coat::fit_trims(coat, options.seed, options.faults ? coat::kWrongLayerButton : -1, options.faults);
-  std::vector<Index> collapsing;
+  std::array<Index, 3> collapsing{kNone, kNone, kNone};
   if (options.faults) {
     for (const char* name : {"hip_pocket_left", "front_left"})
       coat::plant_sliver(coat.panel(name), coat::sliver_rivet_place(), 0.02);
   }
   Assembly assembly(demo);
   // The order of an export grown over time: body, its buttons, then the pockets and what sits on them.
-  constexpr std::size_t kBodyPieces = 8, kButtons = 8;
+  constexpr std::size_t kBodyPieces = 9, kButtons = 8;
   for (std::size_t i = 0; i < coat.panels.size() + trims.size(); ++i) {
     if (i < kBodyPieces) {
       if (options.faults && coat.panels[i].name == "front_left") {
         const Panel& front = coat.panels[i];
         const Index base = static_cast<Index>(demo.combined.positions.size());
         const coat::Place at = coat::PanelFinder(front).at(coat::button_place(coat::kCollapsedButton));
-        for (const Index v : front.faces[at.face]) collapsing.push_back(base + v);
+        for (std::size_t k = 0; k < 3; ++k) collapsing[k] = base + at.corners[k];
       }
       assembly.add(coat.panels[i]);
     } else if (i < kBodyPieces + kButtons) {

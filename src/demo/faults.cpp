@@ -1,6 +1,8 @@
 // SPDX-License-Identifier: MIT
 #include "demo/faults.hpp"
 
+#include <limits>
+
 namespace trimtack::coat {
 
 void plant_sliver(Panel& panel, const Vec2& p, double width) {
@@ -12,7 +14,7 @@ void plant_sliver(Panel& panel, const Vec2& p, double width) {
   const Vec2 corner = panel.cut[face[0]];
   const double size = std::hypot(corner.x - p.x, corner.y - p.y);
   const Vec2 to{(corner.x - p.x) / size, (corner.y - p.y) / size};
-  const double turn = panel.flipped ? -1 : 1;  // counter-clockwise from outside
+  const double turn = cut_sense(panel);  // counter-clockwise from outside
   const auto insert = [&](double sign) {
     const double s = 0.5 * sign * turn * width;
     const Place at = finder.at({p.x - 0.3 * to.x - s * to.y, p.y - 0.3 * to.y + s * to.x});
@@ -33,6 +35,20 @@ void plant_sliver(Panel& panel, const Vec2& p, double width) {
   for (std::size_t i = 0; i < n; ++i) pieces.push_back({face[i], face[(i + 1) % n], i < half ? ahead : behind});
   panel.faces[middle.face] = pieces[0];
   panel.faces.insert(panel.faces.end(), pieces.begin() + 1, pieces.end());
+}
+
+void flatten_triangle(std::vector<Vec3>& positions, const std::array<Index, 3>& corners) {
+  std::size_t least = 0;
+  double nearest = std::numeric_limits<double>::infinity();
+  for (std::size_t k = 0; k < 3; ++k) {
+    const Vec3 middle = mix(positions[corners[(k + 1) % 3]], positions[corners[(k + 2) % 3]], 0.5);
+    const double distance = length(positions[corners[k]] - middle);
+    if (distance < nearest) {
+      nearest = distance;
+      least = k;
+    }
+  }
+  positions[corners[least]] = mix(positions[corners[(least + 1) % 3]], positions[corners[(least + 2) % 3]], 0.5);
 }
 
 }  // namespace trimtack::coat

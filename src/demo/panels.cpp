@@ -43,6 +43,23 @@ std::vector<Link> links_of(const Panel& panel) {
   return links;
 }
 
+void relax_flat(Panel& panel, const std::vector<Link>& links, int sweeps) {
+  const auto relax = [&](const Link& link) {
+    Vec2 &p = panel.flat[link.a], &q = panel.flat[link.b];
+    const double dx = q.x - p.x, dy = q.y - p.y, now = std::hypot(dx, dy);
+    if (now <= 0) return;
+    const double move = 0.5 * (now - link.length) / now;
+    p.x += move * dx;
+    p.y += move * dy;
+    q.x -= move * dx;
+    q.y -= move * dy;
+  };
+  for (int sweep = 0; sweep < sweeps; ++sweep) {
+    for (const Link& link : links) relax(link);
+    for (std::size_t i = links.size(); i-- > 0;) relax(links[i]);
+  }
+}
+
 }  // namespace
 
 std::vector<Vec2> fill_grid(std::span<const Vec2> bottom, std::span<const Vec2> top, std::span<const Vec2> left,
@@ -58,7 +75,23 @@ std::vector<Vec2> fill_grid(std::span<const Vec2> bottom, std::span<const Vec2> 
       const Vec2 corners = mix(mix(left[0], right[0], u), mix(left[rows], right[rows], u), v);
       at(i, j) = {across.x + along.x - corners.x, across.y + along.y - corners.y};
     }
-  for (int sweep = 0; sweep < 40; ++sweep)
+  // Winslow 1966: smooth in the grid's own coordinates, so that lines do not cross at hollow borders (the armhole).
+  for (int sweep = 0; sweep < 80; ++sweep)
+    for (std::size_t j = 1; j < rows; ++j)
+      for (std::size_t i = 1; i < columns; ++i) {
+        const Vec2 &west = at(i - 1, j), &east = at(i + 1, j), &south = at(i, j - 1), &north = at(i, j + 1);
+        const Vec2 u{0.5 * (east.x - west.x), 0.5 * (east.y - west.y)};
+        const Vec2 v{0.5 * (north.x - south.x), 0.5 * (north.y - south.y)};
+        const double alpha = v.x * v.x + v.y * v.y, gamma = u.x * u.x + u.y * u.y, beta = u.x * v.x + u.y * v.y;
+        const Vec2 &ne = at(i + 1, j + 1), &nw = at(i - 1, j + 1), &se = at(i + 1, j - 1), &sw = at(i - 1, j - 1);
+        const double scale = 0.5 / (alpha + gamma);
+        at(i, j) = {scale * (alpha * (east.x + west.x) + gamma * (north.x + south.x) -
+                             0.5 * beta * (ne.x - nw.x - se.x + sw.x)),
+                    scale * (alpha * (east.y + west.y) + gamma * (north.y + south.y) -
+                             0.5 * beta * (ne.y - nw.y - se.y + sw.y))};
+      }
+  // Winslow's lines shy away from the hollow; a few plain sweeps even the spacing out again.
+  for (int sweep = 0; sweep < 6; ++sweep)
     for (std::size_t j = 1; j < rows; ++j)
       for (std::size_t i = 1; i < columns; ++i)
         at(i, j) = mix(mix(at(i - 1, j), at(i + 1, j), 0.5), mix(at(i, j - 1), at(i, j + 1), 0.5), 0.5);
@@ -87,25 +120,17 @@ void mesh_grid(Panel& panel) {
     }
 }
 
+double cut_sense(const Panel& panel) {
+  double area = 0;
+  for (const auto& t : fans(panel)) area += turn(panel.cut[t[0]], panel.cut[t[1]], panel.cut[t[2]]);
+  return area < 0 ? -1 : 1;
+}
+
 void flatten(Panel& panel) {
   panel.flat = panel.cut;
-  if (panel.flipped)
+  if (cut_sense(panel) < 0)
     for (Vec2& p : panel.flat) p.x = -p.x;
-  const std::vector<Link> links = links_of(panel);
-  const auto relax = [&](const Link& link) {
-    Vec2 &p = panel.flat[link.a], &q = panel.flat[link.b];
-    const double dx = q.x - p.x, dy = q.y - p.y, now = std::hypot(dx, dy);
-    if (now <= 0) return;
-    const double move = 0.5 * (now - link.length) / now;
-    p.x += move * dx;
-    p.y += move * dy;
-    q.x -= move * dx;
-    q.y -= move * dy;
-  };
-  for (int sweep = 0; sweep < 150; ++sweep) {
-    for (const Link& link : links) relax(link);
-    for (std::size_t i = links.size(); i-- > 0;) relax(links[i]);
-  }
+  relax_flat(panel, links_of(panel), 150);
 }
 
 void lay_out(std::vector<Panel>& panels) {
@@ -190,8 +215,8 @@ Coat make_coat(std::uint64_t seed) {
   Panel back = make_back(coat.body, left, right);
   Panel sleeve_left = make_sleeve(left, back, true), sleeve_right = make_sleeve(right, back, false);
   Panel cuff_left = make_cuff(sleeve_left, true), cuff_right = make_cuff(sleeve_right, false);
-  Panel collar = make_collar(coat.body, left, right, back);
-  for (Panel* panel : {&left, &back, &right, &sleeve_left, &sleeve_right, &cuff_left, &cuff_right, &collar})
+  auto [band, fall] = make_collar(coat.body, left, right, back);
+  for (Panel* panel : {&left, &back, &right, &sleeve_left, &sleeve_right, &cuff_left, &cuff_right, &band, &fall})
     coat.panels.push_back(std::move(*panel));
   add_small_panels(coat);
   for (Panel& panel : coat.panels) flatten(panel);

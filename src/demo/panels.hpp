@@ -16,7 +16,7 @@ struct Panel {
   std::string name, group, material;
   int columns = 0, rows = 0;
   bool triangles = false;       ///< else quads
-  bool flipped = false;         ///< pattern coordinates run clockwise when seen from outside
+  bool flipped = false;         ///< the grid runs clockwise when seen from outside
   std::vector<Vec2> cut;        ///< pattern coordinates the piece was designed in, where trims are placed
   std::vector<Vec3> positions;  ///< worn
   std::vector<Vec2> flat;       ///< flattened piece in mm, the UVs
@@ -61,6 +61,8 @@ Coat make_coat(std::uint64_t seed);
 
 /// Builds the faces of a grid panel once its vertices stand: quads, or triangles with alternating diagonals.
 void mesh_grid(Panel& panel);
+/// +1 where the cut coordinates run counter-clockwise as seen from outside, -1 where they are mirrored.
+double cut_sense(const Panel& panel);
 /// Flattens the worn piece: moves `cut` in the plane until all edges and diagonals have their worn lengths, as nearly
 /// as they can (Gauss-Seidel on the length constraints; Mueller, Heidelberger, Hennix and Ratcliff 2007, section 4.1).
 void flatten(Panel& panel);
@@ -75,7 +77,9 @@ Panel make_front(const Body& body, bool left, std::uint64_t seed);
 Panel make_back(const Body& body, const Panel& front_left, const Panel& front_right);
 Panel make_sleeve(const Panel& front, const Panel& back, bool left);
 Panel make_cuff(const Panel& sleeve, bool left);
-Panel make_collar(const Body& body, const Panel& front_left, const Panel& front_right, const Panel& back);
+/// Band and fall.
+std::array<Panel, 2> make_collar(const Body& body, const Panel& front_left, const Panel& front_right,
+                                 const Panel& back);
 /// Pockets, flaps, tabs, label, inside pocket with its tapes.
 void add_small_panels(Coat& coat);
 

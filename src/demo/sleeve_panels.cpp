@@ -28,6 +28,22 @@ double sleeve_fold(double reach, double angle, bool left) {
          3.5 * rings * std::sin(2 * kPi * reach / 88 + 1.5 * std::cos(angle + phase));
 }
 
+/// Cut coordinates of a strip: each row as long as it is worn, the rows as far apart as in the middle.
+void cut_by_rows(Panel& panel) {
+  double up = 0;
+  for (int j = 0; j <= panel.rows; ++j) {
+    const std::size_t first = panel.cut.size();
+    double along = 0;
+    for (int i = 0; i <= panel.columns; ++i) {
+      if (i > 0) along += length(panel.positions[panel.at(i, j)] - panel.positions[panel.at(i - 1, j)]);
+      panel.cut.push_back({along, up});
+    }
+    for (std::size_t k = first; k < panel.cut.size(); ++k) panel.cut[k].x -= along / 2;
+    const int middle = panel.columns / 2;
+    if (j < panel.rows) up += length(panel.positions[panel.at(middle, j + 1)] - panel.positions[panel.at(middle, j)]);
+  }
+}
+
 }  // namespace
 
 Arm make_arm(bool left) {
@@ -101,7 +117,8 @@ Panel make_cuff(const Panel& sleeve, bool left) {
   return panel;
 }
 
-Panel make_collar(const Body& body, const Panel& front_left, const Panel& front_right, const Panel& back) {
+std::array<Panel, 2> make_collar(const Body& body, const Panel& front_left, const Panel& front_right,
+                                 const Panel& back) {
   // The neckline from the right front's centre over the back to the left front's centre, and for each of its points
   // the place on the body where the edge of the collar's fall comes to lie.
   struct Stop {
@@ -139,42 +156,33 @@ Panel make_collar(const Body& body, const Panel& front_left, const Panel& front_
   for (int i = kPlacketColumns + kNeckColumns; i >= kPlacketColumns; --i)
     lay(front_left, Half::Front, i, i == kPlacketColumns + kNeckColumns, 1);
 
-  constexpr int kRows = 11;
-  Panel panel;
-  panel.name = "collar";
-  panel.group = "body";
-  panel.material = "canvas_indigo";
-  panel.columns = static_cast<int>(stops.size()) - 1;
-  panel.rows = kRows;
-  panel.triangles = true;
   for (int pass = 0; pass < 6; ++pass)  // evens out the bend at the shoulder seams
     for (std::size_t i = 1; i + 1 < stops.size(); ++i)
       stops[i].rest = mix(stops[i].rest, mix(stops[i - 1].rest, stops[i + 1].rest, 0.5), 0.5);
-  std::vector<double> along(stops.size(), 0.0);
-  for (std::size_t i = 1; i < stops.size(); ++i) along[i] = along[i - 1] + length(stops[i].seam - stops[i - 1].seam);
-  for (int j = 0; j <= kRows; ++j)
-    for (std::size_t i = 0; i < stops.size(); ++i) {
-      const Stop& stop = stops[i];
-      Vec3 out = stop.seam - Vec3{0, stop.seam.y, -8};
-      out = normalized(out);
-      const Vec3 up = normalized(Vec3{0, 1, 0} - 0.12 * out);
-      const double stand = mix(24, 34, ramp(30, -60, stop.seam.z));
-      const Vec3 crest = stop.seam + stand * up;
-      const double w = static_cast<double>(j) / kRows;
-      Vec3 point;
-      if (w <= 0.32) {
-        point = mix(stop.seam, crest, w / 0.32);
-      } else {
-        const Vec3 reach = stop.rest - crest;
-        const Vec3 away = crest + 13 * up + 9 * out;
-        const Vec3 land = stop.rest + 7 * stop.rest_normal - 0.4 * reach;
-        point = bezier(crest, away, land, stop.rest, (w - 0.32) / 0.68);
+  // The band stands on the neckline, the fall is sewn to its upper edge, rolls over and lies down.
+  std::array<Panel, 2> collar;
+  for (const bool band : {true, false}) {
+    Panel& panel = collar[band ? 0 : 1];
+    panel.name = band ? "collar_band" : "collar_fall";
+    panel.group = "body";
+    panel.material = "canvas_indigo";
+    panel.columns = static_cast<int>(stops.size()) - 1;
+    panel.rows = band ? 3 : 9;
+    panel.triangles = true;
+    for (int j = 0; j <= panel.rows; ++j)
+      for (const Stop& stop : stops) {
+        const Vec3 out = normalized(stop.seam - Vec3{0, stop.seam.y, -8});
+        const Vec3 up = normalized(Vec3{0, 1, 0} - 0.12 * out);
+        const Vec3 crest = stop.seam + mix(24, 34, ramp(30, -60, stop.seam.z)) * up;
+        const double t = static_cast<double>(j) / panel.rows;
+        const Vec3 away = crest + 2 * up + 14 * out;
+        const Vec3 land = stop.rest + 4 * stop.rest_normal - 0.4 * (stop.rest - crest);
+        panel.positions.push_back(band ? mix(stop.seam, crest, t) : bezier(crest, away, land, stop.rest, t));
       }
-      panel.positions.push_back(point);
-      panel.cut.push_back({along[i] - along.back() / 2, w * 105});
-    }
-  mesh_grid(panel);
-  return panel;
+    cut_by_rows(panel);
+    mesh_grid(panel);
+  }
+  return collar;
 }
 
 }  // namespace trimtack::coat

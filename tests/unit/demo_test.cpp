@@ -159,8 +159,9 @@ TEST_CASE("demo: seams are sewn by equal positions, not by shared vertices", "[d
     CHECK(shared("front_right", "back", positions) == 23 + 9);
     CHECK(shared("front_left", "sleeve_left", positions) == 15);
     CHECK(shared("back", "sleeve_right", positions) == 15);
-    CHECK(shared("sleeve_left", "cuff_left", positions) == 28);
-    CHECK(shared("back", "collar", positions) == 17);
+    CHECK(shared("sleeve_left", "cuff_left", positions) == 27);
+    CHECK(shared("back", "collar_band", positions) == 17);
+    CHECK(shared("collar_band", "collar_fall", positions) == 45);
     CHECK(shared("front_left", "front_right", positions) == 0);
   }
 }
@@ -239,7 +240,7 @@ TEST_CASE("demo: the planted faults are where the truth says, and only there", "
   for (std::size_t i = 0; i < demo.frames.size(); ++i) {
     int collapsed = 0;
     for (Index f = 0; f < demo.combined.face_count(); ++f)
-      collapsed += demo.truth.role_of_component_face[f] == 0 && area(f, demo.frames[i]) == 0;
+      collapsed += demo.truth.role_of_component_face[f] == 0 && area(f, demo.frames[i]) < 1e-3;
     CHECK(collapsed == (i + 1 == 17 ? 1 : 0));
   }
   int needles = 0;
