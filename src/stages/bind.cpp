@@ -15,7 +15,8 @@ namespace trimtack {
 namespace {
 
 constexpr double kDegPerRad = 57.295779513082320877;
-constexpr Index kMostVertices = 72;
+constexpr Index kMostVertices = 128;
+constexpr double kFixedRadiusMm = 12, kLargestRadiusMm = 25;
 constexpr std::size_t kTrimsPerRange = 256;
 
 /// Bindings of one range of trims with their own item arrays, merged in order afterwards.
@@ -66,6 +67,16 @@ std::vector<Index> anchor_corners(const ClothMesh& cloth, const Standing& standi
   for (const Foot& foot : standing.feet)
     for (const Index v : cloth.triangles.triangles[foot.surface.triangle])
       if (std::find(out.begin(), out.end(), v) == out.end()) out.push_back(v);
+  return out;
+}
+
+/// @param size  diagonal of the trim: under a large one a larger patch is the cloth that it stands on
+Expectation expectation(const Job& job, double size) {
+  Expectation out;
+  out.curvature = job.options->bend_radius_mm > 0 ? job.mm_per_unit / job.options->bend_radius_mm : 0;
+  out.noise = job.options->noise_mm / job.mm_per_unit;
+  const double size_mm = size * job.mm_per_unit;
+  out.fixed_radius = std::clamp(size_mm / 3, kFixedRadiusMm, kLargestRadiusMm) / job.mm_per_unit;
   return out;
 }
 
@@ -133,12 +144,9 @@ Binding bind_one(const Job& job, Index t, Scratch& scratch, RangeResult& out) {
   if (normal == Vec3{}) normal = {0, 0, 1};
   const AnchorFrame frame = frame_about(anchor.point + origin, normal);
   const bool wide = binding.role != Role::Stitching;
+  const Expectation expect = expectation(job, scratch.sampler.size());
   const auto grown =
-      scratch.grower.grow(frame, seeds, wide ? kMostVertices : 24, std::numeric_limits<double>::infinity());
-  Expectation expect;
-  expect.curvature = job.options->bend_radius_mm > 0 ? job.mm_per_unit / job.options->bend_radius_mm : 0;
-  expect.noise = job.options->noise_mm / job.mm_per_unit;
-  expect.fixed_radius = 12 / job.mm_per_unit;
+      scratch.grower.grow(frame, seeds, wide ? kMostVertices : 24, 2 * expect.fixed_radius, wide ? 24 : 16);
   const std::vector<Index> corners = anchor_corners(cloth, standing);
   const ChosenFrames frames = scratch.chooser.choose(grown, corners, expect, job.options->frame, wide);
   if (!frames.chosen.valid) return binding;

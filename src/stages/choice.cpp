@@ -11,9 +11,19 @@ namespace {
 // within which a choice need not be improved.
 constexpr std::array<std::size_t, 13> kCounts{4, 5, 6, 8, 10, 12, 15, 19, 24, 30, 38, 48, 64};
 // A larger patch must earn its place in the table: the smallest within 5 % of the best error is taken, and what lies
-// below 0.005 degrees (0.001 mm at the rim of a coat button) counts as equal.
-constexpr double kNearlyBest = 1.05, kInvisible = 0.005 * 3.14159265358979323846 / 180;
+// below 0.00001 degrees counts as equal.
+constexpr double kNearlyBest = 1.05, kInvisible = 0.00001 * 3.14159265358979323846 / 180;
+// A real bend is not quite a cylinder: its change over a patch of radius r costs a share of (r / R)^2. Small enough
+// never to outweigh noise, large enough that without noise patches shrink with the mesh instead of fitting the trial by
+// luck.
+constexpr double kUnevenBend = 0.002;
 constexpr std::size_t kStitchCount = 10, kStitchFallback = 16;
+// A trim follows the cloth under it. Beyond the fixed radius a patch may only grow while it has few vertices: farther
+// off the cloth does something else (a bend need not go on as the trial bend does).
+constexpr std::size_t kFewVertices = 12;
+// At a border half of the disc is missing: up to this many vertices from 1.4 times the radius stand in for it.
+constexpr std::size_t kBorderVertices = 20;
+constexpr double kBorderReach = 1.4;
 
 /// Two sizes that cut between equal distances would depend on numbering; take all of the equal ones.
 std::size_t with_equals(std::span<const GrownVertex> grown, std::size_t count) {
@@ -28,12 +38,17 @@ std::size_t with_equals(std::span<const GrownVertex> grown, std::size_t count) {
 std::vector<std::size_t> FrameChooser::counts(std::span<const GrownVertex> grown, double fixed_radius,
                                               std::size_t most) const {
   std::vector<std::size_t> out;
+  const auto within_radius = [&](double radius) {
+    std::size_t n = 0;
+    while (n < grown.size() && grown[n].distance <= radius * (1 + 1e-9)) ++n;
+    return n;
+  };
+  const std::size_t within = within_radius(fixed_radius);
+  const std::size_t nearby = std::min(within_radius(kBorderReach * fixed_radius), kBorderVertices);
+  most = std::min(most, std::max({within, nearby, kFewVertices}));
   for (const std::size_t n : kCounts)
     if (n <= most && n <= grown.size()) out.push_back(with_equals(grown, n));
-  std::size_t within = 0;
-  while (within < grown.size() && grown[within].distance <= fixed_radius) ++within;
-  if (within <= most) out.push_back(within);
-  if (grown.size() <= most) out.push_back(grown.size());
+  out.push_back(std::min({within, most, grown.size()}));
   std::sort(out.begin(), out.end());
   out.erase(std::unique(out.begin(), out.end()), out.end());
   return out;
@@ -48,7 +63,9 @@ bool FrameChooser::evaluate(Candidate& candidate, const Expectation& expect, dou
   const double noise = candidate.jitter * expect.noise;
   if (noise > give_up_above) return false;
   candidate.bias = trial_.worst_error(points, a, b);
-  candidate.error = std::hypot(candidate.bias, noise);
+  const double bend = points[candidate.count - 1].x * points[candidate.count - 1].x +
+                      points[candidate.count - 1].y * points[candidate.count - 1].y;
+  candidate.error = std::hypot(candidate.bias, noise, kUnevenBend * bend * expect.curvature * expect.curvature);
   return true;
 }
 
@@ -138,8 +155,9 @@ ChosenFrames FrameChooser::choose(std::span<const GrownVertex> grown, std::span<
   const std::size_t used = chosen == nullptr ? 0 : chosen->count;
   const std::size_t target = wide ? std::max<std::size_t>(2 * used, 12) : kStitchFallback;
   Candidate fallback{1, with_equals(grown, std::min(target, grown.size())), 0, 0, 0};
-  if (fallback.count > used && evaluate(fallback, expect, 1e300))
-    out.fallback = weights_of(fallback, grown, corners, triangle);
+  // Where the cloth ends with the chosen patch, its half in first order is at least another one.
+  if (fallback.count <= used) fallback.count = with_equals(grown, std::max<std::size_t>(used / 2, 4));
+  if (evaluate(fallback, expect, 1e300)) out.fallback = weights_of(fallback, grown, corners, triangle);
   if (!out.chosen.valid) std::swap(out.chosen, out.fallback);
   return out;
 }

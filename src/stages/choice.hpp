@@ -14,9 +14,10 @@ namespace trimtack {
 
 /// What the trim must expect, in file units.
 struct Expectation {
-  double curvature = 0;      ///< 1 / bend radius
-  double noise = 0;          ///< standard deviation of a vertex
-  double fixed_radius = 12;  ///< a patch of this radius is always among the candidates
+  double curvature = 0;  ///< 1 / bend radius
+  double noise = 0;      ///< standard deviation of a vertex
+  double fixed_radius =
+      12;  ///< a patch of this radius is always among the candidates, larger ones only on coarse cloth
 };
 
 /// Weights over `vertices` (cloth vertex numbers; the anchor triangle's corners first), with their predictions.

@@ -29,11 +29,11 @@ bool make_orthonormal(std::span<const FitPoint> points, std::span<double> a, std
 /// each coordinate: the root of the larger eigenvalue of [[a.a, a.b], [a.b, b.b]]. Exact to first order.
 double predicted_jitter(std::span<const double> a, std::span<const double> b);
 
-/// The bend that a patch is tried on: its points rolled onto a cylinder of given radius about six axes (isometric, so
+/// The bend that a patch is tried on: its points rolled onto a cylinder of given radius about eight axes (isometric, so
 /// that the true frame at the anchor does not turn). Keeps what does not depend on the weights.
 class BendTrial {
  public:
-  static constexpr std::size_t kAxes = 6;
+  static constexpr std::size_t kAxes = 8;
   /// @param curvature  1 / radius of the cylinder
   void prepare(std::span<const FitPoint> points, double curvature, std::span<double> storage);
   static std::size_t storage_size(std::size_t points) { return points * kAxes * 2; }

@@ -24,6 +24,9 @@ constexpr double kBackSide = 0.85;
 // Two panels are bridged when both are the nearest cloth for this share of the trim and they overlap less than this.
 constexpr double kBridgeShare = 0.15, kBridgeOverlap = 0.3;
 
+// Columns are shifted off a symmetric trim's planes, so that rounding does not decide which column a point is in.
+constexpr double kColumnShift = 0.437;
+
 bool lexicographic_less(const Vec3& p, const Vec3& q) {
   if (p.x != q.x) return p.x < q.x;
   if (p.y != q.y) return p.y < q.y;
@@ -291,8 +294,8 @@ void LayerFinder::make_footprint(std::span<const TrimSample> samples, std::span<
   for (std::size_t i = 0; i < items.size(); ++i) {
     items[i].side = out.two_sided ? (items[i].view->height >= 0 ? 1 : -1) : (height >= 0 ? 1 : -1);
     const Vec3 from = samples[i].point - samples[0].point;
-    items[i].column_u = static_cast<int>(std::floor(dot(from, u) / column + 0.5));
-    items[i].column_v = static_cast<int>(std::floor(dot(from, v) / column + 0.5));
+    items[i].column_u = static_cast<int>(std::floor(dot(from, u) / column + kColumnShift));
+    items[i].column_v = static_cast<int>(std::floor(dot(from, v) / column + kColumnShift));
   }
   const auto above = [&](std::size_t i) { return items[i].side * items[i].view->height; };
   std::vector<std::size_t> kept;

@@ -222,7 +222,7 @@ void PatchGrower::expand(const AnchorFrame& frame, Index slot) {
 }
 
 std::span<const GrownVertex> PatchGrower::grow(const AnchorFrame& frame, std::span<const PatchSeed> seeds,
-                                               Index max_count, double max_distance) {
+                                               Index max_count, double max_distance, Index enough_count) {
   reset();
   for (const PatchSeed& seed : seeds) {
     Vec3 normal = topology_->face_normal[seed.face];
@@ -259,7 +259,7 @@ std::span<const GrownVertex> PatchGrower::grow(const AnchorFrame& frame, std::sp
     const Candidate next = heap_.back();
     heap_.pop_back();
     if (settled_[next.slot] != 0 || next.distance != reached_[next.slot].distance) continue;
-    if (next.distance > max_distance) break;
+    if (next.distance > max_distance && out_.size() >= enough_count) break;
     settled_[next.slot] = 1;
     out_.push_back(reached_[next.slot]);
     expand(frame, next.slot);

@@ -37,15 +37,15 @@ class PatchGrower {
  public:
   explicit PatchGrower(const ClothTopology& topology);
 
-  /// The vertices nearest to the anchor along the mesh, nearest first: at most max_count, none beyond max_distance;
-  /// the corners of the seed faces are always there. One vertex stands for all that coincide with it.
-  /// Never crosses to a layer that only touches, nor round a fold (normals more than 75 degrees off the anchor's).
-  /// Cost: O(k log k) for k vertices. Ties: by position, then vertex number.
-  /// Method: discrete exponential map (Schmidt, Grimm, Wyvill, "Interactive decal compositing with discrete
-  /// exponential maps", SIGGRAPH 2006), with all corners of a face as neighbours so that it does not matter how a quad
-  /// would be cut, and growing outwards only.
+  /// The vertices nearest to the anchor along the mesh, nearest first: at most max_count, and beyond max_distance
+  /// only until there are enough_count; the corners of the seed faces are always there. One vertex stands for all that
+  /// coincide with it. Never crosses to a layer that only touches, nor round a fold (normals more than 75 degrees off
+  /// the anchor's). Cost: O(k log k) for k vertices. Ties: by position, then vertex number. Method: discrete
+  /// exponential map (Schmidt, Grimm, Wyvill, "Interactive decal compositing with discrete exponential maps", SIGGRAPH
+  /// 2006), with all corners of a face as neighbours so that it does not matter how a quad would be cut, and growing
+  /// outwards only.
   std::span<const GrownVertex> grow(const AnchorFrame& frame, std::span<const PatchSeed> seeds, Index max_count,
-                                    double max_distance);
+                                    double max_distance, Index enough_count);
 
  private:
   struct Candidate {

@@ -6,7 +6,6 @@
 
 #include <algorithm>
 #include <cmath>
-#include <deque>
 #include <limits>
 #include <memory>
 
@@ -140,14 +139,14 @@ Fit fit_pairs(std::span<const Vec3> p, std::span<const Vec3> q, bool mirrored, b
   return fit;
 }
 
-struct Known {
+struct Prototype0 {
   Index trim = 0;
   Body body;
   Cloud cloud;
   std::unique_ptr<Tree> tree;
 };
 
-const Tree& tree_of(Known& prototype) {
+const Tree& tree_of(Prototype0& prototype) {
   if (!prototype.tree) {
     prototype.cloud.points = &prototype.body.vertices;
     prototype.tree = std::make_unique<Tree>(3, prototype.cloud, nanoflann::KDTreeSingleIndexAdaptorParams(8));
@@ -190,7 +189,7 @@ Mat3 frame_of(const Vec3& a, const Vec3& b) {
 }
 
 /// Alignment without vertex order: base vertices a, b of the copy against all pairs of the prototype that fit.
-Fit search(Known& prototype, const Body& copy, double scale, bool mirrored, double tolerance) {
+Fit search(Prototype0& prototype, const Body& copy, double scale, bool mirrored, double tolerance) {
   Fit best;
   const std::vector<Vec3>& p = prototype.body.vertices;
   std::vector<Vec3> q = copy.vertices;
@@ -223,7 +222,7 @@ Fit search(Known& prototype, const Body& copy, double scale, bool mirrored, doub
   std::vector<Vec3> paired(q.size());
   for (const std::size_t i : as)
     for (const std::size_t j : bs) {
-      if (i == j || std::abs(length(p[i] - p[j]) - ab) > 2 * slack || ++tries > 2000) continue;
+      if (i == j || std::abs(length(p[i] - p[j]) - ab) > 2 * slack || ++tries > 4000) continue;
       const Mat3 to_prototype = frame_of(p[i], p[j]) * transposed(from);
       // Symmetric trims fit in several ways: the smallest turn wins, so that like copies are placed alike.
       const double angle = rotation_angle_deg(to_prototype, Mat3{});
@@ -253,7 +252,7 @@ bool similar(const Body& a, const Body& b, double scale, double tolerance) {
   return true;
 }
 
-Fit align(Known& prototype, const Body& copy, double scale, double tolerance, bool may_search) {
+Fit align(Prototype0& prototype, const Body& copy, double scale, double tolerance, bool may_search) {
   const bool free_scale = scale != 1;
   const auto& p = prototype.body.vertices;
   for (const bool mirrored : {false, true}) {
@@ -316,7 +315,7 @@ PrototypeMap find_prototypes(const RoleInput& in, const TrimGroups& groups, doub
   for (std::size_t begin = 0; begin < order.size();) {
     std::size_t end = begin + 1;
     while (end < order.size() && !counts_differ(order[begin], order[end])) ++end;
-    std::deque<Known> found;  // stays in place: the trees point into it
+    std::vector<Prototype0> found;
     for (std::size_t i = begin; i < end; ++i) {
       const Index t = order[i];
       Body& body = bodies[t];
@@ -346,9 +345,10 @@ PrototypeMap find_prototypes(const RoleInput& in, const TrimGroups& groups, doub
       }
       if (placed) continue;
       prototype_trim[t] = t;
-      Known& fresh = found.emplace_back();
+      Prototype0 fresh;
       fresh.trim = t;
       fresh.body = std::move(body);
+      found.push_back(std::move(fresh));
     }
     begin = end;
   }

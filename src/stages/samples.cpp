@@ -13,10 +13,14 @@ struct Piece {
   Vec3 a, b, c;
 };
 
+// Symmetric trims are full of exact ties. They are broken by axis and corner order with this much slack, and cells are
+// shifted off the symmetry planes, so that rounding (another unit, a garment far from the origin) decides nothing.
+constexpr double kTie = 1 + 1e-7, kCellShift = 0.31;
+
 Index main_direction(const Vec3& v) {
   const double x = std::abs(v.x), y = std::abs(v.y), z = std::abs(v.z);
-  if (x >= y && x >= z) return v.x >= 0 ? 0 : 1;
-  if (y >= z) return v.y >= 0 ? 2 : 3;
+  if (x * kTie >= y && x * kTie >= z) return v.x >= 0 ? 0 : 1;
+  if (y * kTie >= z) return v.y >= 0 ? 2 : 3;
   return v.z >= 0 ? 4 : 5;
 }
 
@@ -31,10 +35,10 @@ void TrimSampler::add_piece(const Vec3& a, const Vec3& b, const Vec3& c) {
   if (!(area > 0)) return;
   const Vec3 middle = (1.0 / 3) * (a + b + c);
   const auto cell = [&](double v, double low) {
-    const double k = std::floor((v - low) / cell_);
-    return static_cast<Index>(std::clamp(k, 0.0, static_cast<double>(cells_)));
+    const double k = std::floor((v - low) / cell_ + kCellShift);
+    return static_cast<Index>(std::clamp(k, 0.0, static_cast<double>(cells_ + 1)));
   };
-  const Index n = cells_ + 1;
+  const Index n = cells_ + 2;
   const Index key =
       ((cell(middle.x, box_.min.x) * n + cell(middle.y, box_.min.y)) * n + cell(middle.z, box_.min.z)) * 6 +
       main_direction(area_vector);
@@ -90,7 +94,7 @@ std::span<const TrimSample> TrimSampler::sample(std::span<const Vec3> vertices, 
   if (!(longest > 0) || !std::isfinite(size_)) return single_point(vertices);
   cells_ = cells;
   cell_ = longest / cells;
-  const std::size_t keys = static_cast<std::size_t>(cells + 1) * (cells + 1) * (cells + 1) * 6;
+  const std::size_t keys = static_cast<std::size_t>(cells + 2) * (cells + 2) * (cells + 2) * 6;
   if (slot_of_.size() < keys) slot_of_.resize(keys, kNone);
 
   const double squared_cell = cell_ * cell_;
@@ -104,13 +108,13 @@ std::span<const TrimSample> TrimSampler::sample(std::span<const Vec3> vertices, 
     while (depth > 0) {
       const Piece p = stack[--depth];
       const double ab = squared_length(p.b - p.a), bc = squared_length(p.c - p.b), ca = squared_length(p.a - p.c);
-      if (std::max({ab, bc, ca}) <= squared_cell || depth + 2 > kMostPieces) {
+      if (std::max({ab, bc, ca}) <= squared_cell * kTie || depth + 2 > kMostPieces) {
         add_piece(p.a, p.b, p.c);
-      } else if (ab >= bc && ab >= ca) {
+      } else if (ab * kTie >= bc && ab * kTie >= ca) {
         const Vec3 m = 0.5 * (p.a + p.b);
         stack[depth++] = {p.a, m, p.c};
         stack[depth++] = {m, p.b, p.c};
-      } else if (bc >= ca) {
+      } else if (bc * kTie >= ca) {
         const Vec3 m = 0.5 * (p.b + p.c);
         stack[depth++] = {p.a, p.b, m};
         stack[depth++] = {p.a, m, p.c};

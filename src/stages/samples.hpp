@@ -19,7 +19,7 @@ struct TrimSample {
 /// Scratch for sampling many trims; one per thread.
 class TrimSampler {
  public:
-  /// Samples of one trim, in an order that depends on geometry only. At most 6 (cells + 1)^3, in practice about
+  /// Samples of one trim, in an order that depends on geometry only. At most 6 (cells + 2)^3, in practice about
   /// 10 cells^2 / 4, whatever the number of triangles. One point when no triangle has an area, none without vertices.
   /// @param cells  cells along the longest side of the trim's box
   /// Method: triangles are bisected until none is longer than a cell, then merged per cell and main direction of their
