@@ -6,6 +6,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <deque>
 #include <limits>
 #include <memory>
 
@@ -139,14 +140,14 @@ Fit fit_pairs(std::span<const Vec3> p, std::span<const Vec3> q, bool mirrored, b
   return fit;
 }
 
-struct Prototype0 {
+struct Known {
   Index trim = 0;
   Body body;
   Cloud cloud;
   std::unique_ptr<Tree> tree;
 };
 
-const Tree& tree_of(Prototype0& prototype) {
+const Tree& tree_of(Known& prototype) {
   if (!prototype.tree) {
     prototype.cloud.points = &prototype.body.vertices;
     prototype.tree = std::make_unique<Tree>(3, prototype.cloud, nanoflann::KDTreeSingleIndexAdaptorParams(8));
@@ -189,7 +190,7 @@ Mat3 frame_of(const Vec3& a, const Vec3& b) {
 }
 
 /// Alignment without vertex order: base vertices a, b of the copy against all pairs of the prototype that fit.
-Fit search(Prototype0& prototype, const Body& copy, double scale, bool mirrored, double tolerance) {
+Fit search(Known& prototype, const Body& copy, double scale, bool mirrored, double tolerance) {
   Fit best;
   const std::vector<Vec3>& p = prototype.body.vertices;
   std::vector<Vec3> q = copy.vertices;
@@ -222,7 +223,7 @@ Fit search(Prototype0& prototype, const Body& copy, double scale, bool mirrored,
   std::vector<Vec3> paired(q.size());
   for (const std::size_t i : as)
     for (const std::size_t j : bs) {
-      if (i == j || std::abs(length(p[i] - p[j]) - ab) > 2 * slack || ++tries > 4000) continue;
+      if (i == j || std::abs(length(p[i] - p[j]) - ab) > 2 * slack || ++tries > 2000) continue;
       const Mat3 to_prototype = frame_of(p[i], p[j]) * transposed(from);
       // Symmetric trims fit in several ways: the smallest turn wins, so that like copies are placed alike.
       const double angle = rotation_angle_deg(to_prototype, Mat3{});
@@ -252,7 +253,7 @@ bool similar(const Body& a, const Body& b, double scale, double tolerance) {
   return true;
 }
 
-Fit align(Prototype0& prototype, const Body& copy, double scale, double tolerance, bool may_search) {
+Fit align(Known& prototype, const Body& copy, double scale, double tolerance, bool may_search) {
   const bool free_scale = scale != 1;
   const auto& p = prototype.body.vertices;
   for (const bool mirrored : {false, true}) {
@@ -315,7 +316,7 @@ PrototypeMap find_prototypes(const RoleInput& in, const TrimGroups& groups, doub
   for (std::size_t begin = 0; begin < order.size();) {
     std::size_t end = begin + 1;
     while (end < order.size() && !counts_differ(order[begin], order[end])) ++end;
-    std::vector<Prototype0> found;
+    std::deque<Known> found;  // stays in place: the trees point into it
     for (std::size_t i = begin; i < end; ++i) {
       const Index t = order[i];
       Body& body = bodies[t];
@@ -345,10 +346,9 @@ PrototypeMap find_prototypes(const RoleInput& in, const TrimGroups& groups, doub
       }
       if (placed) continue;
       prototype_trim[t] = t;
-      Prototype0 fresh;
+      Known& fresh = found.emplace_back();
       fresh.trim = t;
       fresh.body = std::move(body);
-      found.push_back(std::move(fresh));
     }
     begin = end;
   }
