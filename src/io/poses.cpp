@@ -18,23 +18,23 @@ void append_number(std::string& out, Number value) {
   out.append(text.data(), end);
 }
 
-void append_field(std::string& out, const std::string& name) {
-  if (name.find_first_of(",\"\r\n") == std::string::npos) {
-    out += name;
-    return;
-  }
-  out += '"';
-  for (const char c : name) {
-    if (c == '"') out += '"';
-    out += c;
-  }
-  out += '"';
-}
-
 }  // namespace
 
 std::string poses_csv_header() {
   return "frame,trim,name,tx,ty,tz,qx,qy,qz,qw,m00,m01,m02,m03,m10,m11,m12,m13,m20,m21,m22,m23\n";
+}
+
+void append_csv_field(std::string& out, std::string_view field) {
+  if (field.find_first_of(",\"\r\n") == std::string_view::npos) {
+    out += field;
+    return;
+  }
+  out += '"';
+  for (const char c : field) {
+    if (c == '"') out += '"';
+    out += c;
+  }
+  out += '"';
 }
 
 Quat short_path(const Quat& previous, const Quat& q) {
@@ -52,7 +52,7 @@ void append_poses_csv(std::string& out, std::uint64_t frame, const BindTable& ta
     out += ',';
     append_number(out, table.bindings[i].trim);
     out += ',';
-    append_field(out, table.bindings[i].name);
+    append_csv_field(out, table.bindings[i].name);
     const Vec3& t = pose.translation;
     for (const double value : {t.x, t.y, t.z, q.x, q.y, q.z, q.w}) {
       out += ',';

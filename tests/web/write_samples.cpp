@@ -11,6 +11,7 @@
 #include "support/sample_scene.hpp"
 #include "trimtack/io/file_set.hpp"
 #include "trimtack/io/gltf.hpp"
+#include "trimtack/io/usd.hpp"
 #include "trimtack/mesh.hpp"
 
 using namespace trimtack;
@@ -104,6 +105,9 @@ Result<void> write_sample(FileSet& out, const Sample& sample) {
   const test::SampleScene scene(sample.options);
   Report report;
   if (auto done = write_glb(out, sample.name + ".glb", scene.scene, sample.glb, report); !done) return done;
+  if (sample.usd) {
+    if (auto done = write_usda(out, sample.name + ".usda", scene.scene, {}, report); !done) return done;
+  }
   Expected expected(scene);
   const std::vector<Pose> rest(scene.scene.trims.size());
   expected.add(scene.cloth.positions, rest);
@@ -135,11 +139,13 @@ int main(int argc, char** argv) {
   samples[5].name = "coat_instances";
   samples[5].options.frames = 0;
   samples[5].glb.instancing = true;
+  samples[5].usd = false;
   samples[6].name = "coat_one_frame";
   samples[6].options.frames = 1;
   samples[6].glb.normals = false;
   samples[7].name = "coat_large";  // more than 65535 vertices
-  samples[7].options.columns = 260;
+  samples[7].usd = false;
+  samples[7].options.columns = 256;
   samples[7].options.frames = 1;
   Result<FileSet> out = FileSet::open(argv[1]);
   if (!out) {

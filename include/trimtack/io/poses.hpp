@@ -5,6 +5,7 @@
 #include <cstdint>
 #include <span>
 #include <string>
+#include <string_view>
 
 #include "trimtack/table.hpp"
 #include "trimtack/types.hpp"
@@ -23,6 +24,9 @@ void append_poses_csv(std::string& out, std::uint64_t frame, const BindTable& ta
 /// Appends one frame of poses.npy: 12 doubles a pose, the row-major 3x4 matrix, little-endian. The array's header is
 /// npy_header({F, T, 3, 4}, true).
 void append_poses_npy(std::string& out, std::span<const Pose> poses);
+
+/// Appends a CSV field: as it is, or quoted when it holds a comma, a quote or a line end (RFC 4180).
+void append_csv_field(std::string& out, std::string_view field);
 
 /// The same rotation with the sign that lies on `previous`' side (dot >= 0); `previous` zero leaves q alone.
 Quat short_path(const Quat& previous, const Quat& q);
