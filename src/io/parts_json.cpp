@@ -137,6 +137,14 @@ class Checker {
       if (!checked) return checked;
       for (std::size_t role = 0; role < 3; ++role) expand(raw_.maps[role][list], list_of(*outputs[role], list));
     }
+    for (std::size_t role = 0; role < 3; ++role) {
+      if (raw_.loose_before_face[role].size() != outputs[role]->loose.size()) {
+        return bad(std::string("maps.") + kRoles[role] + ".loose_before_face",
+                   "must hold one number per loose element");
+      }
+      outputs[role]->loose_before_face = std::move(raw_.loose_before_face[role]);
+    }
+    maps.spanning = std::move(raw_.spanning);
     return {};
   }
 

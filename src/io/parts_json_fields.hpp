@@ -133,7 +133,12 @@ inline constexpr auto kKeys = std::to_array<KeyRule>({
   {Field::Maps, "stitching", Field::Map, true},
   {Field::Map, "vertices", Field::MapVertices, true}, {Field::Map, "texcoords", Field::MapTexcoords, true},
   {Field::Map, "normals", Field::MapNormals, true}, {Field::Map, "faces", Field::MapFaces, true},
-  {Field::Map, "loose", Field::MapLoose, true},
+  {Field::Map, "loose", Field::MapLoose, true}, {Field::Map, "loose_before_face", Field::MapBefore, true},
+  {Field::Maps, "spanning", Field::Spanning, true}, {Field::Span, "loose", Field::SpanLoose, true},
+  {Field::Span, "kind", Field::SpanKind, true}, {Field::Span, "vertices", Field::SpanVertices, true},
+  {Field::Span, "texcoords", Field::SpanTexcoords, true}, {Field::Span, "before_face", Field::SpanBefore, true},
+  {Field::Span, "object", Field::SpanObject, true}, {Field::Span, "group", Field::SpanGroup, true},
+  {Field::Span, "smoothing", Field::SpanSmoothing, true}, {Field::Span, "material", Field::SpanMaterial, true},
 });
 
 inline constexpr auto kItems = std::to_array<ItemRule>({
@@ -145,6 +150,8 @@ inline constexpr auto kItems = std::to_array<ItemRule>({
   {Field::PrototypeSize, Field::PrototypeSizeNumber}, {Field::Rows, Field::Row}, {Field::RowTrims, Field::RowTrim},
   {Field::MapVertices, Field::Range}, {Field::MapTexcoords, Field::Range}, {Field::MapNormals, Field::Range},
   {Field::MapFaces, Field::Range}, {Field::MapLoose, Field::Range}, {Field::Range, Field::RangeNumber},
+  {Field::MapBefore, Field::MapBeforeNumber}, {Field::Spanning, Field::Span}, {Field::SpanVertices, Field::SpanVertex},
+  {Field::SpanTexcoords, Field::SpanTexcoord},
 });
 
 inline constexpr auto kShapes = std::to_array<FieldRule>({
@@ -172,6 +179,11 @@ inline constexpr auto kShapes = std::to_array<FieldRule>({
   {Field::Maps, Shape::Object}, {Field::Map, Shape::Object}, {Field::MapVertices, Shape::Array},
   {Field::MapTexcoords, Shape::Array}, {Field::MapNormals, Shape::Array}, {Field::MapFaces, Shape::Array},
   {Field::MapLoose, Shape::Array}, {Field::Range, Shape::Array}, {Field::RangeNumber, Shape::Whole},
+  {Field::MapBefore, Shape::Array}, {Field::MapBeforeNumber, Shape::Whole}, {Field::Spanning, Shape::Array},
+  {Field::Span, Shape::Object}, {Field::SpanLoose, Shape::Whole}, {Field::SpanKind, Shape::Text},
+  {Field::SpanVertices, Shape::Array}, {Field::SpanVertex, Shape::Whole}, {Field::SpanTexcoords, Shape::Array},
+  {Field::SpanTexcoord, Shape::Whole}, {Field::SpanBefore, Shape::Whole}, {Field::SpanObject, Shape::Text},
+  {Field::SpanGroup, Shape::Text}, {Field::SpanSmoothing, Shape::Text}, {Field::SpanMaterial, Shape::Text},
 });
 // clang-format on
 

@@ -96,6 +96,7 @@ class Reader {
   Trim& trim() { return raw.parts.trims.back(); }
   Prototype& prototype() { return raw.parts.prototypes.back(); }
   Row& row() { return raw.parts.rows.back(); }
+  SpanningElement& span() { return raw.spanning.back(); }
 
   const std::string& file_;
   std::vector<Frame> stack_;
@@ -177,6 +178,9 @@ void Reader::begin(Field field) {
       break;
     case Field::Row:
       raw.parts.rows.emplace_back();
+      break;
+    case Field::Span:
+      raw.spanning.emplace_back();
       break;
     case Field::ComponentFaces:
       ranges_ = &component().faces;
@@ -366,6 +370,21 @@ bool Reader::store_id(Field field, Index value) {
     case Field::RowTrim:
       row().trims.push_back(value);
       break;
+    case Field::MapBeforeNumber:
+      raw.loose_before_face[map_].push_back(value);
+      break;
+    case Field::SpanLoose:
+      span().loose = value;
+      break;
+    case Field::SpanVertex:
+      span().vertices.push_back(value);
+      break;
+    case Field::SpanTexcoord:
+      span().texcoords.push_back(value);
+      break;
+    case Field::SpanBefore:
+      span().before_face = value;
+      break;
     case Field::RangeNumber:
       (stack_.back().index == 0 ? range_.first : range_.end) = value;
       break;
@@ -421,6 +440,22 @@ bool Reader::store_text(Field field, const std::string& text) {
       break;
     case Field::PrototypeTradeSize:
       prototype().trade_size = text;
+      break;
+    case Field::SpanKind:
+      if (text != "line" && text != "point") return fail("must be \"line\" or \"point\"");
+      span().kind = text == "line" ? ElementKind::Line : ElementKind::Point;
+      break;
+    case Field::SpanObject:
+      span().object = text;
+      break;
+    case Field::SpanGroup:
+      span().group = text;
+      break;
+    case Field::SpanSmoothing:
+      span().smoothing = text;
+      break;
+    case Field::SpanMaterial:
+      span().material = text;
       break;
     case Field::RowKind:
       if (text == "line")

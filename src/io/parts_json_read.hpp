@@ -10,6 +10,7 @@
 
 #include "trimtack/parts.hpp"
 #include "trimtack/result.hpp"
+#include "trimtack/split_maps.hpp"
 
 namespace trimtack::parts_json {
 
@@ -20,6 +21,8 @@ using MapRanges = std::array<std::vector<IndexRange>, 5>;
 struct Raw {
   Parts parts;                    ///< component_of_face and component_of_vertex still empty
   std::array<MapRanges, 3> maps;  ///< cloth, trims, stitching
+  std::array<std::vector<Index>, 3> loose_before_face;
+  std::vector<SpanningElement> spanning;
 };
 
 /// @error BadInput naming the JSON path. Cost: O(text); memory: O(ranges and texts read).

@@ -162,6 +162,29 @@ void append_map(std::string& out, const char* name, const SubsetMap& map) {
   append_as_ranges(out, map.faces);
   out += ",\n   \"loose\": ";
   append_as_ranges(out, map.loose);
+  out += ",\n   \"loose_before_face\": ";
+  append_list(out, map.loose_before_face);
+  out += '}';
+}
+
+void append_spanning(std::string& out, const SpanningElement& element) {
+  out += "\n   {\"loose\": ";
+  append_number(out, element.loose);
+  out += element.kind == ElementKind::Line ? ", \"kind\": \"line\", \"vertices\": "
+                                           : ", \"kind\": \"point\", \"vertices\": ";
+  append_list(out, element.vertices);
+  out += ", \"texcoords\": ";
+  append_list(out, element.texcoords);
+  out += ", \"before_face\": ";
+  append_number(out, element.before_face);
+  const std::pair<const char*, const std::string*> names[] = {{"object", &element.object},
+                                                              {"group", &element.group},
+                                                              {"smoothing", &element.smoothing},
+                                                              {"material", &element.material}};
+  for (const auto& [key, name] : names) {
+    out += std::string(", \"") + key + "\": ";
+    append_string(out, *name);
+  }
   out += '}';
 }
 
@@ -191,7 +214,12 @@ std::string write_parts_json(const Parts& parts, const SplitMaps& maps) {
   append_map(out, "trims", maps.trims);
   out += ",\n";
   append_map(out, "stitching", maps.stitching);
-  out += "},\n \"cloth_vertex_of\": ";
+  out += ",\n  \"spanning\": [";
+  for (std::size_t i = 0; i < maps.spanning.size(); ++i) {
+    if (i != 0) out += ',';
+    append_spanning(out, maps.spanning[i]);
+  }
+  out += "]},\n \"cloth_vertex_of\": ";
   append_list(out, maps.cloth.positions);
   out += "}\n";
   return out;

@@ -64,6 +64,10 @@ PartsFile make_parts(Index components, unsigned seed) {
     std::sort(map->texcoords.begin(), map->texcoords.end());
     map->texcoords.erase(std::unique(map->texcoords.begin(), map->texcoords.end()), map->texcoords.end());
   }
+  file.maps.trims.loose = {0, 4};
+  file.maps.trims.loose_before_face = {7, 7};
+  file.maps.spanning.push_back({2, ElementKind::Point, {0, 9}, {}, 5, "coat", "front \"left\"", "", "cotton"});
+  file.maps.spanning.push_back({3, ElementKind::Line, {1, 8, 3}, {2, 2, 2}, 5, "", "", "off", ""});
   parts.prototypes.push_back({"button", 0, 3, {15.24, 15.2, 3}, "24L", 0.9, 1e-7});
   parts.rows.push_back({RowKind::Zipper, {0}, 3.1});
   return file;
@@ -75,6 +79,7 @@ void check_same(const PartsFile& a, const PartsFile& b) {
   CHECK(a.parts.component_of_face == b.parts.component_of_face);
   CHECK(a.parts.component_of_vertex == b.parts.component_of_vertex);
   CHECK(a.maps.cloth.positions == b.maps.cloth.positions);
+  CHECK(a.maps.trims.loose_before_face == b.maps.trims.loose_before_face);
   CHECK(a.maps.trims.texcoords == b.maps.trims.texcoords);
   CHECK(a.maps.stitching.faces == b.maps.stitching.faces);
 }
@@ -168,6 +173,9 @@ TEST_CASE("what is wrong in parts.json is named by its path", "[parts_json]") {
                j["maps"]["cloth"]["texcoords"] = {{0, 4000000000U}};
              }),
              Contains("maps.cloth.texcoords"));
+  CHECK_THAT(with([](json& j) { j["maps"]["trims"]["loose_before_face"] = {1}; }),
+             Contains("maps.trims.loose_before_face"));
+  CHECK_THAT(with([](json& j) { j["maps"]["spanning"][1]["kind"] = "curve"; }), Contains("maps.spanning[1].kind"));
   CHECK_THAT(with([](json& j) { j["maps"].erase("trims"); }), Contains("maps lacks \"trims\""));
   CHECK_THAT(with([](json& j) { j["version"] = 2; }), Contains("version"));
   CHECK_THAT(with([](json& j) { j["format"] = "other"; }), Contains("trimtack-parts"));

@@ -8,7 +8,7 @@
 
 #include "trimtack/parts.hpp"
 #include "trimtack/result.hpp"
-#include "trimtack/split.hpp"
+#include "trimtack/split_maps.hpp"
 
 namespace trimtack {
 

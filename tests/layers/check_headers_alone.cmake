@@ -1,0 +1,17 @@
+# SPDX-License-Identifier: MIT
+# As many headers compiled alone as there are files: a check that looks at nothing must not pass.
+cmake_minimum_required(VERSION 3.22)
+execute_process(COMMAND ${PROGRAM} OUTPUT_VARIABLE compiled RESULT_VARIABLE code OUTPUT_STRIP_TRAILING_WHITESPACE)
+string(REPLACE "\n" ";" compiled "${compiled}")
+list(LENGTH compiled compiled_count)
+file(GLOB_RECURSE headers RELATIVE ${INCLUDE} ${INCLUDE}/*.h ${INCLUDE}/*.hpp)
+list(LENGTH headers header_count)
+if(NOT code EQUAL 0 OR header_count LESS 20 OR NOT compiled_count EQUAL header_count)
+  message(FATAL_ERROR "${compiled_count} headers compiled alone, ${header_count} exist below ${INCLUDE}")
+endif()
+foreach(header IN LISTS headers)
+  if(NOT header IN_LIST compiled)
+    message(FATAL_ERROR "${header} was not compiled alone")
+  endif()
+endforeach()
+message(STATUS "${compiled_count} headers compiled alone")
