@@ -4,6 +4,7 @@
 #include "io/parts_json_read.hpp"
 
 #include <algorithm>
+#include <bitset>
 #include <nlohmann/json.hpp>
 
 #include "io/parts_json_fields.hpp"
@@ -24,11 +25,11 @@ struct Scalar {
 struct Frame {
   Field field = Field::Skip;
   bool is_array = false;
-  Field item = Field::Skip;   ///< of an array
-  Field child = Field::Skip;  ///< of an object: the field of the current key
-  std::size_t index = 0;      ///< of an array: the current item
-  std::string key;            ///< of an object: the current key
-  std::uint64_t seen = 0;     ///< of an object: bit k set when kKeys[k] was read
+  Field item = Field::Skip;        ///< of an array
+  Field child = Field::Skip;       ///< of an object: the field of the current key
+  std::size_t index = 0;           ///< of an array: the current item
+  std::string key;                 ///< of an object: the current key
+  std::bitset<kKeys.size()> seen;  ///< of an object: bit k set when kKeys[k] was read
 };
 
 Shape shape_of(Field field) {
@@ -137,11 +138,10 @@ bool Reader::key(string_t& name) {
   if (frame.field == Field::Skip) return true;
   for (std::size_t k = 0; k < kKeys.size(); ++k) {
     if (kKeys[k].parent != frame.field || kKeys[k].key != name) continue;
-    if ((frame.seen >> k & 1U) != 0) return fail("stands here twice; remove one");
-    frame.seen |= std::uint64_t{1} << k;
+    if (frame.seen[k]) return fail("stands here twice; remove one");
+    frame.seen[k] = true;
     frame.child = kKeys[k].child;
   }
-  static_assert(kKeys.size() <= 64, "one bit a key");
   return true;
 }
 
@@ -215,7 +215,7 @@ bool Reader::end_object() {
   const Frame frame = std::move(stack_.back());
   stack_.pop_back();
   for (std::size_t k = 0; k < kKeys.size(); ++k) {
-    if (kKeys[k].parent == frame.field && kKeys[k].required && (frame.seen >> k & 1U) == 0) {
+    if (kKeys[k].parent == frame.field && kKeys[k].required && !frame.seen[k]) {
       return fail("lacks \"" + std::string(kKeys[k].key) + "\"");
     }
   }
