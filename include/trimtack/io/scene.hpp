@@ -14,7 +14,7 @@
 #include "trimtack/parts.hpp"
 #include "trimtack/report.hpp"
 #include "trimtack/result.hpp"
-#include "trimtack/split.hpp"
+#include "trimtack/split_maps.hpp"
 #include "trimtack/types.hpp"
 
 namespace trimtack {
