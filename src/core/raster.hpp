@@ -3,6 +3,7 @@
 #pragma once
 
 #include <cstdint>
+#include <limits>
 #include <span>
 #include <vector>
 
@@ -16,6 +17,7 @@ struct Camera {
   Vec3 centre;       ///< world point in the middle of the image
   double scale = 1;  ///< pixels per world unit
   int width = 0, height = 0;
+  double front = std::numeric_limits<double>::infinity();  ///< nothing nearer to the viewer than this (z below) is seen
   /// Pixel coordinates (x right, y down, z towards the viewer in world units) of a world point.
   Vec3 project(const Vec3& p) const {
     const Vec3 d = p - centre;
@@ -33,8 +35,9 @@ struct Raster {
   }
 };
 
-/// Draws triangles whose pixel centres they cover; the nearest wins, exact ties go to the lower triangle number.
-/// Triangles with a corner that is not finite are left out. Cost: O(#T + covered pixels).
+/// Draws triangles at the pixel centres they cover, one smaller than a pixel at its own centre; the nearest wins, exact
+/// ties go to the lower triangle number. Triangles with a corner that is not finite are left out. Cost: O(#T + covered
+/// pixels).
 Raster rasterise(std::span<const Vec3> positions, std::span<const Tri> triangles, const Camera& camera);
 
 /// Light on every pixel in [0, 1]: a lamp from the upper left and one at the viewer, both sides of a face alike,

@@ -64,7 +64,7 @@ Panel make_sleeve(const Panel& front, const Panel& back, bool left) {
   panel.material = "canvas_indigo";
   panel.columns = kSleeveColumns;
   panel.rows = kSleeveRows;
-  panel.flipped = !left;
+  panel.flipped = left;
   // The armhole, from the underarm up the front, over the shoulder tip and down the back.
   std::vector<Vec3> ring;
   for (int j = kSideRows; j <= kFrontRows; j += 2) ring.push_back(front.positions[front.at(kFrontColumns, j)]);

@@ -88,7 +88,7 @@ void fit_buttons(Fitter& fitter, Random& random, int wrong_layer_button) {
   for (Solid& thread : make_button_threads(2.8, 2, 1.7, 1.0)) small.push_back(std::move(thread));
   for (const bool left : {true, false}) {
     const PanelFinder cuff(fitter.coat.panel(left ? "cuff_left" : "cuff_right"));
-    const Place place = cuff.at({18, -make_arm(left).reach - 36});
+    const Place place = cuff.at({62, -make_arm(left).reach - 36});
     const std::string name = left ? "cuff_button_left" : "cuff_button_right";
     fitter.add(stand(place, turned(place.along, place.normal, random.between(-0.6, 0.6)), 0, small), name, name,
                "buttons");

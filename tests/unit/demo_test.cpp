@@ -166,6 +166,38 @@ TEST_CASE("demo: seams are sewn by equal positions, not by shared vertices", "[d
   }
 }
 
+TEST_CASE("demo: every piece shows its right side outwards, the inside ones inwards", "[demo]") {
+  const Demo demo = make_demo({.frames = 0});
+  const auto panels = pieces(demo, demo.truth.panel_of_face, demo.truth.panel_names.size());
+  for (std::size_t i = 0; i < panels.size(); ++i) {
+    const std::string& name = demo.truth.panel_names[i];
+    if (name == "collar_band") continue;  // its right side is the neck's
+    const bool inside = name.rfind("inside", 0) == 0 || name.rfind("zip_", 0) == 0 || name == "size_label";
+    Vec3 middle;  // of tubes: their own; else the wearer's
+    const bool tube = name.rfind("sleeve", 0) == 0 || name.rfind("cuff", 0) == 0;
+    if (tube)
+      for (const Index v : panels[i].vertices)
+        middle += (1.0 / static_cast<double>(panels[i].vertices.size())) * demo.combined.positions[v];
+    double outwards = 0, all = 0;
+    for (const Index f : panels[i].faces) {
+      const auto face = demo.combined.face(f);
+      const auto& x = demo.combined.positions;
+      const Vec3 n = cross(x[face[1]] - x[face[0]], x[face[2]] - x[face[0]]);
+      Vec3 out = x[face[0]] - middle;
+      if (tube) {  // square to the arm
+        const Vec3 axis = normalized(Vec3{middle.x > 0 ? 0.67 : -0.67, -0.74, 0});
+        out = out - dot(out, axis) * axis;
+      } else {
+        out.y = 0;
+      }
+      outwards += dot(n, out) > 0 ? length(n) : 0;
+      all += length(n);
+    }
+    INFO(name);
+    CHECK((inside ? 1 - outwards / all : outwards / all) > 0.9);
+  }
+}
+
 TEST_CASE("demo: UVs are the flattened pieces at one scale, apart from each other", "[demo]") {
   const Demo demo = make_demo({.frames = 0});
   const auto panels = pieces(demo, demo.truth.panel_of_face, demo.truth.panel_names.size());

@@ -1,0 +1,85 @@
+// SPDX-License-Identifier: MIT
+/// What a picture of a garment shows, as plain data: parts with colours, labels, captions; and sections through a trim.
+/// io/picture.hpp draws it.
+#pragma once
+
+#include <array>
+#include <span>
+#include <string>
+#include <vector>
+
+#include "trimtack/fit_result.hpp"
+#include "trimtack/mesh.hpp"
+#include "trimtack/parts.hpp"
+#include "trimtack/types.hpp"
+
+namespace trimtack {
+
+/// sRGB, 0 to 1 each.
+struct Colour {
+  double r = 0, g = 0, b = 0;
+  friend bool operator==(const Colour&, const Colour&) = default;
+};
+
+/// How a part stands out. Plain trims are coloured by prototype; the others have one colour and one sign each.
+enum class Mark : std::uint8_t { Plain, Good, Close, Fault, Uncertain };
+const char* to_text(Mark mark);  ///< "", "good", "close to a limit", "fault", "uncertain"
+/// The mark's colour; Plain gives grey. Told apart with normal sight and with each kind of dichromacy.
+Colour colour_of(Mark mark);
+/// Light tint of cloth piece `i`, strong colour of prototype `i`; both repeat after a few.
+Colour cloth_tint(std::size_t i);
+Colour trim_colour(std::size_t i);
+Colour stitching_colour();
+
+struct PicturePart {
+  Role role = Role::Cloth;
+  Mark mark = Mark::Plain;
+  std::size_t tint = 0;  ///< piece number of cloth, prototype number of a trim
+  Index group = kNone;   ///< trim id: parts that are one thing to the viewer
+};
+
+/// A number beside a place. Labels with the smaller `rank` are placed first; those without room are left out.
+struct PictureLabel {
+  Vec3 at;
+  std::string text;
+  Mark mark = Mark::Plain;
+  int rank = 0;
+  Index group = kNone;  ///< drawn where a part of this group is seen, pointing to its middle; kNone: at `at`, always
+};
+
+struct PictureInput {
+  std::vector<Vec3> positions;  ///< any unit
+  std::vector<Tri> triangles;
+  std::vector<Index> part_of_triangle;  ///< into parts
+  std::vector<PicturePart> parts;
+  std::vector<PictureLabel> labels;
+  UpAxis up = UpAxis::Y;
+  std::string title;
+  std::vector<std::string> notes;  ///< lines below the picture
+  int width = 1600;                ///< pixels; the height follows from the garment
+};
+
+/// The picture of an export: a part per component, marks from `uncertain`, labels per trim (rows and stitching once).
+/// @param positions  empty, or one per vertex of the mesh (a frame)      Cost: O(#F).
+PictureInput picture_of(const SourceMesh& mesh, const Parts& parts, std::span<const Vec3> positions = {});
+/// Marks the trims of a picture_of(mesh, parts) by their verdicts and labels the worst ones first.
+/// @param trim_of_fit  trim id (parts.json) of each entry of summary.trims, in its order
+void mark_verdicts(PictureInput& picture, const Parts& parts, const FitSummary& summary,
+                   std::span<const Index> trim_of_fit);
+
+/// A section through a trim and the cloth around it, in mm: x along the cut, y away from the cloth.
+struct SectionInput {
+  using Segment = std::array<Vec2, 2>;
+  std::vector<Segment> cloth, other_cloth, trim;
+  std::vector<Segment> rest_cloth;  ///< drawn faintly, for comparison; may be empty
+  double half_width_mm = 15;
+  Mark mark = Mark::Plain;
+  std::string title;
+  std::string caption;
+};
+/// Where a plane cuts triangles: each cut triangle gives a segment in the plane's own coordinates, scaled by `scale`.
+/// @param axes  columns: along the cut, away from the cloth, the plane's normal   Cost: O(#T).
+std::vector<SectionInput::Segment> cut_by_plane(std::span<const Vec3> positions, std::span<const Tri> triangles,
+                                                const Vec3& origin, const Mat3& axes, double scale);
+
+}  // namespace trimtack
