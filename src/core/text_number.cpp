@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: MIT
 // Reading: Clinger's exact cases inline (text_number.hpp), the rest by std::from_chars, which the standard requires to
-// round correctly. Writing: std::to_chars, which the standard requires to be the shortest that reads back.
+// round correctly. Writing: std::to_chars, which the standard requires to be the shortest that reads back;
+// without an exponent in the range of coordinates.
 #include "core/text_number.hpp"
 
 #include <charconv>
@@ -79,7 +80,12 @@ char* format_double(char* out, double value) {
     for (const char c : {'n', 'a', 'n'}) *out++ = c;
     return out;
   }
-  return std::to_chars(out, out + kMaxDoubleText, value).ptr;
+  char* const end = std::to_chars(out, out + kMaxDoubleText, value).ptr;
+  // The shortest form of 100000 is 1e+05: in the range of coordinates plain digits are worth a few characters more.
+  const double size = std::abs(value);
+  const bool plain_would_do = (size >= 1e5 && size < 1e21) || (size >= 1e-7 && size < 1e-3);
+  if (!plain_would_do || std::memchr(out, 'e', static_cast<std::size_t>(end - out)) == nullptr) return end;
+  return std::to_chars(out, out + kMaxDoubleText, value, std::chars_format::fixed).ptr;
 }
 
 }  // namespace trimtack

@@ -5,6 +5,7 @@
 /// integer up to 2^53 times or over a power of ten up to 10^22 is one correctly rounded operation.
 #pragma once
 
+#include <array>
 #include <bit>
 #include <cstddef>
 #include <cstdint>
@@ -91,9 +92,10 @@ inline ParsedNumber parse_double(const char* first, const char* last) {
     exponent = fraction - p;
     count -= exponent;
   }
-  // 19 digits always fit 64 bits; more, an exponent, or anything unusual takes the slow road.
+  // 19 digits always fit 64 bits; more, an exponent, or anything unusual ("1.#INF") takes the slow road.
   constexpr std::uint64_t kExact = std::uint64_t{1} << 53;
-  if (count == 0 || count > 19 || mantissa > kExact || exponent < -22 || (p != last && (*p == 'e' || *p == 'E'))) {
+  if (count == 0 || count > 19 || mantissa > kExact || exponent < -22 ||
+      (p != last && (*p == 'e' || *p == 'E' || *p == '#'))) {
     return parse_double_slow(first, last);
   }
   double value = static_cast<double>(mantissa);
@@ -104,8 +106,53 @@ inline ParsedNumber parse_double(const char* first, const char* last) {
 /// Room that format_double needs.
 inline constexpr std::size_t kMaxDoubleText = 32;
 
-/// Writes the shortest decimal that reads back to the same bits (infinities and NaN as "inf", "-inf", "nan").
+/// Writes the shortest decimal that reads back to the same bits, without an exponent from 1e-7 up to 1e21 (infinities
+/// and NaN as "inf", "-inf", "nan").
 /// @param out  at least kMaxDoubleText characters. @return one past the last character written; no terminator.
 char* format_double(char* out, double value);
+
+namespace detail {
+
+/// "00" to "99".
+inline constexpr auto kDigitPairs = [] {
+  std::array<char, 200> table{};
+  for (std::size_t i = 0; i < 100; ++i) {
+    table[2 * i] = static_cast<char>('0' + i / 10);
+    table[2 * i + 1] = static_cast<char>('0' + i % 10);
+  }
+  return table;
+}();
+
+inline char* put_pair(char* out, std::uint32_t value) {
+  std::memcpy(out, kDigitPairs.data() + 2 * value, 2);
+  return out + 2;
+}
+inline char* put_four(char* out, std::uint32_t value) { return put_pair(put_pair(out, value / 100), value % 100); }
+
+/// @pre value < 10000
+inline char* put_up_to_four(char* out, std::uint32_t value) {
+  if (value >= 100) {
+    const std::uint32_t high = value / 100;
+    if (high >= 10) return put_four(out, value);
+    *out = static_cast<char>('0' + high);
+    return put_pair(out + 1, value % 100);
+  }
+  if (value >= 10) return put_pair(out, value);
+  *out = static_cast<char>('0' + value);
+  return out + 1;
+}
+
+}  // namespace detail
+
+/// Room that format_whole needs.
+inline constexpr std::size_t kMaxWholeText = 10;
+
+/// Writes a whole number. @return one past the last character written; no terminator.
+inline char* format_whole(char* out, std::uint32_t value) {
+  if (value < 10000) return detail::put_up_to_four(out, value);
+  if (value < 100000000) return detail::put_four(detail::put_up_to_four(out, value / 10000), value % 10000);
+  const std::uint32_t low = value % 100000000;
+  return detail::put_four(detail::put_four(detail::put_up_to_four(out, value / 100000000), low / 10000), low % 10000);
+}
 
 }  // namespace trimtack

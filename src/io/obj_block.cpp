@@ -29,14 +29,16 @@ bool fail(Parser& parser, const char* at, std::string message) {
   return false;
 }
 
-/// The token at p, shortened, for messages.
+/// The word at p, shortened, for messages.
 std::string quoted(const char* p, const char* end) {
   constexpr std::ptrdiff_t kLongest = 40;
-  const char* stop = p;
-  while (stop - p < kLongest && !at_token_end(stop, end)) ++stop;
+  const auto is_over = [&](const char* at) {
+    return at == end || is_blank(*at) || is_line_end(*at) || continuation(at, end) != 0;
+  };
   std::string text = "'";
-  for (; p != stop; ++p) text += *p >= ' ' && *p <= '~' ? *p : '?';
-  return text + (at_token_end(stop, end) ? "'" : "...'");
+  const char* const start = p;
+  for (; p - start < kLongest && !is_over(p); ++p) text += *p >= ' ' && *p <= '~' ? *p : '?';
+  return text + (is_over(p) ? "'" : "...'");
 }
 
 // --- numbers ----------------------------------------------------------------------------------------------------

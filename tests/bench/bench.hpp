@@ -4,6 +4,7 @@
 #pragma once
 
 #include <sys/resource.h>
+#include <time.h>
 
 #include <algorithm>
 #include <atomic>
@@ -58,17 +59,27 @@ class Threads {
   std::size_t width_;
 };
 
+/// Processor time of this process on all its threads.
+inline double processor_ms() {
+  timespec time{};
+  clock_gettime(CLOCK_PROCESS_CPUTIME_ID, &time);
+  return 1e3 * static_cast<double>(time.tv_sec) + 1e-6 * static_cast<double>(time.tv_nsec);
+}
+
+/// The value below which `fraction` of the values lie.
+inline double quantile(std::vector<double> values, double fraction) {
+  std::sort(values.begin(), values.end());
+  return values[static_cast<std::size_t>(fraction * static_cast<double>(values.size() - 1))];
+}
+
 struct Contender {
   std::string name;
   std::function<void()> work;
-  std::vector<double> ms{};
+  std::vector<double> ms{}, processor{};
 
-  double at(double fraction) const {
-    std::vector<double> sorted = ms;
-    std::sort(sorted.begin(), sorted.end());
-    return sorted[static_cast<std::size_t>(fraction * static_cast<double>(sorted.size() - 1))];
-  }
+  double at(double fraction) const { return quantile(ms, fraction); }
   double median() const { return at(0.5); }
+  double processor_median() const { return quantile(processor, 0.5); }
 };
 
 /// Runs every contender once per round, in order, after one round that is not counted.
@@ -76,18 +87,24 @@ inline void interleave(std::vector<Contender>& contenders, int rounds) {
   for (int round = -1; round < rounds; ++round) {
     for (Contender& contender : contenders) {
       const double start = now_ms();
+      const double processor_start = processor_ms();
       contender.work();
+      const double processor_took = processor_ms() - processor_start;
       const double took = now_ms() - start;
-      if (round >= 0) contender.ms.push_back(took);
+      if (round < 0) continue;
+      contender.ms.push_back(took);
+      contender.processor.push_back(processor_took);
     }
   }
 }
 
-/// Prints name, min, median, max, and `per_item` (ns for each of `items`, when not 0).
+/// Prints name, min, median and max of the elapsed time, the median of the processor time (which a busy machine
+/// disturbs less), and ns of elapsed time for each of `items`, when not 0.
 inline void print_table(const char* title, const std::vector<Contender>& contenders, double items = 0) {
   std::printf("\n%s\n  %-44s %10s %10s %10s%s\n", title, "", "min ms", "median", "max", items > 0 ? "    ns/item" : "");
   for (const Contender& c : contenders) {
-    std::printf("  %-44s %10.2f %10.2f %10.2f", c.name.c_str(), c.at(0), c.median(), c.at(1));
+    std::printf("  %-44s %10.2f %10.2f %10.2f %10.2f", c.name.c_str(), c.at(0), c.median(), c.at(1),
+                c.processor_median());
     if (items > 0) std::printf(" %10.2f", 1e6 * c.median() / items);
     std::printf("\n");
   }

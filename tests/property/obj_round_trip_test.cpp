@@ -6,8 +6,8 @@
 #include "trimtack/io/obj.hpp"
 
 using namespace trimtack;
-using trimtack_test::RandomObj;
-using trimtack_test::RandomObjOptions;
+using test::RandomObj;
+using test::RandomObjOptions;
 
 namespace {
 
@@ -24,7 +24,7 @@ SourceMesh parsed(std::string text, const ObjReadOptions& options = {}) {
   return std::move(*mesh);
 }
 
-std::string text_of(std::uint64_t seed, const std::string& line = "\n") {
+std::string text_of(std::uint64_t seed, const char* line = "\n") {
   RandomObjOptions options;
   options.line = line;
   return RandomObj(seed, options).make();

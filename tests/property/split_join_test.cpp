@@ -10,7 +10,7 @@
 #include "trimtack/split.hpp"
 
 using namespace trimtack;
-using trimtack_test::RandomObj;
+using test::RandomObj;
 
 namespace {
 

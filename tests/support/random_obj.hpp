@@ -8,18 +8,19 @@
 #include <string>
 #include <vector>
 
-namespace trimtack_test {
+namespace trimtack::test {
 
 struct RandomObjOptions {
   int pieces = 6;           ///< connected pieces, each with its own positions
   bool plain = false;       ///< only what every reader understands: no continuations, weights, loose elements
   bool relative = true;     ///< some indices count from the end
-  std::string line = "\n";  ///< line end
+  const char* line = "\n";  ///< line end
 };
 
 class RandomObj {
  public:
-  RandomObj(std::uint64_t seed, RandomObjOptions options) : random_(seed), options_(std::move(options)) {}
+  RandomObj(std::uint64_t seed, const RandomObjOptions& options)
+      : random_(seed), options_(options), line_end_(options.line) {}
 
   std::string make() {
     if (!options_.plain && chance(3)) text_ += "\xef\xbb\xbf";
@@ -28,7 +29,7 @@ class RandomObj {
     for (int i = 0; i < options_.pieces; ++i) piece(i);
     if (!options_.plain && chance(2)) loose(1, positions_);
     if (chance(2)) number_line("v", 3);  // a position that no face uses
-    if (!text_.empty() && chance(4)) text_.resize(text_.size() - options_.line.size());
+    if (!text_.empty() && chance(4)) text_.resize(text_.size() - line_end_.size());
     return text_;
   }
 
@@ -39,18 +40,18 @@ class RandomObj {
   std::string blank() {
     if (options_.plain || !chance(6)) return " ";
     static const char* const kBlanks[] = {"\t", "  ", " \t "};
-    if (chance(3)) return " \\" + options_.line + (chance(2) ? " " : "");
+    if (chance(3)) return " \\" + line_end_ + (chance(2) ? " " : "");
     return kBlanks[below(3)];
   }
   void put(const std::string& line) {
     if (!options_.plain && chance(12)) text_ += chance(2) ? " " : "\t";
     text_ += line;
     if (!options_.plain && chance(12)) text_ += chance(2) ? " " : "\t";
-    text_ += options_.line;
-    if (chance(15)) text_ += options_.line;
+    text_ += line_end_;
+    if (chance(15)) text_ += line_end_;
     if (chance(15)) comment();
   }
-  void comment() { text_ += "# made in our workshop, C:\\garments\\" + options_.line; }
+  void comment() { text_ += "# made in our workshop, C:\\garments\\" + line_end_; }
 
   std::string number() {
     char buffer[400];
@@ -98,11 +99,13 @@ class RandomObj {
   }
 
   void state(int piece_number) {
-    static const char* const kNames[] = {"Front left", "Front right", "", "Pocket#2", "horn 24L"};
-    if (chance(2)) put(std::string("o ") + kNames[below(5)]);
+    static const char* const kAnyNames[] = {"Front left", "Front right", "", "Pocket#2", "horn 24L"};
+    static const char* const kPlainNames[] = {"Front", "Back", "Sleeve", "Pocket_2", "horn24L"};
+    const auto& names = options_.plain ? kPlainNames : kAnyNames;
+    if (chance(2)) put(std::string("o ") + names[below(5)]);
     if (chance(2))
-      put("g " + std::string(kNames[below(5)]) + (chance(2) ? " piece_" + std::to_string(piece_number) : ""));
-    if (chance(2)) put(std::string("usemtl ") + kNames[below(5)]);
+      put("g " + std::string(names[below(5)]) + (chance(2) ? " piece_" + std::to_string(piece_number) : ""));
+    if (chance(2)) put(std::string("usemtl ") + names[below(5)]);
     if (chance(2)) put(chance(2) ? "s off" : "s " + std::to_string(below(3)));
   }
 
@@ -160,8 +163,9 @@ class RandomObj {
 
   std::mt19937_64 random_;
   RandomObjOptions options_;
+  std::string line_end_;
   std::string text_;
   std::uint64_t positions_ = 0, texcoords_ = 0, normals_ = 0;
 };
 
-}  // namespace trimtack_test
+}  // namespace trimtack::test

@@ -4,6 +4,7 @@
 
 #include <cstdint>
 #include <filesystem>
+#include <functional>
 #include <string>
 #include <string_view>
 #include <vector>
@@ -42,9 +43,17 @@ struct ObjWriteOptions {
   bool splice = true;  ///< copy v / vt / vn statements from SourceMesh::text where it is there
   Executor executor;
 };
-/// The file's bytes: material libraries, v, vt, vn, then faces and loose elements in order with the state changes
-/// between them. Numbers are shortest round-trip decimals, or the source's own characters when spliced; either way
-/// parse_obj gives the same content back. Line breaks in names become blanks. Same bytes for any executor.
+/// Takes the next piece of a file; an error stops the writing.
+using ObjSink = std::function<Result<void>(std::string_view piece)>;
+
+/// Writes material libraries, v, vt, vn, then faces and loose elements in order with the state changes between them.
+/// Numbers are shortest round-trip decimals, or the source's own characters when spliced; either way parse_obj gives
+/// the same content back. Line breaks in names become blanks. The pieces joined are the same bytes for any executor.
+/// @param sink  called from this thread with pieces of some hundred KB, in order.
+/// @error the first error of the sink.
+/// Cost: linear; memory a few MiB whatever the mesh (but for single faces with millions of corners).
+Result<void> write_obj(const SourceMesh& mesh, const ObjWriteOptions& options, const ObjSink& sink);
+/// The whole file as one string. For large meshes the sink is faster and smaller.
 std::string write_obj(const SourceMesh& mesh, const ObjWriteOptions& options);
 
 }  // namespace trimtack
