@@ -120,7 +120,7 @@ Binding bind_one(const Job& job, Index t, Scratch& scratch, RangeResult& out) {
   if (standing.two_sided) binding.notes.emplace_back("two-sided: clamps its layer");
   if (standing.feet.size() > 1)
     binding.notes.emplace_back("bridges " + std::to_string(standing.feet.size()) + " panels");
-  if (standing.same_cloth_contest) binding.notes.emplace_back("the other sheet of the same cloth is as near");
+  if (standing.same_cloth_contest) binding.notes.emplace_back("another sheet of the same cloth is near");
   if (standing.feet.empty()) {
     add(out.report,
         {Severity::Problem, "trim-unbound",

@@ -4,6 +4,7 @@
 #include "stages/layer.hpp"
 
 #include <algorithm>
+#include <array>
 #include <cmath>
 #include <limits>
 
@@ -24,6 +25,8 @@ constexpr double kBackSide = 0.85;
 // Two panels are bridged when both are the nearest cloth for this share of the trim and they overlap less than this.
 constexpr double kBridgeShare = 0.15, kBridgeOverlap = 0.3;
 
+// Surfaces that turn less than this (cosine) towards the cloth are walls and face nothing.
+constexpr double kWall = 0.4;
 // Columns are shifted off a symmetric trim's planes, so that rounding does not decide which column a point is in.
 constexpr double kColumnShift = 0.437;
 
@@ -252,9 +255,10 @@ Standing LayerFinder::find(std::span<const TrimSample> samples, const TrimSample
     rival = sheets_[i].contact;
     out.runner_up = cloth.component_of_face[sheets_[i].seed];
   }
-  out.same_cloth_contest = out.runner_up == out.layer && out.layer != kNone;
   make_footprint(samples, carriers, shape.size(), out);
   make_feet(carriers, out);
+  if (out.runner_up == kNone) out.runner_up = layer_beneath(out);
+  out.same_cloth_contest = out.runner_up == out.layer && out.layer != kNone;
   return out;
 }
 
@@ -265,22 +269,23 @@ void LayerFinder::make_footprint(std::span<const TrimSample> samples, std::span<
   struct Item {
     const View* view;
     Vec3 normal;
-    double side;
+    double side, facing;
     int column_u, column_v;
   };
   std::vector<Item> items;
   const Sheet& main = sheets_[carriers.front()];
   Vec3 mean;
-  double looks_down = 0, looks_up = 0, level = 0, height = 0;
+  double most_facing = 0, looks_down = 0, looks_up = 0, level = 0, height = 0;
   for (std::size_t i = 0; i < samples.size(); ++i) {
     const View* view = &main.views[i];
     for (const std::size_t k : carriers)
       if (sheets_[k].views[i].surface.distance < view->surface.distance) view = &sheets_[k].views[i];
     const Vec3 normal = smooth_normal(*topology_, view->surface);
-    items.push_back({view, normal, 1, 0, 0});
+    const double facing = samples[i].normal == Vec3{} ? 1 : dot(samples[i].normal, normal);
+    items.push_back({view, normal, 1, facing, 0, 0});
+    most_facing = std::max(most_facing, std::abs(facing));
     mean += samples[i].weight * (dot(normal, main.normal) < 0 ? -normal : normal);
     height += samples[i].weight * view->height;
-    const double facing = dot(samples[i].normal, normal);
     level += samples[i].weight * std::abs(facing);
     if (view->height > 0 && facing < -0.5) looks_down += samples[i].weight * -facing;
     if (view->height < 0 && facing > 0.5) looks_up += samples[i].weight * facing;
@@ -292,37 +297,78 @@ void LayerFinder::make_footprint(std::span<const TrimSample> samples, std::span<
   const Vec3 u = normalized(axis - dot(axis, mean) * mean), v = cross(mean, u);
   const double column = size / 8;
   for (std::size_t i = 0; i < items.size(); ++i) {
-    items[i].side = out.two_sided ? (items[i].view->height >= 0 ? 1 : -1) : (height >= 0 ? 1 : -1);
+    Item& item = items[i];
+    item.side = (out.two_sided ? item.view->height : height) >= 0 ? 1 : -1;
+    // The halves of a two-sided part look at the cloth; what looks away from it is their outside.
+    item.facing = out.two_sided ? -item.side * item.facing : std::abs(item.facing);
     const Vec3 from = samples[i].point - samples[0].point;
-    items[i].column_u = static_cast<int>(std::floor(dot(from, u) / column + kColumnShift));
-    items[i].column_v = static_cast<int>(std::floor(dot(from, v) / column + kColumnShift));
+    item.column_u = static_cast<int>(std::floor(dot(from, u) / column + kColumnShift));
+    item.column_v = static_cast<int>(std::floor(dot(from, v) / column + kColumnShift));
   }
   const auto above = [&](std::size_t i) { return items[i].side * items[i].view->height; };
+  // A column is at most 8 off the first sample's in each direction (an eighth of the diagonal wide).
+  constexpr int kReach = 10, kSpan = 2 * kReach + 1;
+  std::array<double, std::size_t{2} * kSpan * kSpan> lowest_in;
+  lowest_in.fill(kInfinity);
+  const auto cell = [&](const Item& item) {
+    const int cu = std::clamp(item.column_u, -kReach, kReach) + kReach;
+    const int cv = std::clamp(item.column_v, -kReach, kReach) + kReach;
+    return static_cast<std::size_t>((cu * kSpan + cv) * 2 + (item.side > 0 ? 1 : 0));
+  };
+  const double least_facing = std::min(kWall, most_facing);
+  for (std::size_t i = 0; i < items.size(); ++i)
+    if (items[i].facing >= least_facing) lowest_in[cell(items[i])] = std::min(lowest_in[cell(items[i])], above(i));
   std::vector<std::size_t> kept;
   double lowest = kInfinity;
   for (std::size_t i = 0; i < items.size(); ++i) {
-    bool is_lowest = true;
-    for (std::size_t j = 0; j < items.size() && is_lowest; ++j)
-      is_lowest = items[j].side != items[i].side || items[j].column_u != items[i].column_u ||
-                  items[j].column_v != items[i].column_v || above(i) <= above(j) + 0.02 * size;
-    if (!is_lowest) continue;
+    if (items[i].facing < least_facing || above(i) > lowest_in[cell(items[i])] + 0.02 * size) continue;
     kept.push_back(i);
     lowest = std::min(lowest, above(i));
   }
-  // Points 1 mm (or a tenth of the trim) further off than the nearest weigh a third: the foot of a shank, not the
-  // underside of its button, says where it stands.
-  const double fade = std::max(1 * mm_, 0.1 * size);
+  // Points half a millimetre (or 3 % of the trim) further off than the nearest weigh a third: the foot of a shank, not
+  // the underside of its button, says where it stands.
+  const double fade = std::max(0.5 * mm_, 0.03 * size);
   double total = 0;
   for (const std::size_t i : kept) {
     const double off = (above(i) - lowest) / fade;
-    const double weight = samples[i].weight * std::exp(-off);
+    const double weight = samples[i].weight * items[i].facing * std::exp(-off);
     total += weight;
     out.footprint.push_back({samples[i].point, weight, items[i].view->surface, items[i].view->height, items[i].side});
+  }
+  if (!(total > 0)) {  // walls only, or nothing that looks at the cloth: all of it
+    out.footprint.clear();
+    total = 1;
+    for (std::size_t i = 0; i < items.size(); ++i)
+      out.footprint.push_back(
+          {samples[i].point, samples[i].weight, items[i].view->surface, items[i].view->height, items[i].side});
   }
   for (FootprintPoint& p : out.footprint) {
     p.weight /= total;
     out.gap += p.weight * p.side * p.distance;
   }
+}
+
+/// A layer that no sample is nearest to, yet within 3 mm of where the trim stands: kNone when there is none.
+Index LayerFinder::layer_beneath(Standing& standing) {
+  const ClothMesh& cloth = *topology_->cloth;
+  const Vec3 foot = standing.feet.front().surface.point;
+  double nearest = 9 * mm_ * mm_;
+  Index layer = kNone;
+  for (const Index f : local_faces_) {
+    if (local_[f] != 1 || std::abs(dot(topology_->face_normal[f], sheets_.front().normal)) < kNeighbourNormals)
+      continue;
+    for (Index t = topology_->triangles_of_face[f]; t < topology_->triangles_of_face[f + 1]; ++t) {
+      const Tri& c = cloth.triangles.triangles[t];
+      const double d =
+          closest_on_triangle(cloth.positions[c[0]] - foot, cloth.positions[c[1]] - foot, cloth.positions[c[2]] - foot)
+              .squared_distance;
+      const Index component = cloth.component_of_face[f];
+      if (d > nearest || (d == nearest && component >= layer)) continue;
+      nearest = d;
+      layer = component;
+    }
+  }
+  return layer;
 }
 
 /// Anchors: on each carrying sheet the point nearest to the middle of the footprint; shares so that the feet together

@@ -68,6 +68,7 @@ class LayerFinder {
   std::vector<std::size_t> bridged(std::span<const TrimSample> samples, std::size_t chosen, double size) const;
   void make_footprint(std::span<const TrimSample> samples, std::span<const std::size_t> carriers, double size,
                       Standing& out) const;
+  Index layer_beneath(Standing& standing);
   void make_feet(std::span<const std::size_t> carriers, Standing& out) const;
 
   const ClothIndex* index_;
