@@ -1,1 +1,134 @@
 // SPDX-License-Identifier: MIT
+#include <algorithm>
+#include <filesystem>
+
+#include "cli/folder.hpp"
+#include "cli/frame_source.hpp"
+#include "cli/summary.hpp"
+#include "trimtack/io/table_json.hpp"
+
+namespace trimtack::cli {
+namespace fs = std::filesystem;
+namespace {
+
+/// The combined export of a file, or of a folder with its author's edits.
+struct Input {
+  SourceMesh combined;
+  std::optional<Parts> edited;
+  fs::path materials;
+};
+
+Result<Input> read_input(Session& session, const std::string& path) {
+  Input input;
+  std::error_code ignored;
+  if (fs::is_directory(path, ignored)) {
+    Result<ReadFolder> folder = read_folder(session, path, false);
+    if (!folder) return folder.error();
+    input.combined = std::move(folder->garment.combined);
+    input.edited = std::move(folder->garment.parts);
+    input.materials = path;
+    return input;
+  }
+  Result<SourceMesh> combined = read_combined(session, path);
+  if (!combined) return combined.error();
+  input.combined = std::move(*combined);
+  input.materials = fs::path(path).parent_path();
+  return input;
+}
+
+/// Frames that show what the garment does: as many as memory holds well, evenly chosen.
+Result<std::vector<std::vector<Vec3>>> sample_frames(Session& session, const std::vector<std::string>& names,
+                                                     const Garment& garment) {
+  constexpr std::size_t kMost = 24;
+  Result<FrameSource> source = FrameSource::open({names, {}, {}}, garment.maps, garment.combined.positions.size());
+  if (!source) return source.error();
+  std::vector<std::vector<Vec3>> samples;
+  const std::size_t count = source->frames().size(), wanted = std::min(count, kMost);
+  for (std::size_t k = 0; k < wanted; ++k) {
+    session.progress("reading frames", k, wanted);
+    const Result<std::span<const Vec3>> cloth = source->cloth(k * count / wanted, session.executor());
+    if (!cloth) return cloth.error();
+    samples.emplace_back(cloth->begin(), cloth->end());
+  }
+  return samples;
+}
+
+void say_bindings(const Session& session, const BindTable& table) {
+  std::array<std::uint64_t, 3> orders{};
+  double worst = 0;
+  for (const Binding& binding : table.bindings) {
+    ++orders[static_cast<std::size_t>(std::clamp(binding.order, 0, 2))];
+    worst = std::max(worst, binding.error_deg);
+  }
+  session.say(plural(table.bindings.size(), "binding", "bindings") + ": " + std::to_string(orders[2]) +
+              " on quadratic patches, " + std::to_string(orders[1]) + " on affine patches, " +
+              std::to_string(orders[0]) + " on a single triangle; largest predicted tilt error " + fixed(worst, 2) +
+              " degrees");
+}
+
+Result<void> write_tables(FileSet& files, const BindTable& table) {
+  const Result<std::vector<std::byte>> bytes = encode(table, TT_TABLE_FORMAT_LATEST);
+  if (!bytes) return bytes.error();
+  auto written = files.write("bindings.json", write_table_json(table));
+  if (written) written = files.write("bindings.csv", write_table_csv(table));
+  if (written) written = files.write("bindings.ttb", std::span<const std::byte>(*bytes));
+  return written;
+}
+
+}  // namespace
+
+int run(const BindCommandOptions& options) {
+  Session session("bind", options.common);
+  Result<FileSet> files = FileSet::open(options.output);
+  if (!files) return session.fail(files.error());
+  Result<Input> input = read_input(session, options.input);
+  if (!input) return session.fail(input.error());
+  PipelineOptions pipeline = pipeline_options(options.common, options.selectors, session.executor());
+  if (input->edited) {
+    pipeline.identify.edited = &*input->edited;
+    if (!pipeline.identify.unit) pipeline.identify.unit = input->edited->unit;
+    if (!pipeline.identify.up) pipeline.identify.up = input->edited->up;
+  }
+  pipeline.pieces = options.pieces;
+  pipeline.bind.frame = options.frame == "triangle"
+                            ? FrameChoice::Triangle
+                            : (options.frame == "patch" ? FrameChoice::Patch : FrameChoice::Auto);
+  pipeline.bind.bend_radius_mm = options.bend_mm;
+  pipeline.bind.noise_mm = options.noise_mm;
+  pipeline.bind.layer = options.layers;
+
+  session.progress("finding the parts");
+  const Result<Garment> garment = take_apart(std::move(input->combined), pipeline, session.report());
+  if (!garment) return session.fail(garment.error());
+  if (options.verify) {
+    if (auto verified = verify_split(session, *garment); !verified) return session.fail(verified.error());
+  }
+  std::vector<std::vector<Vec3>> samples;
+  if (!options.frames.empty()) {
+    Result<std::vector<std::vector<Vec3>>> read = sample_frames(session, options.frames, *garment);
+    if (!read) return session.fail(read.error());
+    samples = std::move(*read);
+    pipeline.bind.frames.assign(samples.begin(), samples.end());
+  }
+  session.progress("binding");
+  const Result<BoundGarment> bound = bind_garment(*garment, pipeline, session.report());
+  if (!bound) return session.fail(bound.error());
+
+  auto written = write_split(session, *files, *garment, input->materials);
+  if (written && options.prototypes) written = write_prototypes(session, *files, *garment);
+  if (written) written = write_tables(*files, bound->table);
+  if (written) written = files->commit();
+  if (!written) return session.fail(written.error());
+
+  say_parts(session, garment->parts);
+  say_bindings(session, bound->table);
+  say_files(session, options.output, *files);
+  JsonObject answer = parts_summary(garment->parts);
+  answer.whole("bindings", bound->table.bindings.size())
+      .text("output", options.output)
+      .flag("verified", options.verify)
+      .raw("files", files_json(*files));
+  return session.finish(answer);
+}
+
+}  // namespace trimtack::cli

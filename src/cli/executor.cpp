@@ -1,1 +1,46 @@
 // SPDX-License-Identifier: MIT
+#include "cli/executor.hpp"
+
+#include <tbb/global_control.h>
+#include <tbb/parallel_for.h>
+#include <tbb/task_arena.h>
+
+namespace trimtack::cli {
+
+struct Threads::Impl {
+  explicit Impl(int count)
+      : width(count > 0 ? count : tbb::this_task_arena::max_concurrency()),
+        limit(tbb::global_control::max_allowed_parallelism, static_cast<std::size_t>(width)),
+        arena(width) {}
+
+  static void run(void* self, std::size_t count, Executor::Task task, void* context) {
+    auto& impl = *static_cast<Impl*>(self);
+    impl.arena.execute([&] {
+      tbb::parallel_for(
+          tbb::blocked_range<std::size_t>(0, count, 1),
+          [&](const tbb::blocked_range<std::size_t>& range) {
+            for (std::size_t i = range.begin(); i < range.end(); ++i) task(context, i);
+          },
+          tbb::simple_partitioner());
+    });
+  }
+
+  int width;
+  tbb::global_control limit;
+  tbb::task_arena arena;
+};
+
+Threads::Threads(int count) : impl_(std::make_unique<Impl>(count)) {}
+Threads::~Threads() = default;
+
+Executor Threads::executor() const {
+  Executor executor;
+  if (impl_->width > 1) {
+    executor.run = &Impl::run;
+    executor.self = impl_.get();
+    executor.width = static_cast<std::size_t>(impl_->width);
+  }
+  return executor;
+}
+
+}  // namespace trimtack::cli

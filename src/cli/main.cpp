@@ -1,2 +1,23 @@
 // SPDX-License-Identifier: MIT
-int main() { return 2; }
+#include <csignal>
+#include <cstdio>
+#include <exception>
+#include <new>
+
+#include "cli/arguments.hpp"
+#include "cli/exit_codes.hpp"
+
+int main(int argc, char** argv) {
+  // A full disk or a closed pipe is an error to be told, not a reason to die.
+  std::signal(SIGPIPE, SIG_IGN);
+  std::signal(SIGXFSZ, SIG_IGN);
+  try {
+    return trimtack::cli::run_program(argc, argv);
+  } catch (const std::bad_alloc&) {
+    std::fputs("trimtack: not enough memory for this input; raise --max-memory or use a larger machine\n", stderr);
+    return trimtack::cli::kBadInput;
+  } catch (const std::exception& error) {
+    std::fprintf(stderr, "trimtack: a fault of the program: %s; please report it\n", error.what());
+    return trimtack::cli::kInternal;
+  }
+}

@@ -1,0 +1,61 @@
+// SPDX-License-Identifier: MIT
+/// The stages in order: what the program and most callers use.
+#pragma once
+
+#include <memory>
+#include <span>
+
+#include "trimtack/bind.hpp"
+#include "trimtack/cloth.hpp"
+#include "trimtack/cloth_index.hpp"
+#include "trimtack/identify.hpp"
+#include "trimtack/mesh.hpp"
+#include "trimtack/report.hpp"
+#include "trimtack/result.hpp"
+#include "trimtack/split.hpp"
+
+namespace trimtack {
+
+/// What happens to stitches: each bound like a trim, kept with the cloth, or split off and not bound.
+enum class StitchingChoice : std::uint8_t { Bind, Cloth, Drop };
+
+struct PipelineOptions {
+  IdentifyOptions identify;
+  StitchingChoice stitching = StitchingChoice::Bind;
+  /// Trims made of several components that lie one behind another are bound component by component.
+  bool pieces = false;
+  BindOptions bind;
+};
+
+/// A combined export taken apart. The maps refer to `combined`.
+struct Garment {
+  SourceMesh combined;
+  Parts parts;
+  SplitMaps maps;
+};
+/// weld -> components -> roles -> trims -> prototypes -> rows -> split, with stitching treated as chosen.
+/// @error as identify().
+Result<Garment> take_apart(SourceMesh combined, const PipelineOptions& options, Report& report);
+
+/// A garment's bindings and what they were made of. `index` refers to `cloth`.
+struct BoundGarment {
+  std::unique_ptr<ClothMesh> cloth;
+  std::unique_ptr<ClothIndex> index;
+  TrimShapes trims;  ///< those that were bound, in table order
+  BindTable table;
+};
+/// cloth index -> bind. @error as bind(); BadInput when there is no cloth; Usage when `layer` names a trim or a
+/// component that does not exist or is no cloth.
+Result<BoundGarment> bind_garment(const Garment& garment, const PipelineOptions& options, Report& report);
+
+/// The trims of `ids`, in that order (the order of a binding table). @error BadInput for an id that is not there.
+Result<TrimShapes> select_trims(const TrimShapes& trims, std::span<const Index> ids);
+
+/// All stitching becomes cloth: trims, prototypes and rows made of stitches go, the others are renumbered in order.
+void keep_stitching_with_cloth(Parts& parts);
+
+/// Every trim with more than one component becomes one trim per component (ids and names are renewed, placements are
+/// those of the whole, prototypes are its own). Pieces stand in the order of their components.
+void bind_pieces_apart(Parts& parts);
+
+}  // namespace trimtack

@@ -1,0 +1,207 @@
+// SPDX-License-Identifier: MIT
+#include "cli/folder.hpp"
+
+#include <algorithm>
+#include <array>
+#include <utility>
+
+#include "trimtack/io/obj.hpp"
+#include "trimtack/io/parts_json.hpp"
+#include "trimtack/io/placements.hpp"
+#include "trimtack/io/ply.hpp"
+#include "trimtack/io/scene.hpp"
+#include "trimtack/io/table_file.hpp"
+
+namespace trimtack::cli {
+namespace fs = std::filesystem;
+namespace {
+
+constexpr std::uint64_t kLargestMaterials = 64ULL << 20U;
+
+ObjReadOptions obj_options(Session& session) {
+  ObjReadOptions options;
+  options.executor = session.executor();
+  options.max_memory_bytes = memory_limit(session.options());
+  return options;
+}
+
+bool has_extension(const std::string& path, const char* extension) {
+  std::string own = fs::path(path).extension().string();
+  std::transform(own.begin(), own.end(), own.begin(),
+                 [](char c) { return c >= 'A' && c <= 'Z' ? static_cast<char>(c + 32) : c; });
+  return own == extension;
+}
+
+/// Copies the material libraries along, untouched.
+Result<void> write_materials(Session& session, FileSet& files, const SourceMesh& mesh, const fs::path& from) {
+  std::vector<std::string> written;
+  for (const std::string& name : mesh.material_libraries) {
+    const fs::path relative = fs::path(name).lexically_normal();
+    const std::string clean = relative.generic_string();
+    const auto note = [&](const char* code, const std::string& message) {
+      add_separate(session.report(), {Severity::Warning, code, message, mesh.file, 0, 1});
+    };
+    if (relative.is_absolute() || clean.starts_with("..") || clean.find('\\') != std::string::npos) {
+      note("material-outside",
+           "material library " + name + " is outside the export's folder and was not copied; copy it by hand");
+      continue;
+    }
+    if (std::find(written.begin(), written.end(), clean) != written.end()) continue;
+    Result<std::string> text = read_file(from / relative, kLargestMaterials);
+    if (!text) {
+      note("material-missing", "material library " + name + " was not found; put it beside the export");
+      continue;
+    }
+    if (auto done = files.write(clean, *text); !done) return done;
+    written.push_back(clean);
+    if (text->find("map_") != std::string::npos) {
+      add_separate(session.report(),
+                   {Severity::Note, "textures-stay",
+                    "pictures named in " + name + " are not copied; copy them beside it", mesh.file, 0, 1});
+    }
+  }
+  return {};
+}
+
+Result<SourceMesh> read_part(Session& session, const fs::path& folder, const char* name, const SubsetMap& map) {
+  SourceMesh mesh;
+  if (!map.faces.empty() || !map.positions.empty()) {
+    session.progress(std::string("reading ") + name);
+    Result<SourceMesh> read = read_obj(folder / name, obj_options(session), session.report());
+    if (!read) return read.error();
+    mesh = std::move(*read);
+  }
+  mesh.file = (folder / name).string();
+  return mesh;
+}
+
+/// Every statement of an OBJ file takes more than this many bytes, so files bound what parts.json may claim.
+constexpr std::uint64_t kLeastBytes = 6;
+
+}  // namespace
+
+Result<SourceMesh> read_combined(Session& session, const std::string& path) {
+  session.progress("reading " + path);
+  std::error_code ignored;
+  if (fs::is_directory(path, ignored)) {
+    return Error{ErrorCode::BadInput, "is a folder; name the combined export itself, an OBJ or PLY file", path, 0};
+  }
+  if (has_extension(path, ".ply")) {
+    PlyReadOptions options;
+    options.max_memory_bytes = memory_limit(session.options());
+    return read_ply(path, options, session.report());
+  }
+  return read_obj(path, obj_options(session), session.report());
+}
+
+Result<ReadFolder> read_folder(Session& session, const std::string& path, bool needs_table) {
+  const Result<ReadLock> lock = ReadLock::open(path);
+  if (!lock) return lock.error();
+  const fs::path folder = path;
+  const std::string parts_path = (folder / "parts.json").string();
+  std::error_code ignored;
+  if (!fs::exists(parts_path, ignored)) {
+    return Error{ErrorCode::BadInput, "holds no parts.json; make the folder with: trimtack bind COMBINED -o " + path,
+                 path, 0};
+  }
+  session.progress("reading parts.json");
+  const Result<std::string> text = read_file(parts_path, memory_limit(session.options()));
+  if (!text) return text.error();
+  std::uint64_t bytes = 0;
+  for (const char* name : {"cloth.obj", "trims.obj", "stitching.obj"}) {
+    const std::uint64_t size = fs::file_size(folder / name, ignored);
+    if (!ignored) bytes += size;
+  }
+  Result<PartsFile> parts = read_parts_json(*text, parts_path, bytes / kLeastBytes + 1);
+  if (!parts) return parts.error();
+  ReadFolder read;
+  for (const auto& [name, map, mesh] : {std::tuple{"cloth.obj", &parts->maps.cloth, &read.cloth},
+                                        std::tuple{"trims.obj", &parts->maps.trims, &read.trims},
+                                        std::tuple{"stitching.obj", &parts->maps.stitching, &read.stitching}}) {
+    Result<SourceMesh> part = read_part(session, folder, name, *map);
+    if (!part) return part.error();
+    *mesh = std::move(*part);
+  }
+  session.progress("joining the outputs");
+  Result<SourceMesh> combined = join(read.cloth, read.trims, read.stitching, parts->maps);
+  if (!combined) {
+    Error error = combined.error();
+    error.message += "; the meshes in this folder do not belong to its parts.json (trimtack verify " + path +
+                     " tells which file was edited)";
+    error.subject = path;
+    return error;
+  }
+  combined->file = parts->parts.source_file;
+  read.garment = {std::move(*combined), std::move(parts->parts), std::move(parts->maps)};
+  const fs::path table = folder / "bindings.ttb";
+  if (needs_table || fs::exists(table, ignored)) {
+    if (!fs::exists(table, ignored)) {
+      return Error{ErrorCode::BadInput,
+                   "holds no bindings.ttb; bind it first with: trimtack bind " + path + " -o " + path, path, 0};
+    }
+    Result<std::vector<std::byte>> table_bytes = read_table_file(table);
+    if (!table_bytes) return table_bytes.error();
+    read.table_bytes = std::move(*table_bytes);
+  }
+  return read;
+}
+
+Result<void> write_split(Session& session, FileSet& files, const Garment& garment, const fs::path& material_folder) {
+  for (const char* stale : {"bindings.json", "bindings.csv", "bindings.ttb", "poses.csv", "poses.npy", "stitching.obj",
+                            "placements.csv", "prototypes/", "baked/", "whole/", "baked.npy", "whole.npy"}) {
+    files.retire(stale);
+  }
+  ObjWriteOptions options;
+  options.executor = session.executor();
+  for (const auto& [name, map] : {std::pair{"cloth.obj", &garment.maps.cloth},
+                                  {"trims.obj", &garment.maps.trims},
+                                  {"stitching.obj", &garment.maps.stitching}}) {
+    if (map == &garment.maps.stitching && map->faces.empty() && map->loose.empty()) continue;
+    session.progress(std::string("writing ") + name);
+    std::string text = write_obj(extract(garment.combined, *map), options);
+    if (map->faces.empty() && map->positions.empty()) text = "# nothing of this role in the combined export\n" + text;
+    if (auto done = files.write(name, text); !done) return done;
+  }
+  if (auto done = write_materials(session, files, garment.combined, material_folder); !done) return done;
+  session.progress("writing parts.json");
+  return files.write("parts.json", write_parts_json(garment.parts, garment.maps));
+}
+
+Result<void> write_prototypes(Session& session, FileSet& files, const Garment& garment) {
+  const SourceMesh cloth = extract(garment.combined, garment.maps.cloth);
+  const Result<Scene> scene =
+      build_scene(cloth, extract(garment.combined, garment.maps.trims),
+                  extract(garment.combined, garment.maps.stitching), garment.parts, garment.maps, {}, session.report());
+  if (!scene) return scene.error();
+  PlacementOptions options;
+  options.shape_folder = "prototypes";
+  options.executor = session.executor();
+  return write_placements(files, "placements.csv", *scene, options);
+}
+
+Result<void> verify_split(Session& session, const Garment& garment) {
+  session.progress("verifying");
+  std::array<SourceMesh, 3> parts;
+  const SubsetMap* const maps[] = {&garment.maps.cloth, &garment.maps.trims, &garment.maps.stitching};
+  for (std::size_t i = 0; i < 3; ++i) {
+    if (maps[i]->positions.empty() && maps[i]->faces.empty()) continue;
+    ObjWriteOptions options;
+    options.executor = session.executor();
+    Report ignored;
+    Result<SourceMesh> read =
+        parse_obj(write_obj(extract(garment.combined, *maps[i]), options), "output", obj_options(session), ignored);
+    if (!read) return read.error();
+    parts[i] = std::move(*read);
+  }
+  const Result<SourceMesh> joined = join(parts[0], parts[1], parts[2], garment.maps);
+  if (!joined) return joined.error();
+  std::string where;
+  if (!same_content(*joined, garment.combined, &where)) {
+    return Error{ErrorCode::Internal,
+                 "the outputs do not give the combined export back: " + where + "; please report this",
+                 garment.combined.file, 0};
+  }
+  return {};
+}
+
+}  // namespace trimtack::cli

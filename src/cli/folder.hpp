@@ -1,0 +1,36 @@
+// SPDX-License-Identifier: MIT
+/// A garment's folder: the files that split and bind write, and reading them back as one.
+#pragma once
+
+#include <filesystem>
+#include <string>
+#include <vector>
+
+#include "cli/common.hpp"
+#include "trimtack/io/file_set.hpp"
+#include "trimtack/pipeline.hpp"
+
+namespace trimtack::cli {
+
+/// A combined export from a file (OBJ or PLY).
+Result<SourceMesh> read_combined(Session& session, const std::string& path);
+
+/// A folder as read: the garment put together again, and its table when there is one.
+struct ReadFolder {
+  Garment garment;
+  SourceMesh cloth, trims, stitching;
+  std::vector<std::byte> table_bytes;  ///< empty: not bound yet
+};
+/// @error BadInput when a file is missing, or they do not belong together.
+Result<ReadFolder> read_folder(Session& session, const std::string& path, bool needs_table);
+
+/// cloth.obj, trims.obj, stitching.obj (if any), MTL files and parts.json. `material_folder` is where the combined
+/// export's material libraries are. Files of earlier runs that no longer hold are retired.
+Result<void> write_split(Session& session, FileSet& files, const Garment& garment,
+                         const std::filesystem::path& material_folder);
+/// One OBJ per prototype, below prototypes/.
+Result<void> write_prototypes(Session& session, FileSet& files, const Garment& garment);
+/// Puts the outputs together again and compares with the combined export. @error Internal on any difference.
+Result<void> verify_split(Session& session, const Garment& garment);
+
+}  // namespace trimtack::cli

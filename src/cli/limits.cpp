@@ -1,0 +1,30 @@
+// SPDX-License-Identifier: MIT
+#include "cli/limits.hpp"
+
+#include <sys/resource.h>
+
+#include "cli/common.hpp"
+
+namespace trimtack::cli {
+namespace {
+
+// Sanitizers reserve far more memory than they use.
+#if defined(__SANITIZE_ADDRESS__) || defined(__SANITIZE_THREAD__)
+constexpr bool kSanitized = true;
+#elif defined(__has_feature)
+constexpr bool kSanitized = __has_feature(address_sanitizer) || __has_feature(thread_sanitizer);
+#else
+constexpr bool kSanitized = false;
+#endif
+
+}  // namespace
+
+void limit_memory(const CommonOptions& options) {
+  rlimit limit{};
+  const std::uint64_t most = memory_limit(options);
+  if (kSanitized || most == 0 || ::getrlimit(RLIMIT_DATA, &limit) != 0) return;
+  limit.rlim_cur = most < limit.rlim_max ? most : limit.rlim_max;
+  ::setrlimit(RLIMIT_DATA, &limit);
+}
+
+}  // namespace trimtack::cli
