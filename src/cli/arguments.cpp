@@ -2,9 +2,11 @@
 #include "cli/arguments.hpp"
 
 #include <CLI/CLI.hpp>
+#include <array>
 #include <cstdio>
 #include <functional>
 #include <memory>
+#include <tuple>
 
 #include "cli/commands.hpp"
 #include "cli/exit_codes.hpp"
@@ -66,19 +68,28 @@ Override selector(Role role, const std::string& text) {
 
 void add_selectors(CLI::App& command, SelectorOptions& selectors) {
   const char* const group = "Settling roles (the last one that matches wins)";
-  const auto kinds = std::make_shared<std::vector<std::pair<CLI::Option*, Role>>>();
-  for (const auto& [name, role, what] :
-       {std::tuple{"--cloth", Role::Cloth, "These are cloth"}, std::tuple{"--trim", Role::Trim, "These are trims"},
-        std::tuple{"--stitching-of", Role::Stitching, "These are stitching"}}) {
-    CLI::Option* option =
+  struct Kind {
+    CLI::Option* option;
+    Role role;
+    std::vector<std::string> texts;
+  };
+  const auto kinds = std::make_shared<std::array<Kind, 3>>();
+  constexpr std::array<std::tuple<const char*, Role, const char*>, 3> kNames = {{
+      {"--cloth", Role::Cloth, "These are cloth"},
+      {"--trim", Role::Trim, "These are trims"},
+      {"--stitching-of", Role::Stitching, "These are stitching"},
+  }};
+  for (std::size_t i = 0; i < kNames.size(); ++i) {
+    const auto& [name, role, what] = kNames[i];
+    Kind& kind = (*kinds)[i];
+    kind.role = role;
+    kind.option =
         command
-            .add_option(name,
-                        std::string(what) + ": name pattern (* and ?), material:PATTERN, component:ID or face:NUMBER")
+            .add_option(name, kind.texts,
+                        std::string(what) + ": a name pattern (* and ?), material:PATTERN, component:ID or face:NUMBER")
             ->type_name("SELECTOR")
             ->allow_extra_args(false)
-            ->take_all()
             ->group(group);
-    kinds->emplace_back(option, role);
   }
   command.add_flag("--ignore-names", selectors.ignore_names, "Do not look at object, group and material names")
       ->group(group);
@@ -90,10 +101,11 @@ void add_selectors(CLI::App& command, SelectorOptions& selectors) {
       ->group(group);
   CLI::App* const app = &command;
   command.parse_complete_callback([app, kinds, &selectors] {
-    std::map<const CLI::Option*, std::size_t> used;
+    std::array<std::size_t, 3> used{};
     for (const CLI::Option* option : app->parse_order()) {
-      for (const auto& [known, role] : *kinds) {
-        if (known == option) selectors.overrides.push_back(selector(role, option->results().at(used[option]++)));
+      for (std::size_t i = 0; i < kinds->size(); ++i) {
+        const Kind& kind = (*kinds)[i];
+        if (kind.option == option) selectors.overrides.push_back(selector(kind.role, kind.texts.at(used[i]++)));
       }
     }
   });

@@ -1,11 +1,13 @@
 // SPDX-License-Identifier: MIT
 #include <algorithm>
+#include <array>
 #include <filesystem>
 
 #include "cli/folder.hpp"
 #include "cli/frame_source.hpp"
 #include "cli/summary.hpp"
 #include "trimtack/io/table_json.hpp"
+#include "trimtack/version.h"
 
 namespace trimtack::cli {
 namespace fs = std::filesystem;

@@ -79,7 +79,7 @@ std::string bash_completion(const CLI::App& app) {
 }
 
 /// Quotes for single-quoted shell text.
-std::string quoted(const std::string& text) {
+std::string shell_quoted(const std::string& text) {
   std::string out;
   for (const char ch : text) out += ch == '\'' ? "'\\''" : std::string(1, ch);
   return out;
@@ -90,7 +90,7 @@ std::string zsh_completion(const CLI::App& app) {
   for (const CLI::App* command : listed_commands(app)) {
     std::string what = command->get_description();
     for (std::size_t at = 0; (at = what.find(':', at)) != std::string::npos; at += 2) what.insert(at, "\\");
-    text += "      '" + command->get_name() + ":" + quoted(what) + "'\n";
+    text += "      '" + command->get_name() + ":" + shell_quoted(what) + "'\n";
   }
   text += "    )\n    _describe command commands\n    return\n  fi\n  local -a options\n  case $words[2] in\n";
   for (const CLI::App* command : listed_commands(app)) {
@@ -105,11 +105,11 @@ std::string fish_completion(const CLI::App& app) {
   std::string text;
   for (const CLI::App* command : listed_commands(app)) {
     text += "complete -c trimtack -n __fish_use_subcommand -f -a " + command->get_name() + " -d '" +
-            quoted(command->get_description()) + "'\n";
+            shell_quoted(command->get_description()) + "'\n";
     for (const CLI::Option* option : command->get_options([](const CLI::Option*) { return true; })) {
       for (const std::string& name : option->get_lnames()) {
         text += "complete -c trimtack -n '__fish_seen_subcommand_from " + command->get_name() + "' -l " + name +
-                (option->get_expected_max() > 0 ? " -r" : "") + " -d '" + quoted(option->get_description()) + "'\n";
+                (option->get_expected_max() > 0 ? " -r" : "") + " -d '" + shell_quoted(option->get_description()) + "'\n";
       }
     }
   }
