@@ -110,6 +110,9 @@ class GarmentReader {
 
   // Primitives of a node with the same attributes share their vertices.
   Result<std::size_t> block_of(std::size_t node, std::size_t mesh, std::size_t skin, const Json& primitive) {
+    for (const auto& [name, accessor] : primitive["attributes"].items()) {
+      if (!accessor.is_number()) return bad("attribute " + name.substr(0, 40) + " names no accessor");
+    }
     Json key = {node, primitive["attributes"]};
     if (primitive.contains("targets")) key.push_back(primitive["targets"]);
     const auto known = block_of_key_.find(key.dump());
