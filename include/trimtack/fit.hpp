@@ -28,6 +28,7 @@ struct FitPlace {
   Index first_under = 0, under_count = 0;        ///< those the footprint stands on
   Index layer = kNone;                           ///< component of the cloth it follows
   Index touched = kNone;                         ///< component it lies on, when another; see touched_place
+  double sunk_through = 0;                       ///< depth through its own layer where it lies on the next
   Index touched_place = kNone;                   ///< FitModel::places entry of the patch of that component
   Vec3 axis;                                     ///< the trim's own axis in place coordinates
   Vec3 rest_normal;                              ///< layer's normal under the footprint, place coordinates
@@ -35,7 +36,7 @@ struct FitPlace {
   double lift_below = 0;         ///< points with a larger rest gap stand off by design and do not count as lifted
   double width = 0, narrow = 0;  ///< of the footprint
   double edge = 0;               ///< median cloth edge under it
-  double sliver = 0;
+  double sliver = 0;  ///< longest edge over height of the thinnest triangle under the footprint's inner circle
 };
 
 /// All that does not change from frame to frame. Lengths in file units.

@@ -50,7 +50,7 @@ inline const MeasureInfo& info_of(Measure m) { return measure_infos()[static_cas
 /// The largest value that is still all right, per measure.
 struct FitLimits {
   std::array<double, kMeasureCount> value;
-  double near = 0.7;  ///< a value above near x limit makes the verdict Close
+  double near = 0.8;  ///< a value above near x limit makes the verdict Close
   FitLimits();        ///< the defaults of measure_infos()
   double& operator[](Measure m) { return value[static_cast<std::size_t>(m)]; }
   double operator[](Measure m) const { return value[static_cast<std::size_t>(m)]; }
@@ -65,6 +65,8 @@ struct FitMeasures {
   Index other_layer = kNone;                     ///< component that ran into it, for OtherLayer
   Index other_trim = kNone;                      ///< table index of the trim it ran into, for Collision
   Index bad_triangle = kNone;                    ///< face of cloth.obj, for Collapse
+  float spread = 0;                              ///< largest minus smallest change of the gap across the footprint
+  Vec3 lift_at, sink_at;                         ///< footprint points of Lift and Sink, rest coordinates
   float& operator[](Measure m) { return value[static_cast<std::size_t>(m)]; }
   float operator[](Measure m) const { return value[static_cast<std::size_t>(m)]; }
 };
@@ -90,6 +92,9 @@ struct TrimFit {
   Index lies_on = kNone;  ///< component it really lies on, when that is not the one it follows
   Verdict verdict = Verdict::Good;
   Measure cause = Measure::Lift;  ///< what is worst relative to its limit
+  Vec3 centre, outward;           ///< middle of the footprint, and the direction away from the cloth; rest coordinates
+  Vec3 lift_at, sink_at;          ///< footprint points of the worst lift and sink, rest coordinates
+  float spread_mm = 0;            ///< how much lift and sink differ across the footprint where the worse one is worst
   int pieces = 1;                 ///< rigid pieces that would keep the gap within the limit
   std::string advice;             ///< one sentence; empty when good
   const Worst& operator[](Measure m) const { return worst[static_cast<std::size_t>(m)]; }

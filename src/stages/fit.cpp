@@ -52,6 +52,11 @@ void measure_jitter(FitState::Last& last, const Mat3& turn, const Vec3& move, bo
   last.known = static_cast<std::uint8_t>(std::min(2, last.known + 1));
 }
 
+/// A stretched patch still gives a pose; what is wrong with it shows in the strain and the gaps.
+float lost_value(PoseQuality quality) {
+  return quality == PoseQuality::Lost ? 2.0F : (quality == PoseQuality::Fallback ? 1.0F : 0.0F);
+}
+
 /// Posed box of a trim, and the largest relative change of an edge's length.
 double pose_trim(const TrimShapes& trims, std::size_t t, const Pose& pose, std::vector<Vec3>& posed, Box& box) {
   const Vec3* rest = trims.vertices.data() + trims.vertex_offsets[t];
@@ -70,10 +75,13 @@ double pose_trim(const TrimShapes& trims, std::size_t t, const Pose& pose, std::
   return worst;
 }
 
-/// Where the middle of a trim's footprint is now.
-Vec3 middle(const FitPlace& place, const Pose& pose) {
-  return apply(pose, -(transposed(place.to_place.rotation) * place.to_place.translation));
+/// Back from place coordinates.
+Vec3 at_rest(const FitPlace& place, const Vec3& p) {
+  return transposed(place.to_place.rotation) * (p - place.to_place.translation);
 }
+
+/// Where the middle of a trim's footprint is now.
+Vec3 middle(const FitPlace& place, const Pose& pose) { return apply(pose, at_rest(place, Vec3{})); }
 
 void measure_place(const FitModel& model, const FitPlace& place, std::span<const Vec3> deformed, const Pose& pose,
                    const FitOptions& options, PlaceScratch& scratch, FitMeasures& out) {
@@ -85,6 +93,9 @@ void measure_place(const FitModel& model, const FitPlace& place, std::span<const
   out.gap_max = static_cast<float>(mm * change.max);
   out[Measure::Lift] = static_cast<float>(mm * change.lift);
   out[Measure::Sink] = static_cast<float>(mm * change.sink);
+  out.spread = static_cast<float>(mm * change.spread);
+  out.lift_at = at_rest(place, model.point[place.first_point + change.lift_point]);
+  out.sink_at = at_rest(place, model.point[place.first_point + change.sink_point]);
   out[Measure::Tilt] = static_cast<float>(angle_deg(normal, place.rest_normal));
   out.tilt_from_layer = static_cast<float>(angle_deg(normal, place.axis));
   const Strain strain = measure_strain(model, place, options.collapse_ratio, scratch);
@@ -98,7 +109,7 @@ void measure_place(const FitModel& model, const FitPlace& place, std::span<const
   load_patch(model, touched, deformed, pose, scratch);
   measure_gaps(model, touched, scratch);
   const GapChange slip = gap_change(model, touched, scratch.gap);
-  out[Measure::WrongLayer] = static_cast<float>(mm * std::max(slip.lift, slip.sink));
+  out[Measure::WrongLayer] = static_cast<float>(mm * std::max({slip.lift, slip.sink, place.sunk_through}));
 }
 
 void measure_contacts(const FitModel& model, std::span<const Vec3> deformed, std::span<const Pose> poses,
@@ -107,7 +118,7 @@ void measure_contacts(const FitModel& model, std::span<const Vec3> deformed, std
   const double mm = model.mm_per_unit;
   refit(*state.tree, deformed, model.cloth->triangles.triangles);
   measure_run_in(model, *state.tree, deformed, poses, options.executor, [&](std::size_t t, const RunIn& run) {
-    const double depth = run.depth - model.places[t].rest_run_in;
+    const double depth = std::min(run.depth - model.places[t].rest_run_in, run.moved);
     if (depth <= 0) return;
     out[t][Measure::OtherLayer] = static_cast<float>(mm * depth);
     out[t].other_layer = run.component;
@@ -169,6 +180,14 @@ void add_to_summary(std::uint64_t number, std::span<const FitMeasures> measures,
         if (measure == Measure::OtherLayer) trim.other_layer = m.other_layer;
         if (measure == Measure::Collision) trim.other_trim = m.other_trim;
         if (measure == Measure::Collapse) trim.bad_triangle = m.bad_triangle;
+        if (measure == Measure::Lift) {
+          trim.lift_at = m.lift_at;
+          if (m.value[i] >= trim[Measure::Sink].value) trim.spread_mm = m.spread;
+        }
+        if (measure == Measure::Sink) {
+          trim.sink_at = m.sink_at;
+          if (m.value[i] >= trim[Measure::Lift].value) trim.spread_mm = m.spread;
+        }
       }
       if (m.value[i] > frame.worst[i].value) frame.worst[i] = {m.value[i], t};
     }
@@ -207,9 +226,9 @@ void measure_fit(const FitModel& model, std::span<const Vec3> deformed, std::spa
     for (std::size_t t = begin; t < end; ++t) {
       out[t] = FitMeasures{};
       out[t][Measure::Rigidity] = static_cast<float>(pose_trim(*model.trims, t, poses[t], posed, boxes[t]));
-      if (!quality.empty()) out[t][Measure::Lost] = static_cast<float>(quality[t]);
+      if (!quality.empty()) out[t][Measure::Lost] = lost_value(quality[t]);
       const FitPlace& place = model.places[t];
-      out[t][Measure::Sliver] = static_cast<float>(place.sliver);
+      if (model.trims->role[t] == Role::Trim) out[t][Measure::Sliver] = static_cast<float>(place.sliver);
       const Index next = model.next_in_row[t];
       if (next != kNone) {
         const Vec3 step = middle(model.places[next], poses[next]) - middle(place, poses[t]);

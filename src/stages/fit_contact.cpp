@@ -71,7 +71,7 @@ Box posed(const Box& box, const Pose& pose) {
 /// The cloth met by one trim, in the trim's rest coordinates.
 struct Meeting {
   Vec3 normal, point;
-  double area = 0;
+  double moved = 0;
   Index points = 0, component = kNone;
 };
 
@@ -98,8 +98,7 @@ class RunInWorker {
       const std::array<Vec3, 3> c{apply(back, deformed_[v[0]]), apply(back, deformed_[v[1]]),
                                   apply(back, deformed_[v[2]])};
       const Box box = box_of(c);
-      if (overlap(box, rest))
-        meet(c, box, vertices, triangles_of(trims, t), cloth.component_of_face[cloth.triangles.face[i]]);
+      if (overlap(box, rest)) meet(i, c, box, t);
     }
     for (const Meeting& m : met_) {
       const Vec3 n = normalized(m.normal);
@@ -107,28 +106,36 @@ class RunInWorker {
       const Extent e = extent(vertices, n);
       const double at = dot(n, (1.0 / m.points) * m.point);
       const double depth = std::max(0.0, std::min(e.high - at, at - e.low));
-      if (depth > run.depth) run = {depth, m.component};
+      if (depth > run.depth) run = {depth, m.moved, m.component};
     }
     return run;
   }
 
  private:
-  void meet(const std::array<Vec3, 3>& c, const Box& box, std::span<const Vec3> vertices,
-            std::span<const Tri> triangles, Index component) {
+  /// Notes where cloth triangle i, in the trim's rest coordinates, meets the trim.
+  void meet(Index i, const std::array<Vec3, 3>& c, const Box& box, std::size_t trim) {
+    const auto vertices = vertices_of(*model_.trims, trim);
     Vec3 point, sum;
     Index points = 0;
-    for (const Tri& t : triangles) {
+    for (const Tri& t : triangles_of(*model_.trims, trim)) {
       const auto corner = corners(vertices, t);
       if (overlap(box, box_of(corner)) && common_point(c, corner, point)) sum += point, ++points;
     }
     if (points == 0) return;
+    const ClothMesh& cloth = *model_.cloth;
+    const Index component = cloth.component_of_face[cloth.triangles.face[i]];
     auto at = std::find_if(met_.begin(), met_.end(), [&](const Meeting& m) { return m.component == component; });
     if (at == met_.end()) {
       met_.push_back({});
       at = met_.end() - 1;
       at->component = component;
     }
-    at->normal += cross(c[1] - c[0], c[2] - c[0]);
+    const Vec3 normal = cross(c[1] - c[0], c[2] - c[0]), unit = normalized(normal);
+    for (std::size_t k = 0; k < 3; ++k) {
+      const Vec3& rest = cloth.positions[cloth.triangles.triangles[i][k]];
+      at->moved = std::max(at->moved, std::abs(dot(unit, c[k] - rest)));
+    }
+    at->normal += normal;
     at->point += sum;
     at->points += points;
   }

@@ -120,15 +120,19 @@ GapChange gap_change(const FitModel& model, const FitPlace& place, std::span<con
   GapChange change;
   change.min = std::numeric_limits<double>::infinity();
   change.max = -change.min;
+  double least = change.min, most = change.max;
   for (Index k = 0; k < place.point_count; ++k) {
     const double now = gap[k], rest = model.rest_gap[place.first_point + k];
+    least = std::min(least, now - rest), most = std::max(most, now - rest);
     change.min = std::min(change.min, now);
     change.max = std::max(change.max, now);
     change.mean += model.weight[place.first_point + k] * now;
-    if (rest <= place.lift_below) change.lift = std::max(change.lift, now - rest);
-    change.sink = std::max(change.sink, std::max(0.0, -now) - std::max(0.0, -rest));
+    if (rest <= place.lift_below && now - rest > change.lift) change.lift = now - rest, change.lift_point = k;
+    const double deeper = std::max(0.0, -now) - std::max(0.0, -rest);
+    if (deeper > change.sink) change.sink = deeper, change.sink_point = k;
   }
-  if (place.point_count == 0) change.min = change.max = 0;
+  if (place.point_count == 0) change.min = change.max = most = least = 0;
+  change.spread = most - least;
   return change;
 }
 

@@ -28,7 +28,8 @@ Vec3 measure_gaps(const FitModel& model, const FitPlace& place, PlaceScratch& sc
 bool height_at(const std::array<Vec3, 3>& triangle, double x, double y, double& z);
 
 struct GapChange {
-  double min = 0, mean = 0, max = 0, lift = 0, sink = 0;
+  double min = 0, mean = 0, max = 0, lift = 0, sink = 0, spread = 0;
+  Index lift_point = 0, sink_point = 0;  ///< of the place
 };
 GapChange gap_change(const FitModel& model, const FitPlace& place, std::span<const double> gap);
 

@@ -13,6 +13,7 @@
 #include "stages/fit_contact.hpp"
 #include "stages/fit_place.hpp"
 #include "stages/fit_rim.hpp"
+#include "stages/triangle_distance.hpp"
 #include "trimtack/fit.hpp"
 
 namespace trimtack {
@@ -352,6 +353,27 @@ class Preparer {
   Around around_;
 };
 
+/// Distance of a triangle from the origin in x and y.
+double distance_from_axis(const Vec3& a, const Vec3& b, const Vec3& c) {
+  const auto flat = [](const Vec3& p) { return Vec3{p.x, p.y, 0}; };
+  return std::sqrt(closest_on_triangle(flat(a), flat(b), flat(c)).squared_distance);
+}
+
+/// The thinnest triangle under the inner circle of the footprint.
+double worst_sliver(const FitModel& model, const FitPlace& place) {
+  const ClothMesh& cloth = *model.cloth;
+  double worst = 0;
+  for (Index i = 0; i < place.triangle_count; ++i) {
+    const Index t = model.source_triangle[place.first_triangle + i];
+    std::array<Vec3, 3> v;
+    for (std::size_t k = 0; k < 3; ++k) {
+      v[k] = apply(place.to_place, cloth.positions[cloth.triangles.triangles[t][k]]);
+    }
+    if (distance_from_axis(v[0], v[1], v[2]) <= 0.4 * place.narrow) worst = std::max(worst, sliver_ratio(cloth, t));
+  }
+  return worst;
+}
+
 /// Table order of the next trim of each row.
 std::vector<Index> row_successors(const TrimShapes& trims, std::span<const Row> rows) {
   std::vector<Index> next(trims.id.size(), kNone);
@@ -454,7 +476,7 @@ Touched touched_layer(const FitModel& model, const FitPlace& place, std::span<co
   }
   double most = 0.6;  // of the footprint's weight
   for (const auto& [component, weight] : share) {
-    if (weight > most && component != place.layer) most = weight, touched.component = component;
+    if (weight > most) most = weight, touched.component = component;
   }
   if (touched.component == kNone) return touched;
   for (Index k = 0; k < feet.size(); ++k) {
@@ -480,6 +502,10 @@ void find_touched(FitModel& model, Preparer& preparer, const Footprints& feet) {
     Touched on = touched_layer(model, place, own, kTouchMargin / model.mm_per_unit, stack, found);
     if (on.component == kNone) continue;
     place.touched = on.component;
+    // A shank or a prong that pokes through is no fault; a trim that is through with most of itself is.
+    if (place.rest_gap_mean < 0 && sunk_share(*model.trims, t, place.to_place, own) > 0.5) {
+      place.sunk_through = -place.rest_gap_mean;
+    }
     place.touched_place = static_cast<Index>(count + touched.size());
     on.trim = static_cast<Index>(t);
     touched.push_back(std::move(on));
@@ -511,7 +537,7 @@ FitModel prepare_fit(const ClothMesh& cloth, const TrimShapes& trims, const Bind
     FitPlace& place = model.places[t];
     const Index anchor = anchor_triangle(cloth, table.bindings[t]);
     place.layer = table.bindings[t].layer;
-    place.sliver = anchor == kNone ? 0 : sliver_ratio(cloth, anchor);
+    place.sliver = std::max(worst_sliver(model, place), anchor == kNone ? 0 : sliver_ratio(cloth, anchor));
   }
   find_touched(model, preparer, measured);
   const std::vector<Pose> rest(table.bindings.size());

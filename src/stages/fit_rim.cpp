@@ -97,4 +97,23 @@ void add_rim(const TrimShapes& trims, std::size_t trim, const Pose& to_place, st
   }
 }
 
+double sunk_share(const TrimShapes& trims, std::size_t trim, const Pose& to_place,
+                  std::span<const FootprintPoint> feet) {
+  const Index first = trims.vertex_offsets[trim], count = trims.vertex_offsets[trim + 1] - first;
+  if (count == 0 || feet.empty()) return 0;
+  std::vector<Vec3> local(count);
+  for (Index i = 0; i < count; ++i) local[i] = apply(to_place, trims.vertices[first + i]);
+  const std::vector<std::int8_t> side(feet.size(), 1);
+  const Columns columns = lowest_vertices(local, 1, false);
+  int all = 0, sunk = 0;
+  for (const Index v : columns.lowest) {
+    if (v == kNone) continue;
+    const FootprintPoint& foot = *nearest_foot(feet, side, 1, trims.vertices[first + v]);
+    const double cloth = apply(to_place, foot.point).z - foot.side * foot.distance;
+    ++all;
+    sunk += local[v].z < cloth ? 1 : 0;
+  }
+  return static_cast<double>(sunk) / all;
+}
+
 }  // namespace trimtack

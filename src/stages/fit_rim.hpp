@@ -18,4 +18,8 @@ namespace trimtack {
 void add_rim(const TrimShapes& trims, std::size_t trim, const Pose& to_place, std::span<const FootprintPoint> feet,
              std::span<const std::int8_t> side, double reach, std::vector<FootprintPoint>& out);
 
+/// Share of the trim, seen from above, whose underside is below its own cloth (read from the nearest foot's height).
+double sunk_share(const TrimShapes& trims, std::size_t trim, const Pose& to_place,
+                  std::span<const FootprintPoint> feet);
+
 }  // namespace trimtack

@@ -3,6 +3,7 @@
 // R - sqrt(R^2 - l^2/4) (sagitta); from the length and the stand-off seen, R follows, and from R the length of a piece
 // that keeps within the limit.
 #include <algorithm>
+#include <array>
 #include <charconv>
 #include <cmath>
 #include <string>
@@ -13,6 +14,9 @@ namespace trimtack {
 namespace {
 
 constexpr double kRadians = 3.14159265358979323846 / 180.0;
+constexpr double kSmallestForAdvice = 4;  // mm; nobody meshes cloth for a smaller footprint
+/// A lean or a shake that moves the rim by less than this (mm) is not seen: angles of stitches and beads do not count.
+constexpr double kSeenAtRim = 0.15;
 constexpr double kLongTrim = 1.8;  // length over width above which cutting in pieces makes sense
 
 std::string number(double value, int decimals) {
@@ -40,6 +44,7 @@ struct Context {
   const TrimFit& trim;
   double limit = 0;
   double value = 0;
+  Index own_layer = kNone;
 };
 
 bool follows_tilt(const Context& c) {
@@ -48,31 +53,42 @@ bool follows_tilt(const Context& c) {
 }
 
 std::string patch_advice(const Context& c) {
-  if (c.trim.cloth_edge_mm > 0.5 * c.trim.footprint_mm && c.trim.footprint_mm > 0) {
+  if (c.trim.footprint_mm >= kSmallestForAdvice && c.trim.cloth_edge_mm > 0.5 * c.trim.footprint_mm) {
     return "use denser cloth under it: " + number(std::max(1.0, 0.4 * c.trim.footprint_mm), 0) +
            " mm spacing instead of " + number(c.trim.cloth_edge_mm, 1) + " mm";
   }
   return "bind it with a larger patch, so that it follows more of the cloth around it";
 }
 
-std::string lift_advice(const Context& c) {
-  if (follows_tilt(c)) return "It leans and lifts on one side; " + patch_advice(c) + ".";
-  const double length = c.trim.footprint_mm, piece = piece_length(length, c.value, c.limit);
-  if (piece <= 0 || c.trim.pieces <= 1) return "It floats above its cloth; seat it (follow --seat).";
-  if (length > kLongTrim * c.trim.footprint_narrow_mm) {
+/// Lift or sink that differs across the footprint without a lean: the cloth bends under a stiff trim.
+bool follows_bend(const Context& c) { return c.trim.spread_mm > 0.6 * c.value; }
+
+std::string bend_advice(const Context& c) {
+  const double piece = piece_length(c.trim.footprint_mm, c.value, c.limit);
+  if (c.trim.footprint_mm > kLongTrim * c.trim.footprint_narrow_mm) {
     return "It is too long for this bend; cut it in " + std::to_string(c.trim.pieces) + " rigid pieces of at most " +
            number(piece, 1) + " mm, or move it off the bend.";
   }
-  return "It is too wide for this bend; use one of at most " + number(piece, 1) + " mm there, or move it off the bend.";
+  return "It is too wide for this bend; use one of at most " + number(piece, 1) +
+         " mm there, seat it (follow --seat), or move it off the bend.";
+}
+
+std::string gap_advice(const Context& c) {
+  const bool lifted = c.trim.cause == Measure::Lift;
+  if (follows_tilt(c)) {
+    return (lifted ? "It leans and lifts on one side; " : "It leans into the cloth; ") + patch_advice(c) +
+           ", or seat it (follow --seat).";
+  }
+  if (c.trim.pieces > 1 && follows_bend(c)) return bend_advice(c);
+  return lifted ? "It floats above its cloth; seat it (follow --seat)."
+                : "It sinks into its cloth; seat it (follow --seat).";
 }
 
 std::string advice(const Context& c) {
   switch (c.trim.cause) {
     case Measure::Lift:
-      return lift_advice(c);
     case Measure::Sink:
-      if (follows_tilt(c)) return "It leans into the cloth; " + patch_advice(c) + ", or seat it (follow --seat).";
-      return "It sinks into its cloth; seat it (follow --seat).";
+      return gap_advice(c);
     case Measure::Tilt:
       return "It leans against its cloth; " + patch_advice(c) + ".";
     case Measure::Stretch:
@@ -86,6 +102,10 @@ std::string advice(const Context& c) {
       return "Cloth of " + layer_text(c.summary, c.trim.other_layer) +
              " runs into it; seat it (follow --seat) or keep the layers apart in the simulation.";
     case Measure::WrongLayer:
+      if (c.trim.lies_on == c.own_layer) {
+        return "It is sunk through the cloth that it follows and lies on the layer beneath; lift it out in the export, "
+               "or bind it to the layer it lies on.";
+      }
       return "It lies on " + layer_text(c.summary, c.trim.lies_on) +
              " but follows another layer; bind it to the one it lies on (bind --layer).";
     case Measure::Jitter:
@@ -114,18 +134,32 @@ double over(double value, double limit) {
   return limit > 0 ? value / limit : 2.0 + value;
 }
 
+/// Faults that bring others with them are named before those, however small their number.
+constexpr std::array kRoots{Measure::Rigidity, Measure::Collapse, Measure::Lost, Measure::WrongLayer};
+
 void judge(const FitLimits& limits, TrimFit& trim) {
   double worst = 0;
+  const auto ratio_of = [&](Measure m) {
+    const double value = trim[m].value;
+    const bool angle = m == Measure::Tilt || m == Measure::Jitter;
+    const bool unseen = angle && 0.5 * trim.footprint_mm * std::sin(kRadians * std::min(value, 90.0)) < kSeenAtRim;
+    return unseen ? 0.0 : over(value, limits[m]);
+  };
   for (std::size_t i = 0; i < kMeasureCount; ++i) {
-    const double ratio = over(trim.worst[i].value, limits.value[i]);
-    // Rounding is no near miss, and a thin triangle that is still all right is none either.
     const auto measure = static_cast<Measure>(i);
+    const double ratio = ratio_of(measure);
+    // Rounding is no near miss, and a thin triangle that is still all right is none either.
     const bool close_counts = measure != Measure::Rigidity && measure != Measure::Sliver;
     if (ratio <= worst || (ratio <= 1 && !close_counts)) continue;
     worst = ratio;
     trim.cause = measure;
   }
   trim.verdict = worst > 1 ? Verdict::Fault : (worst > limits.near ? Verdict::Close : Verdict::Good);
+  for (const Measure root : kRoots) {
+    if (ratio_of(root) <= 1) continue;
+    trim.cause = root;
+    return;
+  }
 }
 
 }  // namespace
@@ -145,17 +179,27 @@ FitSummary finish_fit(const FitModel& model, FitState state, const FitOptions& o
     trim.footprint_narrow_mm = static_cast<float>(mm * place.narrow);
     trim.cloth_edge_mm = static_cast<float>(mm * place.edge);
     trim.lies_on = place.touched;
+    const Mat3 back = transposed(place.to_place.rotation);
+    trim.centre = -(back * place.to_place.translation);
+    trim.outward = back * Vec3{0, 0, 1};
     trim.worst[static_cast<std::size_t>(Measure::Sliver)].frame = 0;
     judge(options.limits, trim);
-    const double lift = trim[Measure::Lift].value, limit = options.limits[Measure::Lift];
-    if (lift > limit && limit > 0 && trim.footprint_mm > 0) {
-      const double piece = piece_length(trim.footprint_mm, lift, limit);
+    const Measure bent = trim[Measure::Sink].value > trim[Measure::Lift].value ? Measure::Sink : Measure::Lift;
+    const double off = trim[bent].value, limit = options.limits[bent];
+    if (off > limit && limit > 0 && trim.footprint_mm > 0) {
+      const double piece = piece_length(trim.footprint_mm, off, limit);
       if (piece > 0) trim.pieces = static_cast<int>(std::min(999.0, std::ceil(trim.footprint_mm / piece - 1e-6)));
     }
   }
-  for (TrimFit& trim : summary.trims) {
+  for (std::size_t t = 0; t < summary.trims.size(); ++t) {
+    TrimFit& trim = summary.trims[t];
     if (trim.verdict == Verdict::Good) continue;
-    const Context context{summary, *model.table, trim, options.limits[trim.cause], trim[trim.cause].value};
+    const Context context{summary,
+                          *model.table,
+                          trim,
+                          options.limits[trim.cause],
+                          trim[trim.cause].value,
+                          model.table->bindings[t].layer};
     trim.advice = advice(context);
   }
   return summary;
