@@ -23,6 +23,9 @@ struct Shape {
   std::array<double, 3> moments{};      ///< second moments along the axes divided by the area (length squared)
   std::array<double, 3> extents{};      ///< of the vertices along the axes
   std::array<double, 3> extent_mids{};  ///< middle of that range along each axis, relative to the centroid
+  /// Of the vertices about their mean, whatever the faces are: root mean square, mean and largest distance, and the
+  /// fourth root of the second invariant of their covariance.
+  std::array<double, 4> spread{};
 };
 
 /// What edges, outline, inside and UVs tell. Costs more than Shape; congruent components share it.

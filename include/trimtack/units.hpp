@@ -18,7 +18,8 @@ std::optional<Unit> unit_named(const std::string& name);
 struct UnitEvidence {
   double diagonal = 0;                  ///< of the garment
   double cloth_spacing = 0;             ///< mean edge of its cloth
-  std::span<const double> round_sizes;  ///< diameters of round trims
+  std::span<const double> part_sizes;      ///< lengths of small parts that look like trims
+  std::span<const double> part_thickness;  ///< their thicknesses
 };
 /// The likeliest of mm, cm, m and inch with its probability and reasons. Never fails: no evidence gives mm at the
 /// confidence of the prior.

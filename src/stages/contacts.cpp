@@ -10,8 +10,8 @@
 namespace trimtack {
 namespace {
 
-constexpr std::size_t kMostSamples = 300;
-constexpr std::size_t kMostTriangles = 4000;
+constexpr std::size_t kMostSamples = 200;
+constexpr std::size_t kMostTriangles = 3000;
 
 double squared_distance_to_box(const Vec3& p, const Box& box) {
   double d = 0;
@@ -22,43 +22,68 @@ double squared_distance_to_box(const Vec3& p, const Box& box) {
   return d;
 }
 
+struct Ball {  // a triangle and the ball around it
+  Vec3 a, b, c, centre;
+  double radius;
+};
+
+struct Scratch {
+  std::vector<Vec3> points;
+  std::vector<Ball> balls;
+};
+
 struct Pair {
   const FaceView& faces;
   const WeldMap& welded;
   const ComponentMap& components;
   std::span<const Shape> shapes;
 
-  /// Least squared distance from vertices of a to faces of b, looking no further than `reach`.
-  double one_way(Index a, Index b, double reach, std::vector<Vec3>& points, std::vector<Index>& near) const {
+  void gather_points(Index a, const Box& box, double reach, std::vector<Vec3>& points) const {
     points.clear();
-    near.clear();
-    const double squared_reach = reach * reach;
     for (const Index w : components.vertices_of(a)) {
       const Vec3& p = faces.positions[welded.representative[w]];
-      if (squared_distance_to_box(p, shapes[b].box) <= squared_reach) points.push_back(p);
+      if (squared_distance_to_box(p, box) <= reach * reach) points.push_back(p);
     }
-    if (points.empty()) return std::numeric_limits<double>::infinity();
+  }
+
+  void gather_balls(Index b, const Box& box, double reach, std::vector<Ball>& balls) const {
+    balls.clear();
     for (const Index f : components.faces_of(b)) {
-      for (const Index v : faces.face(f)) {
-        if (squared_distance_to_box(faces.positions[v], shapes[a].box) <= squared_reach ||
-            components.faces_of(b).size() <= 200) {
-          near.push_back(f);
-          break;
-        }
+      const auto corners = faces.face(f);
+      for (std::size_t k = 1; k + 1 < corners.size(); ++k) {
+        Ball t{faces.positions[corners[0]], faces.positions[corners[k]], faces.positions[corners[k + 1]], {}, 0};
+        t.centre = (1.0 / 3.0) * (t.a + t.b + t.c);
+        t.radius = std::sqrt(
+            std::max({squared_length(t.a - t.centre), squared_length(t.b - t.centre), squared_length(t.c - t.centre)}));
+        const double far = reach + t.radius;
+        if (squared_distance_to_box(t.centre, box) <= far * far) balls.push_back(t);
       }
     }
-    double best = std::numeric_limits<double>::infinity();
-    const std::size_t point_step = std::max<std::size_t>(1, points.size() / kMostSamples);
-    const std::size_t face_step = std::max<std::size_t>(1, near.size() / kMostTriangles);
-    for (std::size_t i = 0; i < points.size(); i += point_step)
-      for (std::size_t j = 0; j < near.size(); j += face_step) {
-        const auto corners = faces.face(near[j]);
-        for (std::size_t k = 1; k + 1 < corners.size(); ++k)
-          best = std::min(
-              best, squared_distance_to_triangle(points[i], faces.positions[corners[0]], faces.positions[corners[k]],
-                                                 faces.positions[corners[k + 1]]));
+  }
+
+  /// Least squared distance from vertices of a to faces of b, looking no further than `reach`; stops at `enough`.
+  double one_way(Index a, Index b, double reach, double enough, Scratch& scratch) const {
+    const double infinite = std::numeric_limits<double>::infinity();
+    gather_points(a, shapes[b].box, reach, scratch.points);
+    if (scratch.points.empty()) return infinite;
+    gather_balls(b, shapes[a].box, reach, scratch.balls);
+    double best = reach;
+    bool any = false;
+    const std::size_t point_step = std::max<std::size_t>(1, scratch.points.size() / kMostSamples);
+    const std::size_t ball_step = std::max<std::size_t>(1, scratch.balls.size() / kMostTriangles);
+    for (std::size_t i = 0; i < scratch.points.size() && best > enough; i += point_step) {
+      const Vec3& p = scratch.points[i];
+      for (std::size_t j = 0; j < scratch.balls.size(); j += ball_step) {
+        const Ball& t = scratch.balls[j];
+        const double far = best + t.radius;
+        if (squared_length(p - t.centre) > far * far) continue;
+        const double d = std::sqrt(squared_distance_to_triangle(p, t.a, t.b, t.c));
+        if (d > best) continue;
+        best = d;
+        any = true;
       }
-    return best;
+    }
+    return any ? best : infinite;
   }
 };
 
@@ -105,8 +130,7 @@ std::vector<Contact> find_contacts(const FaceView& faces, const WeldMap& welded,
     return x != y ? x < y : a < b;
   });
   const Pair pair{faces, welded, components, shapes};
-  std::vector<Vec3> points;
-  std::vector<Index> near;
+  Scratch scratch;
   std::vector<Index> active;
   for (const Index b : order) {
     const Box& box = shapes[b].box;
@@ -119,8 +143,10 @@ std::vector<Contact> find_contacts(const FaceView& faces, const WeldMap& welded,
       for (int k = 0; k < 3 && meets; ++k)
         meets = shapes[a].box.min[k] <= box.max[k] + pad && box.min[k] <= shapes[a].box.max[k] + pad;
       if (!meets) continue;
-      const double d = std::min(pair.one_way(a, b, pad, points, near), pair.one_way(b, a, pad, points, near));
-      if (d <= pad * pad) contacts.push_back({std::min(a, b), std::max(a, b), std::sqrt(d)});
+      const double enough = 0.1 * pad;  // what is nearer counts as touching
+      double d = pair.one_way(a, b, pad, enough, scratch);
+      if (d > enough) d = std::min(d, pair.one_way(b, a, pad, enough, scratch));
+      if (d <= pad) contacts.push_back({std::min(a, b), std::max(a, b), d});
     }
     active.push_back(b);
   }

@@ -15,7 +15,7 @@ struct Contact {
 };
 
 /// Pairs among `candidates` closer than `reach` times the smaller one's length. Sorted by (a, b).
-/// Distances are exact for parts of up to a few hundred vertices and sampled above.
+/// Distances below a tenth of that are upper bounds (they touch); parts of many vertices are sampled.
 std::vector<Contact> find_contacts(const FaceView& faces, const WeldMap& welded, const ComponentMap& components,
                                    std::span<const Shape> shapes, std::span<const Index> candidates, double reach);
 

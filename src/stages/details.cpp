@@ -17,6 +17,7 @@ namespace {
 constexpr double kCreaseAngle = 35.0 * std::numbers::pi / 180.0;
 constexpr std::size_t kFineLimit = 20000;  // above this many faces the costlier measures are left out
 constexpr std::size_t kThicknessRays = 40;
+constexpr std::size_t kFewRays = 7;
 constexpr std::size_t kUvSamples = 1500;
 constexpr int kOutlineDirections = 24;
 
@@ -75,6 +76,10 @@ class Measurer {
     Detail detail;
     gather(c);
     match_edges(c, detail);
+    if (detail.non_manifold_edges > 0 && drop_doubles()) {
+      detail = Detail{};
+      match_edges(c, detail);
+    }
     count_loops(detail);
     if (components_.faces_of(c).size() <= kFineLimit) {
       add_curvature(c, detail);
@@ -103,6 +108,37 @@ class Measurer {
       work_.start.push_back(static_cast<Index>(work_.rank.size()));
       work_.normal.push_back(corners.size() < 3 ? Vec3{} : area_vector(faces_, corners));
     }
+  }
+
+  /// Empties faces that repeat another one's vertices. True when there was any.
+  bool drop_doubles() {
+    const std::size_t n = work_.start.size() - 1;
+    std::vector<std::vector<Index>> keys(n);
+    std::vector<Index> order(n);
+    for (std::size_t f = 0; f < n; ++f) {
+      keys[f].assign(work_.rank.begin() + work_.start[f], work_.rank.begin() + work_.start[f + 1]);
+      std::sort(keys[f].begin(), keys[f].end());
+      order[f] = static_cast<Index>(f);
+    }
+    std::sort(order.begin(), order.end(),
+              [&](Index a, Index b) { return keys[a] != keys[b] ? keys[a] < keys[b] : a < b; });
+    std::vector<std::uint8_t> drop(n, 0);
+    bool any = false;
+    for (std::size_t i = 1; i < n; ++i)
+      if (keys[order[i]] == keys[order[i - 1]]) drop[order[i]] = 1, any = true;
+    if (!any) return false;
+    std::vector<Index> rank;
+    std::vector<Index> start{0};
+    for (std::size_t f = 0; f < n; ++f) {
+      if (drop[f] == 0)
+        rank.insert(rank.end(), work_.rank.begin() + work_.start[f], work_.rank.begin() + work_.start[f + 1]);
+      else
+        work_.normal[f] = {};
+      start.push_back(static_cast<Index>(rank.size()));
+    }
+    work_.rank = std::move(rank);
+    work_.start = std::move(start);
+    return true;
   }
 
   void match_edges(Index c, Detail& detail) {
@@ -151,7 +187,16 @@ class Measurer {
     }
     detail.crease_share = sums.inner_length > 0 ? sums.crease_length / sums.inner_length : 0;
     detail.closed = detail.edges > 0 && detail.boundary_edges == 0 && detail.non_manifold_edges == 0;
-    detail.euler = static_cast<int>(vertex_count) - static_cast<int>(detail.edges) + static_cast<int>(face_count);
+    int real_faces = 0;  // those with an inside
+    for (std::size_t f = 0; f < face_count; ++f) {
+      const auto begin = work_.rank.begin() + work_.start[f];
+      const auto end = work_.rank.begin() + work_.start[f + 1];
+      bool collapsed = end - begin < 3;
+      for (auto it = begin; it != end && !collapsed; ++it)
+        collapsed = end - begin == 3 && *it == *(it + 1 == end ? begin : it + 1);
+      if (!collapsed) ++real_faces;
+    }
+    detail.euler = static_cast<int>(vertex_count) - static_cast<int>(detail.edges) + real_faces;
   }
 
   struct EdgeSums {
@@ -255,7 +300,8 @@ class Measurer {
     work_.samples.clear();
     double area = 0;
     double facing = 0;
-    const std::size_t step = std::max<std::size_t>(1, own.size() / kThicknessRays);
+    const std::size_t rays = own.size() <= 500 ? kThicknessRays : (own.size() <= 3000 ? kThicknessRays / 3 : kFewRays);
+    const std::size_t step = std::max<std::size_t>(1, own.size() / rays);
     for (std::size_t f = step / 2; f < own.size(); f += step) {
       const double a = length(work_.normal[f]);
       if (!(a > 0)) continue;
@@ -359,6 +405,7 @@ class Measurer {
     const double c = (du2 - a * x) / y;
     const double d = (dv2 - b * x) / y;
     const double det = std::abs(a * d - b * c);
+    if (!(std::abs(du1 * dv2 - dv1 * du2) > 0)) return;  // edge walls of thick panels often have no UV area
     const double sum = a * a + b * b + c * c + d * d;
     const double root = std::sqrt(std::max(0.0, sum * sum - 4 * det * det));
     const double s1 = std::sqrt(std::max(0.0, 0.5 * (sum + root)));

@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: MIT
-// Invariants first, registration later: counts, area, volume and moments tell almost all shapes apart (Mirtich 1996
-// for the integrals). Laying one over the other is left to the search for prototypes.
+// Invariants first, registration later: the vertices' count and moments tell almost all shapes apart. Laying one over
+// the other is left to the search for prototypes.
 #include "trimtack/families.hpp"
 
 #include <algorithm>
@@ -15,15 +15,18 @@ constexpr double kTwinTolerance = 3e-3;
 constexpr double kKinRatio = 1.35;
 constexpr std::size_t kOpenTwins = 24;
 
-bool near(double a, double b, double tolerance) { return std::abs(a - b) <= tolerance; }
+/// Doubled or collapsed faces do not make another shape.
+bool counts_agree(const Shape& a, const Shape& b) {
+  const double most = std::max(a.face_count, b.face_count);
+  return a.vertex_count == b.vertex_count &&
+         std::abs(static_cast<double>(a.face_count) - static_cast<double>(b.face_count)) <= 1 + 0.02 * most;
+}
 
 bool twins(const Shape& a, const Shape& b) {
-  const double size = std::sqrt(std::max(a.moments[0], b.moments[0]));
-  const double area = std::max(a.area, b.area);
-  if (!near(a.area, b.area, kTwinTolerance * area)) return false;
-  if (!near(std::abs(a.volume), std::abs(b.volume), kTwinTolerance * area * size)) return false;
-  for (std::size_t k = 0; k < 3; ++k)
-    if (!near(std::sqrt(a.moments[k]), std::sqrt(b.moments[k]), 2 * kTwinTolerance * size)) return false;
+  if (!counts_agree(a, b)) return false;
+  const double tolerance = kTwinTolerance * std::max(a.spread[2], b.spread[2]);
+  for (std::size_t k = 0; k < a.spread.size(); ++k)
+    if (std::abs(a.spread[k] - b.spread[k]) > tolerance) return false;
   return true;
 }
 
@@ -37,9 +40,8 @@ Families find_families(std::span<const Shape> shapes) {
   std::sort(order.begin(), order.end(), [&](Index a, Index b) {
     const Shape& x = shapes[a];
     const Shape& y = shapes[b];
-    if (x.face_count != y.face_count) return x.face_count < y.face_count;
     if (x.vertex_count != y.vertex_count) return x.vertex_count < y.vertex_count;
-    if (x.area != y.area) return x.area < y.area;
+    if (x.spread[0] != y.spread[0]) return x.spread[0] < y.spread[0];
     return a < b;
   });
   std::vector<Index> group(n, kNone);
@@ -81,7 +83,6 @@ Families find_families(std::span<const Shape> shapes) {
   std::sort(by_size.begin(), by_size.end(), [&](Index a, Index b) {
     const Shape& x = shape_of(a);
     const Shape& y = shape_of(b);
-    if (x.face_count != y.face_count) return x.face_count < y.face_count;
     if (x.vertex_count != y.vertex_count) return x.vertex_count < y.vertex_count;
     if (x.extents[0] != y.extents[0]) return x.extents[0] < y.extents[0];
     return a < b;
@@ -89,8 +90,7 @@ Families find_families(std::span<const Shape> shapes) {
   out.kin_of_twin.resize(out.twins());
   for (std::size_t i = 0; i < by_size.size(); ++i) {
     const Shape& s = shape_of(by_size[i]);
-    const bool joins = i > 0 && shape_of(by_size[i - 1]).face_count == s.face_count &&
-                       shape_of(by_size[i - 1]).vertex_count == s.vertex_count &&
+    const bool joins = i > 0 && counts_agree(shape_of(by_size[i - 1]), s) &&
                        s.extents[0] <= kKinRatio * shape_of(by_size[i - 1]).extents[0];
     if (!joins) out.kin_count.push_back(0);
     out.kin_of_twin[by_size[i]] = static_cast<Index>(out.kin_count.size() - 1);

@@ -68,6 +68,39 @@ void set_axes(Shape& shape, const std::array<double, 6>& c) {
   shape.axes = from_columns(axis[0], axis[1], axis[2]);
 }
 
+void set_spread(Shape& shape, const FaceView& faces, const WeldMap& welded, std::span<const Index> vertices,
+                const Vec3& origin) {
+  Vec3 mean;
+  double n = 0;
+  for (const Index w : vertices) {
+    const Vec3 p = faces.positions[welded.representative[w]] - origin;
+    if (!is_finite(p)) continue;
+    mean += p;
+    n += 1;
+  }
+  if (n == 0) return;
+  mean = (1.0 / n) * mean;
+  std::array<double, 6> c{};
+  double sum = 0;
+  double largest = 0;
+  for (const Index w : vertices) {
+    const Vec3 p = faces.positions[welded.representative[w]] - origin - mean;
+    if (!is_finite(p)) continue;
+    c[0] += p.x * p.x;
+    c[1] += p.y * p.y;
+    c[2] += p.z * p.z;
+    c[3] += p.x * p.y;
+    c[4] += p.x * p.z;
+    c[5] += p.y * p.z;
+    const double squared = squared_length(p);
+    sum += std::sqrt(squared);
+    largest = std::max(largest, squared);
+  }
+  const double minors = c[0] * c[1] - c[3] * c[3] + c[0] * c[2] - c[4] * c[4] + c[1] * c[2] - c[5] * c[5];
+  shape.spread = {std::sqrt((c[0] + c[1] + c[2]) / n), sum / n, std::sqrt(largest),
+                  std::sqrt(std::sqrt(std::max(0.0, minors)) / n)};
+}
+
 void set_extents(Shape& shape, const FaceView& faces, const WeldMap& welded, std::span<const Index> vertices) {
   constexpr double inf = std::numeric_limits<double>::infinity();
   std::array<double, 3> low{inf, inf, inf};
@@ -110,6 +143,7 @@ Shape measure_one(const FaceView& faces, const WeldMap& welded, const ComponentM
     }
   }
   origin = 0.5 * (shape.box.min + shape.box.max);
+  set_spread(shape, faces, welded, own_vertices, origin);
   Sums sums;
   for (const Index f : own_faces) add_face(sums, faces, faces.face(f), origin);
   shape.area = sums.area;

@@ -55,14 +55,19 @@ Result<Parts> identify(const SourceMesh& mesh, const IdentifyOptions& options, R
   parts.source_file = mesh.file;
   parts.source_faces = mesh.face_count();
   parts.source_vertices = static_cast<Index>(mesh.positions.size());
-  std::vector<double> round_sizes;
+  std::vector<double> part_sizes;
+  std::vector<double> part_thickness;
   for (Index t = 0; t < families.twins(); ++t) {
     const Shape& s = shapes[families.twin_representative[t]];
-    if (details[t].roundness > 0.9 && s.extents[0] < 0.08 * input.scale.diagonal && s.extents[2] < 0.4 * s.extents[0])
-      round_sizes.push_back(s.extents[0]);
+    const Detail& d = details[t];
+    const bool part = d.boundary_edges == 0 || d.roundness > 0.85;
+    if (!part || s.extents[0] > 0.1 * input.scale.diagonal) continue;
+    part_sizes.push_back(s.extents[0]);
+    if (d.thickness > 0) part_thickness.push_back(d.thickness);
   }
-  parts.unit =
-      options.unit ? *options.unit : deduce_unit({input.scale.diagonal, input.scale.cloth_spacing, round_sizes});
+  parts.unit = options.unit
+                   ? *options.unit
+                   : deduce_unit({input.scale.diagonal, input.scale.cloth_spacing, part_sizes, part_thickness});
   input.scale.mm_per_unit = parts.unit.mm_per_unit;
   input.scale.unit_confidence = parts.unit.confidence;
   if (options.up) {

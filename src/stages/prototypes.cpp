@@ -27,13 +27,12 @@ struct Cloud {
 };
 using Tree = nanoflann::KDTreeSingleIndexAdaptor<nanoflann::L2_Simple_Adaptor<double, Cloud>, Cloud, 3, std::size_t>;
 
-/// A trim's vertices and what does not change when it is moved.
+/// A trim's vertices and what does not change when it is moved. Faces do not count: doubled ones are no other shape.
 struct Body {
-  std::vector<Vec3> vertices;  // relative to the centroid
-  Vec3 centroid;               // of the surface
+  std::vector<Vec3> vertices;  // relative to their mean
+  Vec3 centre;                 // that mean
   Index faces = 0, parts = 0;
-  double area = 0, volume = 0, radius = 0;
-  std::array<double, 3> moments{};
+  double rms = 0, mean = 0, radius = 0;  // distances from the centre
 };
 
 struct Fit {
@@ -61,43 +60,33 @@ Body make_body(const RoleInput& in, std::span<const Index> parts) {
   std::sort(order.begin(), order.end(), [&](Index a, Index b) {
     const Shape& x = in.shapes[a];
     const Shape& y = in.shapes[b];
-    if (x.face_count != y.face_count) return x.face_count > y.face_count;
     if (x.vertex_count != y.vertex_count) return x.vertex_count > y.vertex_count;
     return a < b;
   });
-  Vec3 sum;
   for (const Index c : order) {
-    const Shape& s = in.shapes[c];
-    body.faces += s.face_count;
-    body.area += s.area;
-    body.volume += s.volume;
-    sum += s.area * s.centroid;
-  }
-  body.centroid = body.area > 0 ? (1.0 / body.area) * sum : in.shapes[order[0]].centroid;
-  Eigen::Matrix3d m = Eigen::Matrix3d::Zero();
-  for (const Index c : order) {
-    const Shape& s = in.shapes[c];
-    const Vec3 d = s.centroid - body.centroid;
-    const Eigen::Vector3d e(d.x, d.y, d.z);
-    m += s.area * e * e.transpose();
-    for (int k = 0; k < 3; ++k) {
-      const Vec3 a = s.axes.column(k);
-      const Eigen::Vector3d v(a.x, a.y, a.z);
-      m += s.area * s.moments[static_cast<std::size_t>(k)] * v * v.transpose();
-    }
+    body.faces += in.shapes[c].face_count;
     for (const Index w : in.components->vertices_of(c)) {
-      const Vec3 p = positions[in.welded->representative[w]];
-      if (!is_finite(p)) continue;
-      body.vertices.push_back(p - body.centroid);
-      body.radius = std::max(body.radius, length(body.vertices.back()));
+      const Vec3& p = positions[in.welded->representative[w]];
+      if (is_finite(p)) body.vertices.push_back(p);
     }
   }
-  if (parts.size() == 1) {
-    body.moments = in.shapes[parts[0]].moments;
-  } else if (body.area > 0) {
-    const Eigen::SelfAdjointEigenSolver<Eigen::Matrix3d> solver(m / body.area, Eigen::EigenvaluesOnly);
-    for (int k = 0; k < 3; ++k) body.moments[static_cast<std::size_t>(k)] = std::max(0.0, solver.eigenvalues()[2 - k]);
+  if (body.vertices.empty()) return body;
+  // Sums about the first vertex: garments may stand far from the origin.
+  const Vec3 origin = body.vertices.front();
+  Vec3 sum;
+  for (const Vec3& p : body.vertices) sum += p - origin;
+  const double n = static_cast<double>(body.vertices.size());
+  body.centre = origin + (1.0 / n) * sum;
+  double squares = 0;
+  for (Vec3& p : body.vertices) {
+    p = p - body.centre;
+    const double squared = squared_length(p);
+    const double r = std::sqrt(squared);
+    squares += squared;
+    body.mean += r / n;
+    body.radius = std::max(body.radius, r);
   }
+  body.rms = std::sqrt(squares / n);
   return body;
 }
 
@@ -244,13 +233,10 @@ Fit search(Known& prototype, const Body& copy, double scale, bool mirrored, doub
 }
 
 bool similar(const Body& a, const Body& b, double scale, double tolerance) {
-  const double t = std::max(4 * tolerance / std::max(b.radius, 1e-300), 1e-6);
-  if (std::abs(b.area - scale * scale * a.area) > t * b.area) return false;
-  if (std::abs(std::abs(b.volume) - scale * scale * scale * std::abs(a.volume)) > t * b.area * b.radius) return false;
-  if (std::abs(b.radius - scale * a.radius) > 3 * tolerance) return false;
-  for (std::size_t k = 0; k < 3; ++k)
-    if (std::abs(std::sqrt(b.moments[k]) - scale * std::sqrt(a.moments[k])) > t * b.radius) return false;
-  return true;
+  const double faces = std::max(a.faces, b.faces);
+  if (std::abs(static_cast<double>(a.faces) - static_cast<double>(b.faces)) > a.parts + 0.02 * faces) return false;
+  return std::abs(b.rms - scale * a.rms) <= tolerance && std::abs(b.mean - scale * a.mean) <= tolerance &&
+         std::abs(b.radius - scale * a.radius) <= 2 * tolerance;
 }
 
 Fit align(Known& prototype, const Body& copy, double scale, double tolerance, bool may_search) {
@@ -301,11 +287,9 @@ PrototypeMap find_prototypes(const RoleInput& in, const TrimGroups& groups, doub
   std::vector<Index> order(n);
   for (Index t = 0; t < n; ++t) order[t] = t;
   const auto counts_differ = [&](Index a, Index b) {
-    return bodies[a].faces != bodies[b].faces || bodies[a].vertices.size() != bodies[b].vertices.size() ||
-           bodies[a].parts != bodies[b].parts;
+    return bodies[a].vertices.size() != bodies[b].vertices.size() || bodies[a].parts != bodies[b].parts;
   };
   std::sort(order.begin(), order.end(), [&](Index a, Index b) {
-    if (bodies[a].faces != bodies[b].faces) return bodies[a].faces < bodies[b].faces;
     if (bodies[a].vertices.size() != bodies[b].vertices.size())
       return bodies[a].vertices.size() < bodies[b].vertices.size();
     if (bodies[a].parts != bodies[b].parts) return bodies[a].parts < bodies[b].parts;
@@ -326,7 +310,7 @@ PrototypeMap find_prototypes(const RoleInput& in, const TrimGroups& groups, doub
         for (const bool scaling : {false, true}) {
           std::size_t tries = 0;
           for (std::size_t k = 0; k < found.size() && !placed && tries < most_tries; ++k) {
-            const double ratio = std::sqrt(body.area / std::max(found[k].body.area, 1e-300));
+            const double ratio = body.rms / std::max(found[k].body.rms, 1e-300);
             if (scaling && (ratio < 0.2 || ratio > 5)) continue;
             const double scale = scaling ? ratio : 1.0;
             if (!similar(found[k].body, body, scale, allowed)) continue;
@@ -339,7 +323,7 @@ PrototypeMap find_prototypes(const RoleInput& in, const TrimGroups& groups, doub
             map.scale[t] = fit.scale;
             map.residual[t] = fit.residual;
             map.placement[t].rotation = fit.rotation;
-            map.placement[t].translation = body.centroid + fit.shift - fit.linear * found[k].body.centroid;
+            map.placement[t].translation = body.centre + fit.shift - fit.linear * found[k].body.centre;
           }
           if (placed) break;
         }

@@ -3,8 +3,6 @@
 
 #include <algorithm>
 #include <cmath>
-#include <limits>
-#include <map>
 #include <numeric>
 #include <utility>
 
@@ -30,53 +28,171 @@ class Union {
   std::vector<Index> parent_;
 };
 
-/// How two kinds of parts (twin groups) meet over the whole garment.
-struct KindPair {
-  Index met_a = 0, met_b = 0;  // members that touch at least one of the other kind
+/// How a pair of components hangs together.
+struct Link {
+  Index host, guest;  // the guest is the smaller one
+  double distance;
+  bool nested;  // the guest's middle lies within the host's extents
 };
+
+Index kin_of(const Families& fam, Index c) { return fam.kin_of_twin[fam.twin_of_component[c]]; }
+
+bool is_nested(const Shape& host, const Shape& guest) {
+  const Vec3 d = guest.centroid - host.centroid;
+  const double slack = 0.1 * host.extents[1] + 0.25 * guest.extents[2];
+  for (int i = 0; i < 3; ++i) {
+    const auto j = static_cast<std::size_t>(i);
+    if (std::abs(dot(host.axes.column(i), d) - host.extent_mids[j]) > 0.5 * host.extents[j] + slack) return false;
+  }
+  return true;
+}
+
+/// (kin of one, kin of the other, member): which members of a kind have a link with the other kind.
+struct Meeting {
+  Index from, to, member;
+  friend bool operator==(const Meeting&, const Meeting&) = default;
+  friend bool operator<(const Meeting& a, const Meeting& b) {
+    if (a.from != b.from) return a.from < b.from;
+    return a.to != b.to ? a.to < b.to : a.member < b.member;
+  }
+};
+
+class Kinds {
+ public:
+  Kinds(const Families& fam, std::span<const Link> links) : fam_(fam) {
+    for (const Link& l : links) {
+      meetings_.push_back({kin_of(fam, l.host), kin_of(fam, l.guest), l.host});
+      meetings_.push_back({kin_of(fam, l.guest), kin_of(fam, l.host), l.guest});
+      attached_.push_back(l.guest);
+    }
+    std::sort(meetings_.begin(), meetings_.end());
+    meetings_.erase(std::unique(meetings_.begin(), meetings_.end()), meetings_.end());
+    std::sort(attached_.begin(), attached_.end());
+    attached_.erase(std::unique(attached_.begin(), attached_.end()), attached_.end());
+    attached_of_kin_.assign(fam.kin_count.size(), 0);
+    for (const Index c : attached_) ++attached_of_kin_[kin_of(fam, c)];
+  }
+  /// Share of the members of `from` that meet one of `to`.
+  double share(Index from, Index to) const {
+    const auto low = std::lower_bound(meetings_.begin(), meetings_.end(), Meeting{from, to, 0});
+    const auto high = std::upper_bound(meetings_.begin(), meetings_.end(), Meeting{from, to, kNone});
+    return static_cast<double>(high - low) / fam_.kin_count[from];
+  }
+  /// Share of the members of a kind that are a guest of anything.
+  double attached(Index kin) const { return static_cast<double>(attached_of_kin_[kin]) / fam_.kin_count[kin]; }
+
+ private:
+  const Families& fam_;
+  std::vector<Meeting> meetings_;
+  std::vector<Index> attached_;
+  std::vector<Index> attached_of_kin_;
+};
+
+bool is_smaller(const Shape& a, const Shape& b) {
+  return a.area != b.area ? a.area < b.area : a.extents[0] < b.extents[0];
+}
+
+std::vector<Link> links_of(const RoleInput& in, std::span<const Verdict> verdicts, std::span<const Index> candidates,
+                           const FaceView& faces) {
+  std::vector<Link> links;
+  for (const Contact& k : find_contacts(faces, *in.welded, *in.components, in.shapes, candidates, 0.12)) {
+    if (kin_of(*in.families, k.a) == kin_of(*in.families, k.b)) continue;
+    const bool a_guest = is_smaller(in.shapes[k.a], in.shapes[k.b]);
+    const Link l{a_guest ? k.b : k.a, a_guest ? k.a : k.b, k.distance,
+                 is_nested(in.shapes[a_guest ? k.b : k.a], in.shapes[a_guest ? k.a : k.b])};
+    if (verdicts[l.host].role == Role::Stitching) continue;
+    const double reach = (l.nested ? 0.12 : 0.06) * std::min(in.shapes[k.a].extents[0], in.shapes[k.b].extents[0]);
+    if (k.distance <= reach) links.push_back(l);
+  }
+  return links;
+}
+
+/// Guests join their nearest host when their kind always has one and the host's kind always has such guests.
+void join_guests(const RoleInput& in, std::span<const Link> links, Union& sets) {
+  const Families& fam = *in.families;
+  const Kinds kinds(fam, links);
+  std::vector<std::size_t> best(in.shapes.size(), links.size());
+  std::vector<Index> partners(in.shapes.size(), 0);
+  const auto assembly = [&](const Link& l) {
+    return kinds.attached(kin_of(fam, l.guest)) >= 0.6 && kinds.share(kin_of(fam, l.host), kin_of(fam, l.guest)) >= 0.5;
+  };
+  const auto pair = [&](const Link& l) {
+    return kinds.share(kin_of(fam, l.host), kin_of(fam, l.guest)) >= 0.6 &&
+           kinds.share(kin_of(fam, l.guest), kin_of(fam, l.host)) >= 0.6;
+  };
+  for (std::size_t i = 0; i < links.size(); ++i) {
+    const Link& l = links[i];
+    if (l.nested ? !assembly(l) : !pair(l)) continue;
+    ++partners[l.host];
+    ++partners[l.guest];
+    std::size_t& b = best[l.guest];
+    const auto better = [&](const Link& x, const Link& y) {
+      return x.nested != y.nested ? x.nested : x.distance < y.distance;
+    };
+    if (b == links.size() || better(l, links[b])) b = i;
+  }
+  for (Index c = 0; c < best.size(); ++c) {
+    if (best[c] == links.size()) continue;
+    const Link& l = links[best[c]];
+    // Side by side, only a couple of its own belongs together; in a chain everyone has two neighbours.
+    if (l.nested || (partners[l.guest] == 1 && partners[l.host] <= 2)) sets.join(l.host, l.guest);
+  }
+}
+
+Vec3 axis_of(const RoleInput& in, Index c) {
+  return in.shapes[c].axes.column(in.twin_details[in.families->twin_of_component[c]].round_axis);
+}
+
+/// Round parts on one axis, one behind the other with cloth between: fronts and backs of rivets, snaps, eyelets.
+void join_fronts_and_backs(const RoleInput& in, std::span<const Verdict> verdicts, std::span<const Index> candidates,
+                           const FaceView& faces, Union& sets) {
+  const Families& fam = *in.families;
+  std::vector<Index> round;
+  for (const Index c : candidates) {
+    const Detail& d = in.twin_details[fam.twin_of_component[c]];
+    const Shape& s = in.shapes[c];
+    if (verdicts[c].role == Role::Trim && d.roundness > 0.8 && s.extents[1] > 0.75 * s.extents[0] &&
+        s.extents[2] < 0.8 * s.extents[0])
+      round.push_back(c);
+  }
+  std::vector<Link> links;
+  for (const Contact& k : find_contacts(faces, *in.welded, *in.components, in.shapes, round, 0.6)) {
+    const Shape& a = in.shapes[k.a];
+    const Shape& b = in.shapes[k.b];
+    const Vec3 u = axis_of(in, k.a);
+    if (std::abs(dot(u, axis_of(in, k.b))) < 0.95) continue;
+    const double small = std::min(a.extents[0], b.extents[0]);
+    if (small < 0.4 * std::max(a.extents[0], b.extents[0])) continue;
+    const Vec3 d = b.centroid - a.centroid;
+    if (length(d - dot(d, u) * u) > 0.15 * small) continue;
+    const bool a_guest = is_smaller(a, b);
+    links.push_back({a_guest ? k.b : k.a, a_guest ? k.a : k.b, k.distance, false});
+  }
+  const Kinds kinds(fam, links);
+  std::vector<Index> partners(in.shapes.size(), 0);
+  for (const Link& l : links) {
+    ++partners[l.host];
+    ++partners[l.guest];
+  }
+  for (const Link& l : links) {
+    const Index h = kin_of(fam, l.host);
+    const Index g = kin_of(fam, l.guest);
+    const bool paired = partners[l.host] == 1 && partners[l.guest] == 1;  // not a stack, not a string of beads
+    if (paired && kinds.share(h, g) >= 0.5 && kinds.share(g, h) >= 0.5) sets.join(l.host, l.guest);
+  }
+}
 
 }  // namespace
 
 TrimGroups group_trims(const RoleInput& in, std::span<Verdict> verdicts) {
-  const Families& fam = *in.families;
   const Index n = static_cast<Index>(verdicts.size());
   std::vector<Index> candidates;
   for (Index c = 0; c < n; ++c)
     if (verdicts[c].role != Role::Cloth) candidates.push_back(c);
   const FaceView faces{in.mesh->positions, in.mesh->face_offsets, in.mesh->corner_position};
-  std::vector<Contact> contacts;
-  for (const Contact& contact : find_contacts(faces, *in.welded, *in.components, in.shapes, candidates, 0.12)) {
-    const Index ta = fam.twin_of_component[contact.a];
-    const Index tb = fam.twin_of_component[contact.b];
-    if (ta == tb) continue;
-    if (verdicts[contact.a].role == Role::Stitching && verdicts[contact.b].role == Role::Stitching) continue;
-    contacts.push_back(contact);
-  }
-  // A pair of kinds forms an assembly when most members of both kinds meet one of the other.
-  struct Meeting {
-    Index from, to, member;
-    auto operator<=>(const Meeting&) const = default;
-  };
-  std::vector<Meeting> meetings;
-  for (const Contact& k : contacts) {
-    const Index ta = fam.kin_of_twin[fam.twin_of_component[k.a]];
-    const Index tb = fam.kin_of_twin[fam.twin_of_component[k.b]];
-    meetings.push_back({ta, tb, k.a});
-    meetings.push_back({tb, ta, k.b});
-  }
-  std::sort(meetings.begin(), meetings.end());
-  meetings.erase(std::unique(meetings.begin(), meetings.end()), meetings.end());
-  const auto share = [&](Index from, Index to) {
-    const auto low = std::lower_bound(meetings.begin(), meetings.end(), Meeting{from, to, 0});
-    const auto high = std::lower_bound(meetings.begin(), meetings.end(), Meeting{from, to + 1, 0});
-    return static_cast<double>(high - low) / fam.kin_count[from];
-  };
   Union sets(n);
-  for (const Contact& k : contacts) {
-    const Index ta = fam.kin_of_twin[fam.twin_of_component[k.a]];
-    const Index tb = fam.kin_of_twin[fam.twin_of_component[k.b]];
-    if (share(ta, tb) >= 0.6 && share(tb, ta) >= 0.6) sets.join(k.a, k.b);
-  }
+  join_guests(in, links_of(in, verdicts, candidates, faces), sets);
+  join_fronts_and_backs(in, verdicts, candidates, faces, sets);
   TrimGroups groups;
   groups.of_component.assign(n, kNone);
   std::vector<Index> number(n, kNone);

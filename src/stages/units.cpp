@@ -7,6 +7,7 @@
 #include <array>
 #include <cmath>
 #include <cstdio>
+#include <vector>
 
 namespace trimtack {
 namespace {
@@ -16,14 +17,22 @@ struct Candidate {
   double mm;
   double prior;  // how often exports use it (common practice, no source)
 };
+constexpr double kNoUnit = -6;
 constexpr std::array<Candidate, 4> kCandidates{
     {{"mm", 1, 0.35}, {"cm", 10, 0.3}, {"m", 1000, 0.3}, {"in", 25.4, 0.05}}};
 
-/// Log density (up to a constant) of a length whose logarithm is normal with a flat top between low and high.
-double log_fit(double value, double low, double high, double sigma) {
+/// Log density (up to a constant) of a length whose logarithm has a flat top between low and high and normal flanks;
+/// no single length says more than `least`, since any of them may be unusual.
+double log_fit(double value, double low, double high, double sigma, double least) {
   const double x = std::log(value);
   const double d = x < std::log(low) ? std::log(low) - x : (x > std::log(high) ? x - std::log(high) : 0.0);
-  return -0.5 * (d / sigma) * (d / sigma);
+  return std::max(least, -0.5 * (d / sigma) * (d / sigma));
+}
+
+double mean_fit(std::span<const double> values, double mm, double low, double high, double sigma) {
+  double sum = 0;
+  for (const double v : values) sum += log_fit(v * mm, low, high, sigma, -6);
+  return values.empty() ? 0 : sum / static_cast<double>(values.size());
 }
 
 std::string format_mm(const char* what, double mm) {
@@ -45,24 +54,25 @@ Unit deduce_unit(const UnitEvidence& evidence) {
   for (std::size_t i = 0; i < kCandidates.size(); ++i) {
     const double mm = kCandidates[i].mm;
     score[i] = std::log(kCandidates[i].prior);
-    if (evidence.diagonal > 0) score[i] += log_fit(evidence.diagonal * mm, 500, 2000, 0.45);
-    if (evidence.cloth_spacing > 0) score[i] += log_fit(evidence.cloth_spacing * mm, 3, 22, 0.5);
-    double sizes = 0;
-    for (const double d : evidence.round_sizes) sizes += log_fit(d * mm, 7, 32, 0.4);
-    // Buttons of one garment are not independent witnesses.
-    if (!evidence.round_sizes.empty()) score[i] += 2 * sizes / static_cast<double>(evidence.round_sizes.size());
+    if (evidence.diagonal > 0) score[i] += log_fit(evidence.diagonal * mm, 500, 2000, 0.5, -6);
+    if (evidence.cloth_spacing > 0) score[i] += log_fit(evidence.cloth_spacing * mm, 3, 22, 0.6, -5);
+    // Parts of one garment are not independent witnesses: their mean counts.
+    score[i] += mean_fit(evidence.part_sizes, mm, 1.5, 35, 0.5);
+    score[i] += mean_fit(evidence.part_thickness, mm, 0.4, 5, 0.5);
   }
   const std::size_t best = static_cast<std::size_t>(std::max_element(score.begin(), score.end()) - score.begin());
-  double total = 0;
+  // The garment may be in no real unit at all.
+  double total = std::exp(kNoUnit - score[best]);
   for (const double s : score) total += std::exp(s - score[best]);
   Unit unit{kCandidates[best].mm, kCandidates[best].name, 1.0 / total, {}};
   if (evidence.diagonal > 0) unit.reasons.push_back(format_mm("garment spans", evidence.diagonal * unit.mm_per_unit));
   if (evidence.cloth_spacing > 0)
     unit.reasons.push_back(format_mm("cloth spacing", evidence.cloth_spacing * unit.mm_per_unit));
-  if (!evidence.round_sizes.empty())
-    unit.reasons.push_back(
-        format_mm("round trims from",
-                  *std::min_element(evidence.round_sizes.begin(), evidence.round_sizes.end()) * unit.mm_per_unit));
+  if (!evidence.part_sizes.empty()) {
+    std::vector<double> sizes(evidence.part_sizes.begin(), evidence.part_sizes.end());
+    std::nth_element(sizes.begin(), sizes.begin() + static_cast<std::ptrdiff_t>(sizes.size() / 2), sizes.end());
+    unit.reasons.push_back(format_mm("small parts", sizes[sizes.size() / 2] * unit.mm_per_unit));
+  }
   return unit;
 }
 

@@ -1,0 +1,171 @@
+// SPDX-License-Identifier: MIT
+// The weights are log-likelihood ratios set from how garments and haberdashery are made; DEVELOPERS.md lists them with
+// their reasons. Sizes: buttons 9 to 50 mm, rivets and snaps 8 to 15 mm, zipper parts 1 to 40 mm, buckles up to 70 mm;
+// belt loops from 10 x 45 mm, labels from 10 x 20 mm, panels from a hand's width.
+#include "stages/clues.hpp"
+
+#include <algorithm>
+#include <cctype>
+#include <cmath>
+#include <numbers>
+#include <string_view>
+
+namespace trimtack {
+namespace {
+
+using Point = std::array<double, 2>;
+
+/// Piecewise linear through points of ascending x, constant outside.
+double ramp(double x, std::span<const Point> points) {
+  if (x <= points.front()[0]) return points.front()[1];
+  for (std::size_t i = 1; i < points.size(); ++i)
+    if (x <= points[i][0]) {
+      const double t = (x - points[i - 1][0]) / (points[i][0] - points[i - 1][0]);
+      return points[i - 1][1] + t * (points[i][1] - points[i - 1][1]);
+    }
+  return points.back()[1];
+}
+
+constexpr std::array<Point, 9> kSizeMm{
+    {{4, 2}, {8, 1.5}, {15, 1}, {35, 0.3}, {55, -1}, {80, -2.5}, {120, -4}, {250, -6}, {500, -8}}};
+constexpr std::array<Point, 6> kShare{{{0.01, 1}, {0.04, 0.3}, {0.08, -0.5}, {0.15, -2}, {0.3, -4}, {0.6, -7}}};
+constexpr std::array<Point, 4> kSpacing{{{0.1, 1.4}, {0.3, 0.9}, {0.6, 0}, {0.9, -0.7}}};
+
+bool thickness_agrees(const Detail& d, const GarmentScale& g, double tolerance) {
+  return g.panel_thickness > 0 && d.thickness > 0 && std::abs(d.thickness / g.panel_thickness - 1) < tolerance;
+}
+
+double open_flat(const Look& l, const GarmentScale& g, Index copies) {
+  const double mm = l.length * g.mm_per_unit;
+  if (l.round && mm < 30) return copies >= 5 ? 2.5 : 1.0;  // a sequin, a disc
+  if (copies >= 12 && mm < 12) return -0.5;                // sequins come in other shapes, too
+  return -3;
+}
+
+double wire(const Look& l, const Detail& d, const GarmentScale& g) {
+  const double mm = l.wire_length * g.mm_per_unit;
+  if (d.euler < 2 && mm < 200) return 2.5;                     // a closed ring
+  if (l.coil > 1.5 && l.slender < 60 && mm < 150) return 2.0;  // bent tight: hook, eye, thread through holes
+  if (mm < 8) return 1.0;                                      // a piece of thread or a pin
+  return ramp(l.slender, std::array<Point, 4>{{{5, 1.5}, {9, 0}, {14, -2}, {25, -4}}});  // a cord is long for its width
+}
+
+double slab(const Look& l, const Shape& s, const Detail& d, const GarmentScale& g) {
+  (void)s;
+  if (thickness_agrees(d, g, 0.2)) return l.round && l.length * g.mm_per_unit < 35 ? -1.0 : -3.5;
+  if (g.panel_thickness > 0) return d.boundary_edges > 0 ? -1.0 : 0.3;
+  // Panels are single sheets, so a closed plate is hardly cloth; long ones may still be straps.
+  return d.boundary_edges > 0 ? -1.0 : 1.0;
+}
+
+constexpr std::array<const char*, 26> kHardWords{
+    "button", "snap",  "rivet",  "eyelet",     "grommet", "zip",    "slider",  "puller", "hook",
+    "buckle", "bead",  "sequin", "rhinestone", "stud",    "toggle", "thread",  "stitch", "trim",
+    "teeth",  "tooth", "d-ring", "dring",      "metal",   "aglet",  "stopper", "crystal"};
+constexpr std::array<const char*, 24> kSoftWords{"cloth",  "fabric", "panel",  "sleeve",    "collar", "cuff",
+                                                 "pocket", "body",   "shirt",  "jacket",    "label",  "strap",
+                                                 "cord",   "lace",   "tassel", "tape",      "lining", "placket",
+                                                 "loop",   "denim",  "cotton", "waistband", "yoke",   "hem"};
+
+bool holds_word(const std::string& text, std::string_view word) {
+  return std::search(text.begin(), text.end(), word.begin(), word.end(),
+                     [](char a, char b) { return std::tolower(static_cast<unsigned char>(a)) == b; }) != text.end();
+}
+
+double word_weight(const std::string& name) {
+  const auto holds = [&](const char* word) { return holds_word(name, word); };
+  const bool hard = std::any_of(kHardWords.begin(), kHardWords.end(), holds);
+  const bool soft = std::any_of(kSoftWords.begin(), kSoftWords.end(), holds);
+  return hard == soft ? 0 : (hard ? 0.5 : -0.5);
+}
+
+}  // namespace
+
+Look look_at(const Shape& s, const Detail& d) {
+  Look l;
+  l.length = s.extents[0];
+  l.width = s.extents[1];
+  l.depth = s.extents[2];
+  l.round = d.roundness > 0.82;
+  const double bend_length = d.bend / (2 * std::numbers::pi);
+  const double around = bend_length > 0 && d.thickness > 0 ? s.area / (bend_length * d.thickness) : 0;
+  // Around a tube pi diameters fit, around a square bar 4 sides count as 2 after its corners' bend.
+  const bool tube =
+      d.facing_share > 0.6 && around > 1.7 && around < 4.5 && bend_length > 5 * d.thickness && d.thickness_spread < 0.6;
+  if (tube) {
+    l.form = Form::Wire;
+    l.wire_length = bend_length;
+    l.slender = bend_length / d.thickness;
+    l.coil = l.length > 0 ? bend_length / l.length : 1;
+    return l;
+  }
+  const bool two_sheets = d.facing_share > 0.6 && d.thickness > 0 && d.thickness_spread < 0.6 &&
+                          d.thickness < 0.3 * l.width && d.thickness < 0.12 * std::sqrt(s.area);
+  if (two_sheets) {
+    l.form = Form::Slab;
+    return l;
+  }
+  if (d.boundary_edges == 0) return l;
+  const bool cap = d.boundary_loops == 1 && l.depth > 0.12 * l.width && d.curvature > 0.5 && l.round;
+  l.form = cap ? Form::OpenCap : (d.facing_share < 0.3 ? Form::OpenFlat : Form::OpenOther);
+  return l;
+}
+
+Clues shape_clues(const Shape& s, const Detail& d, Index copies, const GarmentScale& g) {
+  Clues c{};
+  const Look l = look_at(s, d);
+  const double mm = l.length * g.mm_per_unit;
+  const bool small = mm < 90;
+  const double sure = g.unit_confidence;
+  clue_of(c, Clue::Size) = static_cast<float>((0.4 + 0.6 * sure) * ramp(mm, kSizeMm));
+  clue_of(c, Clue::Share) =
+      static_cast<float>((1.2 - 0.6 * sure) * ramp(l.length / std::max(g.diagonal, 1e-300), kShare));
+  switch (l.form) {
+    case Form::OpenFlat:
+      clue_of(c, Clue::Sheet) = static_cast<float>(open_flat(l, g, copies));
+      break;
+    case Form::OpenCap:
+      clue_of(c, Clue::Sheet) = small ? 1.5F : -1.0F;
+      break;
+    case Form::Slab:
+      clue_of(c, Clue::Thickness) = static_cast<float>(slab(l, s, d, g));
+      break;
+    case Form::Wire:
+      clue_of(c, Clue::Length) = static_cast<float>(wire(l, d, g));
+      break;
+    case Form::Solid:
+      clue_of(c, Clue::Sheet) = 2.5F;
+      break;
+    case Form::OpenOther:
+      clue_of(c, Clue::Sheet) = -0.5F;
+      break;
+  }
+  if (mm < 60 && l.round && l.form != Form::Wire && l.width > 0.8 * l.length) clue_of(c, Clue::Outline) = 2.0F;
+  const bool matched = thickness_agrees(d, g, 0.2) && l.form == Form::Slab;
+  if (d.boundary_edges == 0 && d.euler < 2 && small && !matched && l.form != Form::Wire) clue_of(c, Clue::Holes) = 2.0F;
+  const double aspect = l.width > 0 ? l.length / l.width : 1e9;
+  if (l.form != Form::Wire && mm > 35 && aspect > 5)
+    clue_of(c, Clue::Length) = static_cast<float>(-std::min(4.0, 0.4 * aspect));
+  const double copy_weight = l.form == Form::OpenFlat || matched ? 0.25 : 0.5;
+  clue_of(c, Clue::Copies) = static_cast<float>(copy_weight * std::log2(std::min<double>(copies, 32)));
+  const double expected = std::min(g.cloth_spacing, l.width);
+  if (expected > 0 && d.mean_edge > 0)
+    clue_of(c, Clue::Spacing) = static_cast<float>(ramp(d.mean_edge / expected, kSpacing));
+  if (d.boundary_edges == 0 && d.crease_share > 0.08 && l.form == Form::Solid) clue_of(c, Clue::Creases) = 0.5F;
+  if (g.uv_scale > 0 && d.has_uv) {
+    const bool same = std::abs(d.uv_scale / g.uv_scale - 1) < 0.06 && d.uv_stretch < 1.1 && d.uv_scale_spread < 0.12;
+    clue_of(c, Clue::Flattening) = same ? (l.round && small ? -1.0F : -2.5F) : 1.0F;
+  }
+  return c;
+}
+
+double name_clue(const SourceMesh& mesh, Index face) {
+  const FaceState state = state_of(mesh, face);
+  double w = 0;
+  if (state.object < mesh.objects.size()) w += word_weight(mesh.objects[state.object]);
+  if (state.group < mesh.groups.size()) w += word_weight(mesh.groups[state.group]);
+  if (state.material < mesh.materials.size()) w += word_weight(mesh.materials[state.material]);
+  return std::clamp(w, -0.8, 0.8);
+}
+
+}  // namespace trimtack

@@ -1,0 +1,44 @@
+// SPDX-License-Identifier: MIT
+/// The clues that go into a role, one function per kind of evidence. Private to the search for roles.
+#pragma once
+
+#include <array>
+#include <span>
+#include <string>
+
+#include "trimtack/roles.hpp"
+
+namespace trimtack {
+
+inline float& clue_of(Clues& clues, Clue c) { return clues[static_cast<std::size_t>(c)]; }
+inline float clue_of(const Clues& clues, Clue c) { return clues[static_cast<std::size_t>(c)]; }
+
+/// What kind of body a component is.
+enum class Form : std::uint8_t {
+  OpenFlat,  ///< one open sheet, flat or bent like paper
+  OpenCap,   ///< one open sheet that closes over, like a dome
+  Slab,      ///< two sheets at a constant distance, closed or not
+  Wire,      ///< a tube of constant width, bent or straight
+  Solid,     ///< anything else without a border
+  OpenOther
+};
+struct Look {
+  Form form = Form::Solid;
+  double length = 0, width = 0, depth = 0;  ///< extents, file units
+  double wire_length = 0;                   ///< along a wire, from its bend
+  double slender = 1;                       ///< length along the wire over its thickness
+  double coil = 1;                          ///< wire length over extent: 1 straight, 2 a hook
+  bool round = false;                       ///< outline close to a circle
+};
+Look look_at(const Shape& shape, const Detail& detail);
+
+/// Clues from the component alone and from the garment's scale.
+Clues shape_clues(const Shape& shape, const Detail& detail, Index copies, const GarmentScale& scale);
+
+/// Log odds from object, group and material names; within +-0.8.
+double name_clue(const SourceMesh& mesh, Index face);
+
+/// Which components are pieces of thread, as log odds per component (0: not looked at), against "trim".
+std::vector<float> stitching_odds(const RoleInput& input);
+
+}  // namespace trimtack

@@ -1,0 +1,107 @@
+// SPDX-License-Identifier: MIT
+// Seams are sewn at 6 to 20 stitches an inch (1.3 to 4.2 mm each); sewing thread is well below a millimetre thick. A
+// stitch lies along its seam (lockstitch), slanted (zigzag) or across (satin, bartack); zipper elements lie across, but
+// are as thick as a millimetre or more and stouter; beads are as wide as long.
+#include <algorithm>
+#include <cmath>
+
+#include <nanoflann.hpp>
+
+#include "stages/clues.hpp"
+
+namespace trimtack {
+namespace {
+
+constexpr std::size_t kFewest = 8;
+constexpr double kLongestMm = 12;
+
+struct Cloud {
+  std::span<const Vec3> points;
+  std::size_t kdtree_get_point_count() const { return points.size(); }
+  double kdtree_get_pt(std::size_t i, std::size_t k) const { return points[i][static_cast<int>(k)]; }
+  template <class B>
+  bool kdtree_get_bbox(B& /*box*/) const {
+    return false;
+  }
+};
+using Tree = nanoflann::KDTreeSingleIndexAdaptor<nanoflann::L2_Simple_Adaptor<double, Cloud>, Cloud, 3, std::size_t>;
+
+double median(std::vector<double>& values) {
+  const auto middle = values.begin() + static_cast<std::ptrdiff_t>(values.size() / 2);
+  std::nth_element(values.begin(), middle, values.end());
+  return *middle;
+}
+
+/// Share of the members with a neighbour ahead or behind, within reach of a stitch, nearly along their own length.
+double along_share(const RoleInput& in, std::span<const Index> members) {
+  std::vector<Vec3> centres;
+  centres.reserve(members.size());
+  for (const Index c : members) centres.push_back(in.shapes[c].centroid);
+  const Cloud cloud{centres};
+  const Tree tree(3, cloud, nanoflann::KDTreeSingleIndexAdaptorParams(10));
+  // Enough members tell what all do.
+  const std::size_t step = std::max<std::size_t>(1, members.size() / 2000);
+  std::size_t looked = 0;
+  std::size_t along = 0;
+  for (std::size_t i = 0; i < members.size(); i += step) {
+    std::array<std::size_t, 5> index{};
+    std::array<double, 5> squared{};
+    const std::array<double, 3> query{centres[i].x, centres[i].y, centres[i].z};
+    const std::size_t found = tree.knnSearch(query.data(), index.size(), index.data(), squared.data());
+    const Shape& s = in.shapes[members[i]];
+    const Vec3 axis = s.axes.column(0);
+    bool ahead = false;
+    for (std::size_t k = 0; k < found && !ahead; ++k) {
+      if (index[k] == i) continue;
+      const double d = std::sqrt(squared[k]);
+      ahead = d < 4 * s.extents[0] && std::abs(dot(axis, centres[index[k]] - centres[i])) > 0.6 * d;
+    }
+    ++looked;
+    along += ahead ? 1 : 0;
+  }
+  return looked > 0 ? static_cast<double>(along) / static_cast<double>(looked) : 0;
+}
+
+}  // namespace
+
+std::vector<float> stitching_odds(const RoleInput& in) {
+  const Families& fam = *in.families;
+  std::vector<float> odds(in.shapes.size(), 0.0F);
+  const double mm = in.scale.mm_per_unit;
+  // Members per kin, flat; only kin that are numerous and small.
+  std::vector<Index> start(fam.kin_count.size() + 1, 0);
+  const auto kin_of = [&](Index c) { return fam.kin_of_twin[fam.twin_of_component[c]]; };
+  const auto fits = [&](Index c) {
+    return fam.kin_count[kin_of(c)] >= kFewest && in.shapes[c].extents[0] * mm < kLongestMm;
+  };
+  for (Index c = 0; c < in.shapes.size(); ++c)
+    if (fits(c)) ++start[kin_of(c) + std::size_t{1}];
+  for (std::size_t k = 1; k < start.size(); ++k) start[k] += start[k - 1];
+  std::vector<Index> members(start.back());
+  std::vector<Index> next(start.begin(), start.end() - 1);
+  for (Index c = 0; c < in.shapes.size(); ++c)
+    if (fits(c)) members[next[kin_of(c)]++] = c;
+  for (std::size_t kin = 0; kin + 1 < start.size(); ++kin) {
+    const std::span<const Index> own(members.data() + start[kin], start[kin + 1] - start[kin]);
+    if (own.size() < kFewest) continue;
+    std::vector<double> slender;
+    std::vector<double> width;
+    for (const Index c : own) {
+      const Shape& s = in.shapes[c];
+      slender.push_back(s.extents[1] > 0 ? s.extents[0] / s.extents[1] : 100.0);
+      width.push_back(s.extents[1] * mm);
+    }
+    const double m = median(slender);
+    const double w = median(width);
+    if (m < 1.6) continue;
+    double x = m > 4 ? 1.5 : (m > 3 ? 0.7 : (m > 2.2 ? 0.0 : -1.0));
+    x += w < 0.65 ? 1.5 : (w < 1.0 ? 0.7 : (w < 1.5 ? -0.3 : -2.0));
+    const double along = along_share(in, own);
+    x += along > 0.7 ? 2.5 : (along > 0.5 ? 1.2 : (along > 0.3 ? 0.0 : -1.5));
+    x += own.size() >= 100 ? 1.0 : (own.size() >= 30 ? 0.5 : 0.0);
+    for (const Index c : own) odds[c] = static_cast<float>(x);
+  }
+  return odds;
+}
+
+}  // namespace trimtack

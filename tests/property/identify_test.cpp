@@ -1,0 +1,57 @@
+// SPDX-License-Identifier: MIT
+// Finding the parts, measured on made-up garments whose truth is known (support/garment_generator.hpp). A small number
+// runs with every test; `identify_many` runs hundreds. Seeds are printed with every fault.
+#include "trimtack/identify.hpp"
+
+#include <catch2/catch.hpp>
+#include <cstdlib>
+
+#include "support/garment_score.hpp"
+
+using namespace trimtack;
+using namespace trimtack::testing;
+
+namespace {
+
+int garments() {
+  const char* count = std::getenv("TRIMTACK_GARMENTS");
+  return count != nullptr ? std::max(1, std::atoi(count)) : 40;
+}
+
+Score run(const Garment& garment, bool use_names = true) {
+  Report report;
+  IdentifyOptions options;
+  options.use_names = use_names;
+  const Result<Parts> parts = identify(garment.mesh, options, report);
+  REQUIRE(parts);
+  return score(garment, parts.value());
+}
+
+}  // namespace
+
+TEST_CASE("identify: parts of made-up garments, no component silently wrong") {
+  Score total;
+  for (int seed = 1; seed <= garments(); ++seed) {
+    const Garment garment = make_garment(static_cast<std::uint64_t>(seed));
+    const Score one = run(garment);
+    for (const std::string& fault : one.faults) UNSCOPED_INFO(garment.story << ": " << fault);
+    total.add(one);
+  }
+  const double wrong = static_cast<double>(total.wrong) / static_cast<double>(total.components);
+  const double silent = static_cast<double>(total.silent) / static_cast<double>(total.components);
+  CAPTURE(total.components, total.wrong, total.silent, total.uncertain);
+  CHECK(wrong <= 0.02);
+  CHECK(silent <= 0.02);
+  CHECK(total.trims.f1() >= 0.9);
+  CHECK(total.prototypes.f1() >= 0.95);
+}
+
+TEST_CASE("identify: a garment without trims is all cloth") {
+  GarmentOptions plain;
+  plain.trims = false;
+  for (std::uint64_t seed = 500; seed < 510; ++seed) {
+    const Score one = run(make_garment(seed, plain));
+    CAPTURE(seed, one.faults);
+    CHECK(one.silent == 0);
+  }
+}
