@@ -42,7 +42,7 @@ struct Detail {
   double roundness = 0;         ///< least over largest support of the outline around the best axis (1 = circle)
   int round_axis = 2;           ///< principal axis around which the outline was judged
   double thickness = 0;         ///< median distance through the inside, 0 when nothing faces the surface
-  double thickness_spread = 0;  ///< quartile range over median
+  double thickness_spread = 0;  ///< range from the 10 to the 60 percent quantile over the median
   double facing_share = 0;      ///< share of the sampled area that faces an opposite sheet
   bool has_uv = false;
   double uv_scale = 0;         ///< UV length per length (area-weighted median)

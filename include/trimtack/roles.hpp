@@ -44,6 +44,7 @@ struct GarmentScale {
   double panel_thickness = 0;  ///< of the large components' two sheets, 0 when they are single
   double thick_share = 0;      ///< share of the large components' area that has two sheets
   double uv_scale = 0;         ///< common scale of the large components' UVs, 0 when there is none
+  Index uv_pieces = 0;         ///< how many large components agree on it
   double mm_per_unit = 1;
   double unit_confidence = 0;
 };

@@ -37,25 +37,26 @@ bool thickness_agrees(const Detail& d, const GarmentScale& g, double tolerance) 
 
 double open_flat(const Look& l, const GarmentScale& g, Index copies) {
   const double mm = l.length * g.mm_per_unit;
-  if (l.round && mm < 30) return copies >= 5 ? 2.5 : 1.0;  // a sequin, a disc
-  if (copies >= 12 && mm < 12) return -0.5;                // sequins come in other shapes, too
+  if (l.round && mm < 30 && l.depth < 0.35 * l.width) return copies >= 5 ? 2.5 : 1.0;  // a sequin, a disc
+  if (copies >= 12 && mm < 12) return -0.5;  // sequins come in other shapes, too
   return -3;
 }
 
 double wire(const Look& l, const Detail& d, const GarmentScale& g) {
   const double mm = l.wire_length * g.mm_per_unit;
-  if (d.euler < 2 && mm < 200) return 2.5;                     // a closed ring
+  if (d.boundary_edges == 0 && d.euler < 2 && l.slender < 90 && l.length * g.mm_per_unit < 90)
+    return 2.5;                                                // a closed ring
   if (l.coil > 1.5 && l.slender < 60 && mm < 150) return 2.0;  // bent tight: hook, eye, thread through holes
   if (mm < 8) return 1.0;                                      // a piece of thread or a pin
   return ramp(l.slender, std::array<Point, 4>{{{5, 1.5}, {9, 0}, {14, -2}, {25, -4}}});  // a cord is long for its width
 }
 
-double slab(const Look& l, const Shape& s, const Detail& d, const GarmentScale& g) {
-  (void)s;
+double slab(const Look& l, const Detail& d, const GarmentScale& g) {
   if (thickness_agrees(d, g, 0.2)) return l.round && l.length * g.mm_per_unit < 35 ? -1.0 : -3.5;
-  if (g.panel_thickness > 0) return d.boundary_edges > 0 ? -1.0 : 0.3;
+  const double paper = d.thickness < 0.06 * l.width ? -1.5 : (d.thickness < 0.1 * l.width ? -0.6 : 0.0);
+  if (g.panel_thickness > 0) return paper + (d.boundary_edges > 0 ? -1.0 : 0.3);
   // Panels are single sheets, so a closed plate is hardly cloth; long ones may still be straps.
-  return d.boundary_edges > 0 ? -1.0 : 1.0;
+  return paper + (d.boundary_edges > 0 ? -1.0 : 1.0);
 }
 
 constexpr std::array<const char*, 26> kHardWords{
@@ -128,24 +129,30 @@ Clues shape_clues(const Shape& s, const Detail& d, Index copies, const GarmentSc
       clue_of(c, Clue::Sheet) = small ? 1.5F : -1.0F;
       break;
     case Form::Slab:
-      clue_of(c, Clue::Thickness) = static_cast<float>(slab(l, s, d, g));
+      clue_of(c, Clue::Thickness) = static_cast<float>(slab(l, d, g));
       break;
     case Form::Wire:
       clue_of(c, Clue::Length) = static_cast<float>(wire(l, d, g));
       break;
     case Form::Solid:
       clue_of(c, Clue::Sheet) = 2.5F;
+      // A scrap of thick cloth is as thick as the panels, however small.
+      if (copies <= 8 && thickness_agrees(d, g, 0.07)) clue_of(c, Clue::Thickness) = -2.5F;
       break;
     case Form::OpenOther:
       clue_of(c, Clue::Sheet) = -0.5F;
       break;
   }
-  if (mm < 60 && l.round && l.form != Form::Wire && l.width > 0.8 * l.length) clue_of(c, Clue::Outline) = 2.0F;
+  const bool hollow =
+      l.form != Form::Solid && l.form != Form::OpenCap && l.depth > 0.35 * l.width;  // a cuff is no disc
+  if (mm < 60 && l.round && l.form != Form::Wire && l.width > 0.8 * l.length && !hollow)
+    clue_of(c, Clue::Outline) = 2.0F;
   const bool matched = thickness_agrees(d, g, 0.2) && l.form == Form::Slab;
   if (d.boundary_edges == 0 && d.euler < 2 && small && !matched && l.form != Form::Wire) clue_of(c, Clue::Holes) = 2.0F;
   const double aspect = l.width > 0 ? l.length / l.width : 1e9;
   if (l.form != Form::Wire && mm > 35 && aspect > 5)
-    clue_of(c, Clue::Length) = static_cast<float>(-std::min(4.0, 0.4 * aspect));
+    clue_of(c, Clue::Length) =
+        static_cast<float>(-std::min(l.form == Form::Solid && mm < 80 ? 1.5 : 4.0, 0.4 * aspect));
   const double copy_weight = l.form == Form::OpenFlat || matched ? 0.25 : 0.5;
   clue_of(c, Clue::Copies) = static_cast<float>(copy_weight * std::log2(std::min<double>(copies, 32)));
   const double expected = std::min(g.cloth_spacing, l.width);
@@ -154,7 +161,7 @@ Clues shape_clues(const Shape& s, const Detail& d, Index copies, const GarmentSc
   if (d.boundary_edges == 0 && d.crease_share > 0.08 && l.form == Form::Solid) clue_of(c, Clue::Creases) = 0.5F;
   if (g.uv_scale > 0 && d.has_uv) {
     const bool same = std::abs(d.uv_scale / g.uv_scale - 1) < 0.06 && d.uv_stretch < 1.1 && d.uv_scale_spread < 0.12;
-    clue_of(c, Clue::Flattening) = same ? (l.round && small ? -1.0F : -2.5F) : 1.0F;
+    clue_of(c, Clue::Flattening) = same ? (l.round && small ? -1.0F : -2.5F) : (g.uv_pieces >= 3 ? 1.0F : 0.2F);
   }
   return c;
 }

@@ -318,9 +318,10 @@ class Measurer {
     if (!(facing > 0)) return;
     detail.facing_share = facing / area;
     detail.thickness = weighted_quantile(work_.samples, 0.5);
+    // The edge walls of a small thick piece look across it; they are the upper part of the distribution.
     if (detail.thickness > 0)
       detail.thickness_spread =
-          (weighted_quantile(work_.samples, 0.75) - weighted_quantile(work_.samples, 0.25)) / detail.thickness;
+          (weighted_quantile(work_.samples, 0.6) - weighted_quantile(work_.samples, 0.1)) / detail.thickness;
   }
 
   void measure_outline(Index c, const Shape& shape, Detail& detail) {

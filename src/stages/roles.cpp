@@ -38,7 +38,7 @@ void add_carriers(const RoleInput& in, std::vector<Verdict>& verdicts) {
   const double mm = in.scale.mm_per_unit;
   std::vector<Index> candidates;
   for (Index c = 0; c < verdicts.size(); ++c)
-    if (verdicts[c].log_odds > -4 && in.shapes[c].extents[0] * mm < 80 && verdicts[c].role != Role::Stitching)
+    if (verdicts[c].log_odds > -7 && in.shapes[c].extents[0] * mm < 80 && verdicts[c].role != Role::Stitching)
       candidates.push_back(c);
   const FaceView faces{in.mesh->positions, in.mesh->face_offsets, in.mesh->corner_position};
   std::vector<float> gain(verdicts.size(), 0.0F);
@@ -54,7 +54,14 @@ void add_carriers(const RoleInput& in, std::vector<Verdict>& verdicts) {
         within = std::abs(dot(h.axes.column(i), d) - h.extent_mids[j]) <
                  0.5 * h.extents[j] + 0.15 * h.extents[1] + 0.25 * g.extents[2];
       }
-      if (within) gain[guest] = 3.0F;
+      if (!within) continue;
+      // A sheet may lie under a trim by chance; only one that is small beside it counts, and less.
+      const Look l = look_at(g, in.twin_details[in.families->twin_of_component[guest]]);
+      const bool sheet = l.form == Form::OpenFlat || l.form == Form::Slab;
+      if (!sheet)
+        gain[guest] = 3.0F;
+      else if (l.length < 0.6 * h.extents[1])
+        gain[guest] = std::max(gain[guest], 1.5F);
     }
   }
   for (Index c = 0; c < verdicts.size(); ++c) {
@@ -107,8 +114,11 @@ GarmentScale find_scale(std::span<const Shape> shapes, const Families& families,
   if (flat > 0.6 * large) {
     g.uv_scale = weighted_median(scale);
     double agree = 0;
-    for (const auto& [value, weight] : scale)
-      if (std::abs(value / g.uv_scale - 1) < 0.05) agree += weight;
+    for (const auto& [value, weight] : scale) {
+      if (std::abs(value / g.uv_scale - 1) >= 0.05) continue;
+      agree += weight;
+      ++g.uv_pieces;
+    }
     if (agree < 0.6 * large) g.uv_scale = 0;
   }
   return g;

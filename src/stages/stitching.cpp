@@ -54,7 +54,9 @@ double along_share(const RoleInput& in, std::span<const Index> members) {
     for (std::size_t k = 0; k < found && !ahead; ++k) {
       if (index[k] == i) continue;
       const double d = std::sqrt(squared[k]);
-      ahead = d < 4 * s.extents[0] && std::abs(dot(axis, centres[index[k]] - centres[i])) > 0.6 * d;
+      const double step_along = std::abs(dot(axis, centres[index[k]] - centres[i]));
+      // One after the other: no overlap along their length, as elements of two zipper sides have.
+      ahead = d < 4 * s.extents[0] && step_along > 0.8 * d && step_along > 0.75 * s.extents[0];
     }
     ++looked;
     along += ahead ? 1 : 0;

@@ -2,6 +2,7 @@
 #include "trimtack/trims.hpp"
 
 #include <algorithm>
+#include <array>
 #include <cmath>
 #include <numeric>
 #include <utility>
@@ -35,7 +36,11 @@ struct Link {
   bool nested;  // the guest's middle lies within the host's extents
 };
 
-Index kin_of(const Families& fam, Index c) { return fam.kin_of_twin[fam.twin_of_component[c]]; }
+/// More guests of one kind than this are a chain that runs under the host (zipper elements in a slider).
+constexpr Index kMostLikeGuests = 4;
+
+Index twin_of(const Families& fam, Index c) { return fam.twin_of_component[c]; }
+Index kin_of(const Families& fam, Index c) { return fam.kin_of_twin[twin_of(fam, c)]; }
 
 bool is_nested(const Shape& host, const Shape& guest) {
   const Vec3 d = guest.centroid - host.centroid;
@@ -47,7 +52,7 @@ bool is_nested(const Shape& host, const Shape& guest) {
   return true;
 }
 
-/// (kin of one, kin of the other, member): which members of a kind have a link with the other kind.
+/// (twin group of one, kin of the other, member): which members of a kind have a link with the other kind.
 struct Meeting {
   Index from, to, member;
   friend bool operator==(const Meeting&, const Meeting&) = default;
@@ -57,36 +62,56 @@ struct Meeting {
   }
 };
 
+/// How regularly kinds of parts meet over the whole garment.
 class Kinds {
  public:
-  Kinds(const Families& fam, std::span<const Link> links) : fam_(fam) {
+  Kinds(const Families& fam, std::span<const Link> links) : fam_(fam), attached_of_twin_(fam.twins(), 0) {
+    std::vector<Index> attached;
     for (const Link& l : links) {
-      meetings_.push_back({kin_of(fam, l.host), kin_of(fam, l.guest), l.host});
-      meetings_.push_back({kin_of(fam, l.guest), kin_of(fam, l.host), l.guest});
-      attached_.push_back(l.guest);
+      meetings_.push_back({twin_of(fam, l.host), kin_of(fam, l.guest), l.host});
+      meetings_.push_back({twin_of(fam, l.guest), kin_of(fam, l.host), l.guest});
+      attached.push_back(l.guest);
     }
     std::sort(meetings_.begin(), meetings_.end());
     meetings_.erase(std::unique(meetings_.begin(), meetings_.end()), meetings_.end());
-    std::sort(attached_.begin(), attached_.end());
-    attached_.erase(std::unique(attached_.begin(), attached_.end()), attached_.end());
-    attached_of_kin_.assign(fam.kin_count.size(), 0);
-    for (const Index c : attached_) ++attached_of_kin_[kin_of(fam, c)];
+    std::sort(attached.begin(), attached.end());
+    attached.erase(std::unique(attached.begin(), attached.end()), attached.end());
+    for (const Index c : attached) ++attached_of_twin_[twin_of(fam, c)];
   }
-  /// Share of the members of `from` that meet one of `to`.
-  double share(Index from, Index to) const {
-    const auto low = std::lower_bound(meetings_.begin(), meetings_.end(), Meeting{from, to, 0});
-    const auto high = std::upper_bound(meetings_.begin(), meetings_.end(), Meeting{from, to, kNone});
-    return static_cast<double>(high - low) / fam_.kin_count[from];
+  /// Share of the copies of `from` that meet one of `other`'s kin.
+  double share(Index from, Index other) const {
+    const Index twin = twin_of(fam_, from);
+    const Index kin = kin_of(fam_, other);
+    const auto low = std::lower_bound(meetings_.begin(), meetings_.end(), Meeting{twin, kin, 0});
+    const auto high = std::upper_bound(meetings_.begin(), meetings_.end(), Meeting{twin, kin, kNone});
+    return static_cast<double>(high - low) / fam_.twin_count[twin];
   }
-  /// Share of the members of a kind that are a guest of anything.
-  double attached(Index kin) const { return static_cast<double>(attached_of_kin_[kin]) / fam_.kin_count[kin]; }
+  /// Share of the copies of a part that are a guest of anything.
+  double attached(Index guest) const {
+    const Index twin = twin_of(fam_, guest);
+    return static_cast<double>(attached_of_twin_[twin]) / fam_.twin_count[twin];
+  }
 
  private:
   const Families& fam_;
   std::vector<Meeting> meetings_;
-  std::vector<Index> attached_;
-  std::vector<Index> attached_of_kin_;
+  std::vector<Index> attached_of_twin_;
 };
+
+/// Links whose host carries more of the guest's copies than an assembly does.
+std::vector<std::uint8_t> chained(const Families& fam, std::span<const Link> links) {
+  std::vector<std::array<Index, 2>> keys;
+  keys.reserve(links.size());
+  for (const Link& l : links) keys.push_back({l.host, twin_of(fam, l.guest)});
+  std::vector<std::array<Index, 2>> sorted = keys;
+  std::sort(sorted.begin(), sorted.end());
+  std::vector<std::uint8_t> out(links.size(), 0);
+  for (std::size_t i = 0; i < links.size(); ++i) {
+    const auto [low, high] = std::equal_range(sorted.begin(), sorted.end(), keys[i]);
+    out[i] = high - low > static_cast<std::ptrdiff_t>(kMostLikeGuests) ? 1 : 0;
+  }
+  return out;
+}
 
 bool is_smaller(const Shape& a, const Shape& b) {
   return a.area != b.area ? a.area < b.area : a.extents[0] < b.extents[0];
@@ -113,16 +138,16 @@ void join_guests(const RoleInput& in, std::span<const Link> links, Union& sets) 
   const Kinds kinds(fam, links);
   std::vector<std::size_t> best(in.shapes.size(), links.size());
   std::vector<Index> partners(in.shapes.size(), 0);
+  const std::vector<std::uint8_t> in_chain = chained(fam, links);
   const auto assembly = [&](const Link& l) {
-    return kinds.attached(kin_of(fam, l.guest)) >= 0.6 && kinds.share(kin_of(fam, l.host), kin_of(fam, l.guest)) >= 0.5;
+    return kinds.attached(l.guest) >= 0.6 && kinds.share(l.host, l.guest) >= 0.5;
   };
   const auto pair = [&](const Link& l) {
-    return kinds.share(kin_of(fam, l.host), kin_of(fam, l.guest)) >= 0.6 &&
-           kinds.share(kin_of(fam, l.guest), kin_of(fam, l.host)) >= 0.6;
+    return kinds.share(l.host, l.guest) >= 0.6 && kinds.share(l.guest, l.host) >= 0.6;
   };
   for (std::size_t i = 0; i < links.size(); ++i) {
     const Link& l = links[i];
-    if (l.nested ? !assembly(l) : !pair(l)) continue;
+    if (in_chain[i] != 0 || (l.nested ? !assembly(l) : !pair(l))) continue;
     ++partners[l.host];
     ++partners[l.guest];
     std::size_t& b = best[l.guest];
@@ -175,10 +200,9 @@ void join_fronts_and_backs(const RoleInput& in, std::span<const Verdict> verdict
     ++partners[l.guest];
   }
   for (const Link& l : links) {
-    const Index h = kin_of(fam, l.host);
-    const Index g = kin_of(fam, l.guest);
     const bool paired = partners[l.host] == 1 && partners[l.guest] == 1;  // not a stack, not a string of beads
-    if (paired && kinds.share(h, g) >= 0.5 && kinds.share(g, h) >= 0.5) sets.join(l.host, l.guest);
+    if (paired && kinds.share(l.host, l.guest) >= 0.5 && kinds.share(l.guest, l.host) >= 0.5)
+      sets.join(l.host, l.guest);
   }
 }
 
