@@ -52,7 +52,11 @@ Vec3 smooth_normal(const ClothTopology& topology, const Surface& surface) {
 }
 
 LayerFinder::LayerFinder(const ClothIndex& index, const ClothTopology& topology, double mm_per_unit)
-    : index_(&index), topology_(&topology), mm_(1 / mm_per_unit), local_(topology.face_normal.size(), 0) {}
+    : index_(&index),
+      topology_(&topology),
+      mm_(1 / mm_per_unit),
+      cloth_box_(bounds(topology.cloth->positions)),
+      local_(topology.face_normal.size(), 0) {}
 
 /// Marks the faces near a box; with a component, only its faces. @return whether there are any.
 bool LayerFinder::collect_local(const Box& box, double reach, Index component) {
@@ -222,8 +226,7 @@ Standing LayerFinder::find(std::span<const TrimSample> samples, const TrimSample
   if (!std::isfinite(least)) return out;
   double reach = least + std::max(3 * mm_, 0.15 * shape.size());
   bool found = collect_local(shape.box(), reach, wish.component);
-  const Box all = bounds(cloth.positions);
-  const double farthest = length(all.max - all.min) + length(shape.centroid() - all.min);
+  const double farthest = length(cloth_box_.max - cloth_box_.min) + length(shape.centroid() - cloth_box_.min);
   while (!found && reach < farthest) {
     reach *= 2;
     found = collect_local(shape.box(), reach, wish.component);

@@ -73,7 +73,8 @@ class LayerFinder {
 
   const ClothIndex* index_;
   const ClothTopology* topology_;
-  double mm_;                        ///< one millimetre in file units
+  double mm_;  ///< one millimetre in file units
+  Box cloth_box_;
   std::vector<std::uint8_t> local_;  ///< per face: 0 elsewhere, 1 near, 2 taken by a sheet
   std::vector<Index> local_faces_, triangles_, queue_;
   std::vector<Vec3> queries_;

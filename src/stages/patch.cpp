@@ -98,7 +98,7 @@ std::array<double, 2> PatchGrower::unrolled(const AnchorFrame& frame, Index slot
 
 void PatchGrower::reach(const AnchorFrame& frame, Index vertex, double u, double v, const Vec3& parent_normal) {
   const Index welded = topology_->welded(vertex);
-  const double distance = std::hypot(u, v);
+  const double distance = std::sqrt(u * u + v * v);
   Index slot = slot_of_[welded];
   if (slot == kNone) {
     Vec3 normal = topology_->vertex_normal[welded];
@@ -142,7 +142,7 @@ void PatchGrower::activate(const AnchorFrame& frame, Index slot, Index face) {
       continue;
     const auto [u, v] = unrolled(frame, slot, position(vertex));
     const double step = length(position(vertex) - position(reached_[slot].vertex));
-    if (std::hypot(u, v) < reached_[slot].distance - kStepBack * step) continue;
+    if (std::sqrt(u * u + v * v) < reached_[slot].distance - kStepBack * step) continue;
     reach(frame, vertex, u, v, normal_[slot]);
   }
 }
@@ -246,7 +246,8 @@ std::span<const GrownVertex> PatchGrower::grow(const AnchorFrame& frame, std::sp
         slot_of_[w] = before_count;
         const Vec3 p = position(v) - frame.origin;
         const double u0 = dot(place, frame.x), v0 = dot(place, frame.y);
-        reached_.push_back({v, w, u0, v0, std::hypot(u0, v0), dot(p, frame.x), dot(p, frame.y), dot(p, frame.normal)});
+        reached_.push_back(
+            {v, w, u0, v0, std::sqrt(u0 * u0 + v0 * v0), dot(p, frame.x), dot(p, frame.y), dot(p, frame.normal)});
         normal_.push_back(frame.normal);
         settled_.push_back(0);
       }

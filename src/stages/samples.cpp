@@ -145,7 +145,7 @@ std::span<const TrimSample> sample_trim(TrimSampler& sampler, const TrimShapes& 
   const Index v = trims.vertex_offsets[t], f = trims.triangle_offsets[t];
   return sampler.sample({trims.vertices.data() + v, trims.vertex_offsets[t + 1] - v},
                         {trims.triangles.data() + f, trims.triangle_offsets[t + 1] - f},
-                        trims.role[t] == Role::Stitching ? 3 : 8);
+                        trims.role[t] == Role::Stitching ? 3 : 6);
 }
 
 }  // namespace trimtack

@@ -47,7 +47,7 @@ class TrimSampler {
   std::vector<TrimSample> samples_;
 };
 
-/// Samples trim t as finely as its role deserves: 8 cells for trims, 3 for stitches.
+/// Samples trim t as finely as its role deserves: 6 cells for trims, 3 for stitches.
 std::span<const TrimSample> sample_trim(TrimSampler& sampler, const TrimShapes& trims, Index t);
 
 }  // namespace trimtack
