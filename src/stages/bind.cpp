@@ -4,12 +4,14 @@
 
 #include <algorithm>
 #include <cmath>
+#include <cstdio>
 #include <limits>
 
 #include "runtime/frame.hpp"
 #include "stages/choice.hpp"
 #include "stages/layer.hpp"
 #include "stages/patch.hpp"
+#include "stages/pieces.hpp"
 
 namespace trimtack {
 namespace {
@@ -18,6 +20,9 @@ constexpr double kDegPerRad = 57.295779513082320877;
 constexpr Index kMostVertices = 128;
 constexpr double kFixedRadiusMm = 12, kLargestRadiusMm = 25;
 constexpr std::size_t kTrimsPerRange = 256;
+// Bends in frames are measured on this many vertices at most, and limited to what cloth does.
+constexpr std::size_t kCurvatureVertices = 32;
+constexpr double kSharpestBendMm = 5, kGentlestBendMm = 2000;
 
 /// Bindings of one range of trims with their own item arrays, merged in order afterwards.
 struct RangeResult {
@@ -70,6 +75,40 @@ std::vector<Index> anchor_corners(const ClothMesh& cloth, const Standing& standi
   return out;
 }
 
+/// The sharpest change of curvature (largest principal one, absolute) that the frames show round an anchor.
+/// @return a negative number when no frame can tell
+double curvature_in_frames(std::span<const GrownVertex> grown, std::span<const std::span<const Vec3>> frames,
+                           const std::vector<Vec3>& rest, double radius) {
+  std::vector<FitPoint> points;
+  for (const GrownVertex& g : grown) {
+    if (points.size() >= kCurvatureVertices || (points.size() >= 10 && g.distance > radius)) break;
+    points.push_back({g.x, g.y, g.z});
+  }
+  const std::size_t n = points.size();
+  std::vector<double> a(n), b(n), xx(n), xy(n), yy(n);
+  if (!fit_frame(points, 2, a, b) || !fit_curvature(points, xx, xy, yy)) return -1;
+  // Second fundamental form along the deformed normal; stretch is small, so the rest metric will do.
+  const auto form = [&](std::span<const Vec3> q, std::array<double, 3>& out) {
+    Vec3 t, v, dxx, dxy, dyy;
+    for (std::size_t i = 0; i < n; ++i) {
+      const Vec3 p = q[grown[i].vertex] - q[grown[0].vertex];
+      t += a[i] * p, v += b[i] * p, dxx += xx[i] * p, dxy += xy[i] * p, dyy += yy[i] * p;
+    }
+    const Vec3 normal = normalized(cross(t, v));
+    out = {dot(dxx, normal), dot(dxy, normal), dot(dyy, normal)};
+    return normal != Vec3{} && std::isfinite(out[0] + out[1] + out[2]);
+  };
+  std::array<double, 3> at_rest{}, now{};
+  if (!form(rest, at_rest)) return -1;
+  double sharpest = -1;
+  for (const auto& frame : frames) {
+    if (!form(frame, now)) continue;
+    const double e = now[0] - at_rest[0], f = now[1] - at_rest[1], g = now[2] - at_rest[2];
+    sharpest = std::max(sharpest, std::abs(0.5 * (e + g)) + std::hypot(0.5 * (e - g), f));
+  }
+  return sharpest;
+}
+
 /// @param size  diagonal of the trim: under a large one a larger patch is the cloth that it stands on
 Expectation expectation(const Job& job, double size) {
   Expectation out;
@@ -78,6 +117,28 @@ Expectation expectation(const Job& job, double size) {
   const double size_mm = size * job.mm_per_unit;
   out.fixed_radius = std::clamp(size_mm / 3, kFixedRadiusMm, kLargestRadiusMm) / job.mm_per_unit;
   return out;
+}
+
+std::span<const Vec3> vertices_of(const TrimShapes& trims, Index t) {
+  const Index first = trims.vertex_offsets[t];
+  return {trims.vertices.data() + first, trims.vertex_offsets[t + 1] - first};
+}
+
+/// Says when the trim is too long for the bend it must expect, and into how many pieces it would have to be cut.
+void note_length(const Job& job, Index t, const Vec3& normal, double curvature, Binding& binding, Report& report) {
+  if (!(curvature > 0) || binding.role == Role::Stitching) return;
+  const double length_mm = length_along(vertices_of(*job.trims, t), normal) * job.mm_per_unit;
+  const double bend_mm = job.mm_per_unit / curvature;
+  const double standoff = bend_standoff(length_mm, bend_mm);
+  if (standoff <= job.options->gap_limit_mm) return;
+  const Index pieces = pieces_within(length_mm, bend_mm, job.options->gap_limit_mm);
+  char text[200];
+  std::snprintf(
+      text, sizeof text,
+      "%.1f mm long on a bend of radius %.0f mm: stands off by %.1f mm; %u rigid pieces would keep within %.1f mm",
+      length_mm, bend_mm, standoff, pieces, job.options->gap_limit_mm);
+  binding.notes.emplace_back(text);
+  add(report, {Severity::Note, "trim-too-long", text, binding.name, 0, 1});
 }
 
 /// One per range: everything that is reused from trim to trim.
@@ -93,6 +154,7 @@ Standing find_standing(const Job& job, Index t, Scratch& scratch, Report& report
   const TrimShapes& trims = *job.trims;
   const auto samples = sample_trim(scratch.sampler, trims, t);
   LayerWish wish;
+  if (const auto it = job.options->face.find(trims.id[t]); it != job.options->face.end()) wish.face = it->second;
   if (const auto it = job.options->layer.find(trims.id[t]); it != job.options->layer.end()) wish.component = it->second;
   Standing standing = scratch.finder.find(samples, scratch.sampler, wish);
   if (standing.layer_missing) {
@@ -144,9 +206,15 @@ Binding bind_one(const Job& job, Index t, Scratch& scratch, RangeResult& out) {
   if (normal == Vec3{}) normal = {0, 0, 1};
   const AnchorFrame frame = frame_about(anchor.point + origin, normal);
   const bool wide = binding.role != Role::Stitching;
-  const Expectation expect = expectation(job, scratch.sampler.size());
+  Expectation expect = expectation(job, scratch.sampler.size());
   const auto grown =
       scratch.grower.grow(frame, seeds, wide ? kMostVertices : 24, 2 * expect.fixed_radius, wide ? 24 : 16);
+  if (!job.options->frames.empty()) {
+    const double seen = curvature_in_frames(grown, job.options->frames, cloth.positions, expect.fixed_radius);
+    if (seen >= 0)
+      expect.curvature = std::clamp(seen, job.mm_per_unit / kGentlestBendMm, job.mm_per_unit / kSharpestBendMm);
+  }
+  note_length(job, t, frame.normal, expect.curvature, binding, out.report);
   const std::vector<Index> corners = anchor_corners(cloth, standing);
   const ChosenFrames frames = scratch.chooser.choose(grown, corners, expect, job.options->frame, wide);
   if (!frames.chosen.valid) return binding;
@@ -186,6 +254,12 @@ Result<BindTable> bind(const ClothIndex& cloth, const TrimShapes& trims, const U
   table.cloth_vertices = static_cast<Index>(mesh.positions.size());
   table.cloth_faces = static_cast<Index>(mesh.face_offsets.size() - 1);
   table.fingerprint = cloth_fingerprint(table.cloth_vertices, mesh.face_offsets, mesh.face_corners);
+  for (std::size_t k = 0; k < options.frames.size(); ++k)
+    if (options.frames[k].size() != mesh.positions.size())
+      return Error{ErrorCode::BadInput,
+                   "frame has " + std::to_string(options.frames[k].size()) + " vertices, the cloth has " +
+                       std::to_string(mesh.positions.size()) + "; give frames of this cloth",
+                   "frame " + std::to_string(k), 0};
   const ClothTopology topology = build_topology(mesh);
   const bool usable =
       std::any_of(topology.face_normal.begin(), topology.face_normal.end(), [](const Vec3& n) { return n != Vec3{}; });
@@ -193,6 +267,10 @@ Result<BindTable> bind(const ClothIndex& cloth, const TrimShapes& trims, const U
     return Error{ErrorCode::BadInput, "the cloth has no face with an area; nothing can be bound to it", "cloth", 0};
   const Job job{&cloth, &topology, &trims, &options, unit.mm_per_unit > 0 ? unit.mm_per_unit : 1};
   const std::size_t count = trims.id.size();
+  for (const auto& [trim, face] : options.face)
+    if (face >= table.cloth_faces)
+      return Error{ErrorCode::Usage, "face " + std::to_string(face) + " is not one of the cloth", std::to_string(trim),
+                   0};
   std::vector<RangeResult> parts((count + kTrimsPerRange - 1) / kTrimsPerRange);
   for_ranges(options.executor, count, kTrimsPerRange, [&](std::size_t begin, std::size_t end) {
     RangeResult& out = parts[begin / kTrimsPerRange];
@@ -200,6 +278,10 @@ Result<BindTable> bind(const ClothIndex& cloth, const TrimShapes& trims, const U
     for (std::size_t t = begin; t < end; ++t)
       out.bindings.push_back(bind_one(job, static_cast<Index>(t), scratch, out));
   });
+  std::size_t items = 0;
+  for (const RangeResult& part : parts) items += part.vertices.size();
+  for (auto* list : {&table.c, &table.a, &table.b}) list->reserve(items);
+  table.vertices.reserve(items);
   for (RangeResult& part : parts) {
     append(table, part);
     for (Finding& f : part.report.findings) add(report, std::move(f));

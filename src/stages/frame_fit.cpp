@@ -56,34 +56,60 @@ Terms solve_unit(const std::array<Terms, kMostTerms>& l, std::size_t n, std::siz
 
 }  // namespace
 
-bool fit_frame(std::span<const FitPoint> points, int order, std::span<double> a, std::span<double> b) {
-  const std::size_t n = term_count(order);
-  if (points.size() < n) return false;
-  double squared_radius = 0;
-  for (const FitPoint& p : points) squared_radius = std::max(squared_radius, p.x * p.x + p.y * p.y);
-  if (!(squared_radius > 0) || !std::isfinite(squared_radius)) return false;
-  const double scale = 1 / std::sqrt(squared_radius);
-  const auto weight = [&](const FitPoint& p) { return 1 - 0.4 * (p.x * p.x + p.y * p.y) / squared_radius; };
-  std::array<Terms, kMostTerms> m{};
-  for (const FitPoint& p : points) {
-    const Terms f = terms(p.x * scale, p.y * scale);
-    const double w = weight(p);
-    for (std::size_t i = 0; i < n; ++i)
-      for (std::size_t j = 0; j <= i; ++j) m[i][j] += w * f[i] * f[j];
-  }
-  if (!factor(m, n)) return false;
-  const Terms row_a = solve_unit(m, n, 1), row_b = solve_unit(m, n, 2);
-  for (std::size_t k = 0; k < points.size(); ++k) {
-    const Terms f = terms(points[k].x * scale, points[k].y * scale);
-    double sum_a = 0, sum_b = 0;
-    for (std::size_t i = 0; i < n; ++i) {
-      sum_a += row_a[i] * f[i];
-      sum_b += row_b[i] * f[i];
+namespace {
+
+/// The scaled, factored normal matrix of a patch, and the weight of each point in it.
+struct Fit {
+  std::size_t n = 0;
+  double squared_radius = 0, scale = 0;
+  std::array<Terms, kMostTerms> factored{};
+
+  double weight(const FitPoint& p) const { return 1 - 0.4 * (p.x * p.x + p.y * p.y) / squared_radius; }
+
+  bool make(std::span<const FitPoint> points, int order) {
+    n = term_count(order);
+    if (points.size() < n) return false;
+    for (const FitPoint& p : points) squared_radius = std::max(squared_radius, p.x * p.x + p.y * p.y);
+    if (!(squared_radius > 0) || !std::isfinite(squared_radius)) return false;
+    scale = 1 / std::sqrt(squared_radius);
+    for (const FitPoint& p : points) {
+      const Terms f = terms(p.x * scale, p.y * scale);
+      const double w = weight(p);
+      for (std::size_t i = 0; i < n; ++i)
+        for (std::size_t j = 0; j <= i; ++j) factored[i][j] += w * f[i] * f[j];
     }
-    const double w = weight(points[k]) * scale;
-    a[k] = w * sum_a;
-    b[k] = w * sum_b;
+    return factor(factored, n);
   }
+
+  /// out[k]: weight of point k in coefficient `term`, times `unit`.
+  void weights(std::span<const FitPoint> points, std::size_t term, double unit, std::span<double> out) const {
+    const Terms row = solve_unit(factored, n, term);
+    for (std::size_t k = 0; k < points.size(); ++k) {
+      const Terms f = terms(points[k].x * scale, points[k].y * scale);
+      double sum = 0;
+      for (std::size_t i = 0; i < n; ++i) sum += row[i] * f[i];
+      out[k] = weight(points[k]) * unit * sum;
+    }
+  }
+};
+
+}  // namespace
+
+bool fit_frame(std::span<const FitPoint> points, int order, std::span<double> a, std::span<double> b) {
+  Fit fit;
+  if (!fit.make(points, order)) return false;
+  fit.weights(points, 1, fit.scale, a);
+  fit.weights(points, 2, fit.scale, b);
+  return true;
+}
+
+bool fit_curvature(std::span<const FitPoint> points, std::span<double> xx, std::span<double> xy, std::span<double> yy) {
+  Fit fit;
+  if (!fit.make(points, 2)) return false;
+  const double unit = fit.scale * fit.scale;
+  fit.weights(points, 3, unit, xx);
+  fit.weights(points, 4, unit, xy);
+  fit.weights(points, 5, unit, yy);
   return true;
 }
 

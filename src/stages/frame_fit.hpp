@@ -20,6 +20,9 @@ struct FitPoint {
 /// the rim, flat enough to stay within a few per cent of the best possible noise (equal weights, Gauss-Markov).
 bool fit_frame(std::span<const FitPoint> points, int order, std::span<double> a, std::span<double> b);
 
+/// Weights of the second derivatives d2/dx2, d2/dxdy, d2/dy2 at the anchor, from the same quadratic fit.
+bool fit_curvature(std::span<const FitPoint> points, std::span<double> xx, std::span<double> xy, std::span<double> yy);
+
 /// Recombines a and b so that their sums over the rest points are orthonormal: then the polar factor of a deformed
 /// patch is that of the true deformation gradient, whatever slope the tangent plane was taken at.
 /// @return false when the sums do not span a plane.

@@ -27,6 +27,8 @@ constexpr double kBridgeShare = 0.15, kBridgeOverlap = 0.3;
 
 // Surfaces that turn less than this (cosine) towards the cloth are walls and face nothing.
 constexpr double kWall = 0.4;
+// Points fainter than exp(-7), a thousandth, are left out of the footprint.
+constexpr double kTooFarOff = 7;
 // Columns are shifted off a symmetric trim's planes, so that rounding does not decide which column a point is in.
 constexpr double kColumnShift = 0.437;
 
@@ -298,7 +300,7 @@ void LayerFinder::make_footprint(std::span<const TrimSample> samples, std::span<
   if (mean == Vec3{}) mean = main.normal == Vec3{} ? Vec3{0, 0, 1} : main.normal;
   const Vec3 axis = std::abs(mean.x) < 0.6 ? Vec3{1, 0, 0} : Vec3{0, 1, 0};
   const Vec3 u = normalized(axis - dot(axis, mean) * mean), v = cross(mean, u);
-  const double column = size / 8;
+  const double column = size / 4.5;  // wider than a sample cell, so that no column misses the underside
   for (std::size_t i = 0; i < items.size(); ++i) {
     Item& item = items[i];
     item.side = (out.two_sided ? item.view->height : height) >= 0 ? 1 : -1;
@@ -309,8 +311,8 @@ void LayerFinder::make_footprint(std::span<const TrimSample> samples, std::span<
     item.column_v = static_cast<int>(std::floor(dot(from, v) / column + kColumnShift));
   }
   const auto above = [&](std::size_t i) { return items[i].side * items[i].view->height; };
-  // A column is at most 8 off the first sample's in each direction (an eighth of the diagonal wide).
-  constexpr int kReach = 10, kSpan = 2 * kReach + 1;
+  // A column is at most 5 off the first sample's in each direction.
+  constexpr int kReach = 6, kSpan = 2 * kReach + 1;
   std::array<double, std::size_t{2} * kSpan * kSpan> lowest_in;
   lowest_in.fill(kInfinity);
   const auto cell = [&](const Item& item) {
@@ -334,6 +336,7 @@ void LayerFinder::make_footprint(std::span<const TrimSample> samples, std::span<
   double total = 0;
   for (const std::size_t i : kept) {
     const double off = (above(i) - lowest) / fade;
+    if (off > kTooFarOff) continue;
     const double weight = samples[i].weight * items[i].facing * std::exp(-off);
     total += weight;
     out.footprint.push_back({samples[i].point, weight, items[i].view->surface, items[i].view->height, items[i].side});

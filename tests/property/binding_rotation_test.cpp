@@ -39,6 +39,13 @@ Bound bound_sheet(const SheetOptions& sheet, const std::vector<Vec2>& at, const 
 
 const std::vector<Vec2> kSpots{{1.3, 2.1}, {-17.2, 30.4}, {58.5, 3.3}, {-40, -58.9}, {0, 0}};
 
+BindOptions patches_without_noise() {
+  BindOptions options;
+  options.frame = FrameChoice::Patch;
+  options.noise_mm = 0;
+  return options;
+}
+
 std::vector<FrameChoice> all_choices() { return {FrameChoice::Auto, FrameChoice::Triangle, FrameChoice::Patch}; }
 
 }  // namespace
@@ -169,9 +176,8 @@ TEST_CASE("D1 a twisted strip turns trims as its exact frame does") {
   const Shape twist = [k](const Vec2& p) { return Vec3{p.x, p.y * std::cos(k * p.x), p.y * std::sin(k * p.x)}; };
   std::vector<double> errors;
   for (const double step : {10.0, 5.0, 2.5}) {
-    const Bound b =
-        bound_sheet({-60, 60, -60, 60, step, Cells::Quads, 0.15, 9, 0},
-                    {{1.3, 2.1}, {-17.2, 30.4}, {40.1, -21.7}, {12.2, 38.8}}, {FrameChoice::Patch, 30, 0, {}, {}, {}});
+    const Bound b = bound_sheet({-60, 60, -60, 60, step, Cells::Quads, 0.15, 9, 0},
+                                {{1.3, 2.1}, {-17.2, 30.4}, {40.1, -21.7}, {12.2, 38.8}}, patches_without_noise());
     const std::vector<Vec3> moved = shaped(b.pattern, twist);
     double sum = 0;
     for (Index t = 0; t < 4; ++t) {
@@ -200,8 +206,7 @@ TEST_CASE("E1 a sheet rolled to a cone turns trims as its exact frame does") {
     const double w = phi / sine;
     return r * Vec3{sine * std::cos(w), sine * std::sin(w), -cosine};
   };
-  const Bound b =
-      bound_sheet({-60, 60, -60, 60, 5, Cells::Mixed, 0.15, 10, 0}, kSpots, {FrameChoice::Patch, 30, 0, {}, {}, {}});
+  const Bound b = bound_sheet({-60, 60, -60, 60, 5, Cells::Mixed, 0.15, 10, 0}, kSpots, patches_without_noise());
   const std::vector<Vec3> moved = shaped(b.pattern, cone);
   for (Index t = 0; t < kSpots.size(); ++t) {
     const Vec3 o = b.table.patches[b.table.bindings[t].patch].origin;
