@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: MIT
 #include "core/memory.hpp"
 
+#include <algorithm>
 #include <cstdint>
 #include <new>
 
@@ -13,16 +14,22 @@ namespace {
 
 constexpr std::size_t kLargePage = std::size_t{1} << 21;
 constexpr std::size_t kSmallPage = std::size_t{1} << 12;
-constexpr std::size_t kWorthIt = 2 * kLargePage;
+constexpr std::size_t kWorthIt = kLargePage;
 
 }  // namespace
 
 void advise_large_pages(void* start, std::size_t bytes) {
 #if defined(__linux__) && defined(MADV_HUGEPAGE)
   if (bytes < kWorthIt) return;
-  const auto first = (reinterpret_cast<std::uintptr_t>(start) + kSmallPage - 1) & ~(kSmallPage - 1);
-  const auto last = (reinterpret_cast<std::uintptr_t>(start) + bytes) & ~(kSmallPage - 1);
-  if (first < last) madvise(reinterpret_cast<void*>(first), last - first, MADV_HUGEPAGE);
+  // The page in front, with the bookkeeping of malloc, is included: without it the first large page would be lost.
+  const auto first = reinterpret_cast<std::uintptr_t>(start) & ~(kSmallPage - 1);
+  const auto last = (reinterpret_cast<std::uintptr_t>(start) + bytes + kSmallPage - 1) & ~(kSmallPage - 1);
+  madvise(reinterpret_cast<void*>(first), last - first, MADV_HUGEPAGE);
+#if defined(MADV_POPULATE_WRITE)
+  // The bookkeeping has touched the first large page already, so it stays in small ones: get those in one call.
+  const std::uintptr_t next_large = (first + kLargePage) & ~(kLargePage - 1);
+  madvise(reinterpret_cast<void*>(first), std::min(last, next_large) - first, MADV_POPULATE_WRITE);
+#endif
 #else
   static_cast<void>(start);
   static_cast<void>(bytes);
@@ -39,7 +46,7 @@ std::unique_ptr<char[], LargeDeleter> allocate_large(std::size_t bytes) {
 }
 
 std::size_t round_to_large_pages(std::size_t items, std::size_t item_bytes) {
-  constexpr std::size_t kBookkeeping = 16;
+  constexpr std::size_t kBookkeeping = 64;  // more than any malloc puts in front
   const std::size_t bytes = items * item_bytes + kBookkeeping;
   if (bytes < kWorthIt) return items;
   return ((bytes + kLargePage - 1) / kLargePage * kLargePage - kBookkeeping) / item_bytes;

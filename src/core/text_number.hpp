@@ -43,30 +43,38 @@ inline std::uint64_t load_eight(const char* p) {
   return word;
 }
 
-/// Are all eight bytes ASCII digits? (Either byte order.)
-inline bool eight_digits(std::uint64_t word) {
-  return ((word & 0xf0f0f0f0f0f0f0f0U) | (((word + 0x0606060606060606U) & 0xf0f0f0f0f0f0f0f0U) >> 4)) ==
-         0x3333333333333333U;
-}
+inline constexpr std::uint64_t kWholePowersOfTen[] = {1, 10, 100, 1000, 10000, 100000, 1000000, 10000000, 100000000};
 
-/// The value of eight ASCII digits loaded in little-endian order: neighbours are joined to pairs, pairs to fours,
-/// fours to eight, each time with one multiplication for all lanes.
-inline std::uint64_t value_of_eight(std::uint64_t word) {
-  word -= 0x3030303030303030U;
+/// The run of digits at the start of eight bytes: how many, and their value.
+struct DigitRun {
+  std::uint64_t value = 0;
+  unsigned count = 0;
+};
+
+/// @param word  eight characters as load_eight gives them on a little-endian machine.
+/// A byte that is no digit shows as 10 or more after the exclusive or; the lowest such byte ends the run. The digits
+/// move to the upper end (zeros come in front) and neighbours are joined to pairs, pairs to fours, fours to eight, each
+/// time with one multiplication for all lanes.
+inline DigitRun digits_of(std::uint64_t word) {
+  word ^= 0x3030303030303030U;
+  const std::uint64_t others = (word | (word + 0x7676767676767676U)) & 0x8080808080808080U;
+  const auto count = static_cast<unsigned>(std::countr_zero(others)) / 8;  // 8 when all are digits
+  if (count == 0) return {};
+  word <<= 64 - 8 * count;
   word = word * 10 + (word >> 8);
   const std::uint64_t low = (word & 0x000000ff000000ffU) * 0x000f424000000064U;
   const std::uint64_t high = ((word >> 16) & 0x000000ff000000ffU) * 0x0000271000000001U;
-  return (low + high) >> 32;
+  return {(low + high) >> 32, count};
 }
 
 /// Appends the digits at p to `mantissa` (which wraps when there are too many: the caller counts them).
 inline const char* read_digits(const char* p, const char* last, std::uint64_t& mantissa) {
   if constexpr (std::endian::native == std::endian::little) {
     while (last - p >= 8) {
-      const std::uint64_t word = load_eight(p);
-      if (!eight_digits(word)) break;
-      mantissa = mantissa * 100000000U + value_of_eight(word);
-      p += 8;
+      const DigitRun run = digits_of(load_eight(p));
+      mantissa = mantissa * kWholePowersOfTen[run.count] + run.value;
+      p += run.count;
+      if (run.count != 8) return p;
     }
   }
   for (; p != last && is_digit(*p); ++p) mantissa = mantissa * 10 + static_cast<std::uint64_t>(*p - '0');
@@ -83,7 +91,7 @@ inline ParsedNumber parse_double(const char* first, const char* last) {
   if (p != last && (*p == '-' || *p == '+')) negative = *p++ == '-';
   std::uint64_t mantissa = 0;
   const char* const digits = p;
-  for (; p != last && detail::is_digit(*p); ++p) mantissa = mantissa * 10 + static_cast<std::uint64_t>(*p - '0');
+  p = detail::read_digits(p, last, mantissa);
   std::ptrdiff_t count = p - digits;
   std::ptrdiff_t exponent = 0;
   if (p != last && *p == '.') {

@@ -4,6 +4,7 @@
 #include "io/obj_block.hpp"
 
 #include <algorithm>
+#include <bit>
 #include <limits>
 #include <utility>
 
@@ -168,45 +169,58 @@ bool fail_range(Parser& parser, const char* at, Counted counted) {
   return fail(parser, at, message + "; the file may be cut off or damaged, export it again");
 }
 
-/// Reads one index at p into `list`. @return where it ends, or null after a failure. `token` is the whole corner.
-const char* read_index(Parser& parser, const char* p, const char* token, IndexList list) {
-  const bool negative = *p == '-';
-  if (negative || *p == '+') ++p;
-  const char* const digits = p;
-  std::int64_t value = 0;
-  constexpr std::int64_t kLimit = 0xffffffffLL;  // more is out of range whatever the file holds
-  for (; detail::is_digit(*p); ++p) value = std::min(value * 10 + (*p - '0'), kLimit);
-  if (p == digits) {
-    fail(parser, token, "index expected in " + quoted(token, parser.end) + "; a corner is v, v/vt, v//vn or v/vt/vn");
-    return nullptr;
-  }
+/// Stores an index as read. Returns false after a failure. `token` is the whole corner.
+bool store_index(Parser& parser, const char* token, IndexList list, bool negative, std::uint64_t value) {
   if (value == 0) {
-    fail(parser, token, "index 0 in " + quoted(token, parser.end) + ": OBJ counts from 1; export the file again");
-    return nullptr;
+    return fail(parser, token,
+                "index 0 in " + quoted(token, parser.end) + ": OBJ counts from 1; export the file again");
   }
   Block& block = parser.block;
   const Counted counted = kCountedBy[list];
   Buffer<Index>& items = block.lists[list];
   if (!negative) {
-    const std::int64_t index = value - 1;
+    const auto index = static_cast<std::int64_t>(value - 1);
     block.largest[counted] = std::max(block.largest[counted], index);
-    if (parser.check != nullptr && index >= parser.check->total[counted]) {
-      fail_range(parser, token, counted);
-      return nullptr;
-    }
+    if (parser.check != nullptr && index >= parser.check->total[counted]) return fail_range(parser, token, counted);
     items.push(static_cast<Index>(index));
-    return p;
+    return true;
   }
-  const std::int64_t index = local_count(block, counted) - value;
+  const std::int64_t index = local_count(block, counted) - static_cast<std::int64_t>(value);
   block.lowest[counted] = std::min(block.lowest[counted], index);
-  if (value > std::numeric_limits<std::int32_t>::max() ||
+  if (value > static_cast<std::uint64_t>(std::numeric_limits<std::int32_t>::max()) ||
       (parser.check != nullptr && parser.check->before[counted] + index < 0)) {
-    fail_range(parser, token, counted);
-    return nullptr;
+    return fail_range(parser, token, counted);
   }
   block.relative[list].push(static_cast<Index>(items.size));
   items.push(static_cast<Index>(static_cast<std::int32_t>(index)));
+  return true;
+}
+
+/// Digits at p. More than 32 bits hold becomes the largest value, which is out of range whatever the file has.
+const char* read_whole(const Parser& parser, const char* p, std::uint64_t& value) {
+  value = 0;
+  const char* const digits = p;
+  p = detail::read_digits(p, parser.end, value);
+  if (p - digits > 10 || value > kNone) {
+    value = 0;
+    for (p = digits; detail::is_digit(*p); ++p) {
+      value = std::min<std::uint64_t>(value * 10 + static_cast<std::uint64_t>(*p - '0'), kNone);
+    }
+  }
   return p;
+}
+
+/// Reads one index at p into `list`. @return where it ends, or null after a failure.
+const char* read_index(Parser& parser, const char* p, const char* token, IndexList list) {
+  const bool negative = *p == '-';
+  if (negative || *p == '+') ++p;
+  std::uint64_t value = 0;
+  const char* const end = read_whole(parser, p, value);
+  if (end == p) {
+    fail(parser, token, "index expected in " + quoted(token, parser.end) + "; a corner is v, v/vt, v//vn or v/vt/vn");
+    return nullptr;
+  }
+  return store_index(parser, token, list, negative, value) ? end : nullptr;
 }
 
 /// An index that may be missing ("1//3", "1/"): the list stays as long as the corners, unless it is still unused.
@@ -249,10 +263,54 @@ const char* read_corner(Parser& parser, const char* p) {
   return nullptr;
 }
 
+/// Corners of the form v/vt/vn with plain digits, one blank in front, as long as they come: what most lines consist
+/// of, without the questions that other corners raise. Leaves p at the first place that needs them.
+const char* read_plain_corners(Parser& parser, const char* p) {
+  if (std::endian::native != std::endian::little || parser.check != nullptr) return p;
+  Block& block = parser.block;
+  Buffer<Index>* const lists[3] = {&block.lists[kCornerPosition], &block.lists[kCornerTexcoord],
+                                   &block.lists[kCornerNormal]};
+  std::size_t size = lists[0]->size;
+  if (lists[1]->size != size || lists[2]->size != size) return p;
+  std::uint64_t largest[3] = {0, 0, 0};
+  constexpr std::ptrdiff_t kLongest = 1 + 3 * 8;
+  while (parser.end - p > kLongest && *p == ' ') {
+    const char* q = p + 1;
+    std::uint64_t index[3];
+    bool plain = true;
+    for (int k = 0; k < 3; ++k) {
+      const detail::DigitRun run = detail::digits_of(detail::load_eight(q));
+      index[k] = run.value;
+      q += run.count;
+      plain = plain && run.value != 0 && run.count < 8 && (k == 2 || *q == '/');
+      ++q;
+    }
+    --q;
+    if (!plain || (class_of(*q) & (kBlank | kLineEnd)) == 0) break;
+    for (int k = 0; k < 3; ++k) {
+      largest[k] = std::max(largest[k], index[k]);
+      Buffer<Index>& list = *lists[k];
+      if (size >= list.capacity) {
+        list.size = size;
+        list.grow(size + 1);
+      }
+      list.items[size] = static_cast<Index>(index[k] - 1);
+    }
+    ++size;
+    p = q;
+  }
+  for (std::size_t k = 0; k < 3; ++k) {
+    lists[k]->size = size;
+    block.largest[k] = std::max(block.largest[k], static_cast<std::int64_t>(largest[k]) - 1);
+  }
+  return p;
+}
+
 bool read_face(Parser& parser, const char* p) {
   const char* const start = parser.p;
   Buffer<Index>& corners = parser.block.lists[kCornerPosition];
   const std::size_t first = corners.size;
+  p = read_plain_corners(parser, p);
   for (p = skip_blanks(p, parser.end); !at_statement_end(p, parser.end); p = skip_blanks(p, parser.end)) {
     p = read_corner(parser, p);
     if (p == nullptr) return false;

@@ -20,7 +20,7 @@ namespace {
 
 using obj::Block;
 
-constexpr std::size_t kBlocksInWave = 16;
+constexpr std::size_t kBlocksPerThread = 4;
 constexpr std::size_t kReadBytes = std::size_t{8} << 20;
 
 Error bad_input(const std::string& file, std::uint64_t line, std::string message) {
@@ -74,7 +74,9 @@ std::vector<TextRange> cut_blocks(std::string_view text, std::size_t block_bytes
 Result<void> parse_blocks(std::string_view text, const std::string& file, const ObjReadOptions& options,
                           obj::Merge& merge) {
   const std::vector<TextRange> ranges = cut_blocks(text, options.block_bytes);
-  std::vector<Block> wave(std::min(kBlocksInWave, ranges.size()));
+  const std::size_t width = std::clamp<std::size_t>(options.executor.width, 1, 256);
+  const std::size_t most = width == 1 ? 1 : kBlocksPerThread * width;
+  std::vector<Block> wave(std::min(most, ranges.size()));
   for (std::size_t done = 0; done < ranges.size(); done += wave.size()) {
     const std::size_t count = std::min(wave.size(), ranges.size() - done);
     for_ranges(options.executor, count, 1, [&](std::size_t i, std::size_t) {

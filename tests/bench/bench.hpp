@@ -3,6 +3,10 @@
 /// medians (absolute times drift between runs), bars say what is demanded and whether it was met.
 #pragma once
 
+#include <cstddef>  // defines __GLIBC__ where it applies
+#if defined(__GLIBC__)
+#include <malloc.h>
+#endif
 #include <sys/resource.h>
 #include <time.h>
 
@@ -15,6 +19,7 @@
 #include <thread>
 #include <vector>
 
+#include "core/memory.hpp"
 #include "trimtack/parallel.hpp"
 
 namespace bench {
@@ -82,10 +87,24 @@ struct Contender {
   double processor_median() const { return quantile(processor, 0.5); }
 };
 
+/// Puts memory into the state that a new process finds: what a contender left in malloc's lists goes back to the
+/// system, and the system's free memory is gathered into large pages again. Otherwise each would pay for the one
+/// before.
+inline void tidy_memory() {
+#if defined(__GLIBC__)
+  malloc_trim(0);
+#endif
+  constexpr std::size_t kBytes = std::size_t{384} << 20;
+  const auto block = trimtack::allocate_large(kBytes);
+  for (std::size_t i = 0; i < kBytes; i += 4096) block[i] = 1;
+  keep(block);
+}
+
 /// Runs every contender once per round, in order, after one round that is not counted.
 inline void interleave(std::vector<Contender>& contenders, int rounds) {
   for (int round = -1; round < rounds; ++round) {
     for (Contender& contender : contenders) {
+      tidy_memory();
       const double start = now_ms();
       const double processor_start = processor_ms();
       contender.work();
