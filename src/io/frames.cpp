@@ -157,6 +157,12 @@ Result<std::span<const Vec3>> FrameReader::read(const FrameRef& frame, SourceMes
     const Result<void> done =
         impl_->array->read(frame.row * vertices * 3, {vertices == 0 ? nullptr : &buffer[0].x, vertices * 3}, executor);
     if (!done) return done.error();
+    const auto stray = std::find_if_not(buffer.begin(), buffer.end(), [](const Vec3& p) { return is_finite(p); });
+    if (stray != buffer.end()) {
+      return bad(frame.path.string(), "row " + std::to_string(frame.row) + ": vertex " +
+                                          std::to_string(stray - buffer.begin()) +
+                                          " is not finite; repair the simulation or leave this frame out");
+    }
     if (faces != nullptr) *faces = SourceMesh{};
     return std::span<const Vec3>(buffer);
   }

@@ -147,6 +147,11 @@ class Reader {
     for (const Element& element : header->elements) {
       const std::string message = read_element(element, values);
       if (!message.empty()) return Error{ErrorCode::BadInput, message, file_, values.line()};
+      if (element.name == "vertex") {
+        const auto& points = mesh_.positions;
+        const auto stray = std::find_if_not(points.begin(), points.end(), [](const Vec3& p) { return is_finite(p); });
+        if (stray != points.end()) return wrong("vertex " + std::to_string(stray - points.begin()) + " is not finite");
+      }
       if (!options_.faces && element.name == "vertex") return std::move(mesh_);
     }
     if (!values.only_space_left()) {

@@ -3,6 +3,7 @@
 
 #include <array>
 #include <catch2/catch.hpp>
+#include <limits>
 #include <string>
 #include <vector>
 
@@ -131,6 +132,19 @@ TEST_CASE("OBJ and PLY frames give their positions in file order, and faces on r
     REQUIRE(alone);
     CHECK(alone->size() == 4);
   }
+}
+
+TEST_CASE("a frame with a position that is not finite is refused, naming the row and the vertex") {
+  const test::ScratchFolder folder;
+  std::string bytes = array_of(3, 5);
+  const float nan = std::numeric_limits<float>::quiet_NaN();
+  bytes.replace(bytes.size() - 4 * 4, 4, reinterpret_cast<const char*>(&nan), 4);  // the last row, vertex 3
+  const std::string path = folder.write("cloth.npy", bytes);
+  FrameReader reader;
+  CHECK(reader.read({path, 1, true, 2}));
+  const Result<std::span<const Vec3>> positions = reader.read({path, 2, true, 3});
+  REQUIRE_FALSE(positions);
+  CHECK_THAT(positions.error().message, Contains("row 2") && Contains("vertex 3"));
 }
 
 TEST_CASE("arguments that give no frame are refused with the way out") {

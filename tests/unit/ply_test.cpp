@@ -209,6 +209,8 @@ TEST_CASE("malformed PLY files are refused with the reason") {
   CHECK_THAT(reason(head + "2 0 1\n"), Contains("at least 3"));
   CHECK_THAT(reason(head + "-3 0 1 2\n"), Contains("negative"));
   CHECK_THAT(reason(head + "99999999999 0 1 2\n"), Contains("longer than the rest"));
+  CHECK_THAT(reason(ascii + "element vertex 2\n" + kXyz + "end_header\n0 0 0\n0 nan 0\n"),
+             Contains("vertex 1 is not finite"));
   const Result<SourceMesh> located = parse(head + "3 0 1 x\n");
   CHECK(located.error().line == 13);
 }

@@ -34,7 +34,7 @@ Result<std::vector<FrameRef>> list_frames(std::span<const std::string> arguments
 
 /// Reads frames in any order; keeps an open array and one buffer, so that memory does not grow with their number.
 /// OBJ and PLY frames give their positions in file order; faces (for the fingerprint check) only when `faces` is
-/// asked for. Positions are passed on as they are, also when they are not finite.
+/// asked for.
 class FrameReader {
  public:
   FrameReader();
@@ -42,7 +42,7 @@ class FrameReader {
   FrameReader(FrameReader&&) noexcept;
   FrameReader& operator=(FrameReader&&) noexcept;
   /// Positions in file order; valid until the next call. `faces` gets the frame's mesh without its positions (no
-  /// faces for an array). @error BadInput naming file and frame.
+  /// faces for an array). @error BadInput naming file and frame, also for a position that is not finite.
   /// Threads: one call at a time; the work within it is split over `executor`.
   Result<std::span<const Vec3>> read(const FrameRef& frame, SourceMesh* faces = nullptr, const Executor& executor = {});
 

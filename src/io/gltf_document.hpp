@@ -1,0 +1,52 @@
+// SPDX-License-Identifier: MIT
+/// A glTF file in memory: its JSON, its buffers as one, and checked access to accessors.
+#pragma once
+
+#include <cstddef>
+#include <cstdint>
+#include <filesystem>
+#include <string>
+#include <string_view>
+#include <vector>
+
+#include "io/gltf_layout.hpp"
+#include "trimtack/result.hpp"
+
+namespace trimtack::gltf {
+
+struct Document {
+  std::string file;
+  Json json;
+  std::string bin;                           ///< all buffers, each at a multiple of 4
+  std::vector<std::uint64_t> buffer_offset;  ///< where each began
+  std::vector<std::uint64_t> buffer_bytes;
+  /// Room left for numbers read from accessors; many accessors may show the same few bytes.
+  mutable std::uint64_t memory_left = std::uint64_t{8} << 30;
+
+  /// Items of the top-level array `key`; 0 when there is none.
+  std::size_t count(const char* key) const;
+};
+
+/// Numbers of an accessor, normalised integers as fractions: `count` items of `components` each.
+struct Numbers {
+  std::size_t count = 0, components = 0;
+  std::vector<double> values;
+  const double* item(std::size_t i) const { return values.data() + i * components; }
+};
+
+/// Takes GLB or JSON text apart and loads its buffers: the BIN chunk, data URIs, and files beside `folder` (relative
+/// names without ".."; an empty folder refuses them).
+/// @error BadInput for what is not glTF 2, a required extension that changes geometry in a way not known here, buffers
+/// shorter than stated, or more than `max_bytes` of buffers (0: no limit of its own).
+Result<Document> open_document(std::string bytes, const std::string& file, const std::filesystem::path& folder,
+                               std::uint64_t max_bytes);
+
+/// @error BadInput when the accessor does not exist, leaves its buffer, has a type of no numbers, needs a sparse
+/// part that is malformed, or more than the document's memory_left. Memory is taken only after the buffer was found to
+/// hold the data (or, for an accessor without a view, for at most 2^24 zeros).
+Result<Numbers> read_accessor(const Document& document, std::uint64_t index);
+
+/// A non-negative whole number under `key`, or `missing`. @throws Json::exception for anything else.
+std::uint64_t index_or(const Json& object, const char* key, std::uint64_t missing);
+
+}  // namespace trimtack::gltf
