@@ -117,8 +117,9 @@ Json add_vertices(Packer& packer, const std::vector<Vec3>& points, const Skinned
     const auto upper = static_cast<float>(weight_at(p.y));
     const float lower = 1 - upper;
     weights.insert(weights.end(), {lower, upper, 0, 0});
-    joints.insert(joints.end(), {0, static_cast<std::uint8_t>(upper > 0 ? 1 : 0), 0, 0});
     const auto byte = static_cast<std::uint8_t>(std::lround(255 * upper));
+    const bool uses_upper = options.narrow_weights ? byte > 0 : upper > 0;
+    joints.insert(joints.end(), {0, static_cast<std::uint8_t>(uses_upper ? 1 : 0), 0, 0});
     narrow.insert(narrow.end(), {static_cast<std::uint8_t>(255 - byte), byte, 0, 0});
   }
   Json attributes;
