@@ -27,7 +27,7 @@ struct BindOptions {
   /// Deformed cloths (each #V of cloth.obj) that show what the garment does; empty: the expected bend is used.
   std::vector<std::span<const Vec3>> frames;
   Executor executor;
-  std::map<Index, Index> face;  ///< trim id -> face of the cloth whose sheet must carry it (goes before `layer`)
+  std::map<Index, Index> face;  ///< place in `trims` -> face of the cloth whose sheet must carry it (before `layer`)
   double gap_limit_mm = 1;      ///< how far a rigid trim may stand off its bent cloth before its length is reported
 };
 

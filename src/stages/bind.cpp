@@ -154,7 +154,7 @@ Standing find_standing(const Job& job, Index t, Scratch& scratch, Report& report
   const TrimShapes& trims = *job.trims;
   const auto samples = sample_trim(scratch.sampler, trims, t);
   LayerWish wish;
-  if (const auto it = job.options->face.find(trims.id[t]); it != job.options->face.end()) wish.face = it->second;
+  if (const auto it = job.options->face.find(t); it != job.options->face.end()) wish.face = it->second;
   if (const auto it = job.options->layer.find(trims.id[t]); it != job.options->layer.end()) wish.component = it->second;
   Standing standing = scratch.finder.find(samples, scratch.sampler, wish);
   if (standing.layer_missing) {

@@ -1,1 +1,294 @@
 // SPDX-License-Identifier: MIT
+// Carrying bindings over: the old anchor's place is found on the new cloth, the trim moves there rigidly, and is bound
+// again on the sheet of that place.
+#include "trimtack/rebind.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <limits>
+
+#include "runtime/frame.hpp"
+#include "stages/layer.hpp"
+#include "stages/uv_charts.hpp"
+
+namespace trimtack {
+
+const char* to_text(RebindBy by) {
+  static constexpr const char* kWords[] = {"auto", "vertex", "position", "uv"};
+  return kWords[static_cast<int>(by)];
+}
+
+namespace {
+
+// Chords of 20 mm edges lie within 1.7 mm of a cloth rolled to 30 mm (h^2 / 8R); boxes shrink by as much.
+constexpr double kSameSurfaceMm = 1.7, kSameBoxMm = 4;
+
+struct Context {
+  const ClothMesh* old_cloth;
+  const BindTable* old_table;
+  const TrimShapes* trims;
+  const ClothIndex* new_index;
+  const RebindOptions* options;
+  ClothTopology old_topology, new_topology;
+  std::optional<UvPattern> old_pattern, new_pattern;
+  std::vector<Index> chart_match;  ///< empty: UVs are the same in both
+  double mm = 1;                   ///< one millimetre in file units
+};
+
+/// The old anchor of a binding as a place on the old cloth; kNone when it has none.
+Surface old_anchor(const Context& context, const Binding& binding) {
+  Surface out;
+  if (binding.patch == kNone || binding.anchor_face == kNone) return out;
+  const auto& triangles = context.old_cloth->triangles;
+  for (Index t = context.old_topology.triangles_of_face[binding.anchor_face];
+       t < context.old_topology.triangles_of_face[binding.anchor_face + 1]; ++t)
+    if (triangles.triangles[t] == binding.anchor_triangle) out.triangle = t;
+  if (out.triangle == kNone) return out;
+  out.bary = binding.anchor_weights;
+  for (std::size_t k = 0; k < 3; ++k)
+    out.point += out.bary[k] * context.old_cloth->positions[binding.anchor_triangle[k]];
+  return out;
+}
+
+struct Found {
+  Surface surface;  ///< kNone: not found
+  Pose motion;
+};
+
+Mat3 smallest_turn(const Vec3& from, const Vec3& to) {
+  const Vec3 axis = cross(from, to);
+  const double c = dot(from, to);
+  if (c < -0.999999) return Mat3{};
+  const double k = 1 / (1 + c);
+  return Mat3{{c + k * axis.x * axis.x, k * axis.x * axis.y - axis.z, k * axis.x * axis.z + axis.y,
+               k * axis.x * axis.y + axis.z, c + k * axis.y * axis.y, k * axis.y * axis.z - axis.x,
+               k * axis.x * axis.z - axis.y, k * axis.y * axis.z + axis.x, c + k * axis.z * axis.z}};
+}
+
+Pose motion_between(const Mat3& rotation, const Vec3& from, const Vec3& to) { return {rotation, to - rotation * from}; }
+
+/// The nearest cloth within reach whose normal agrees with the old one; the trim stays where it is.
+Found by_position(const Context& context, const Surface& anchor) {
+  const Vec3 normal = smooth_normal(context.old_topology, anchor);
+  Found out;
+  for (const Surface& s : context.new_index->within(anchor.point, context.options->reach_mm * context.mm)) {
+    if (dot(smooth_normal(context.new_topology, s), normal) < 0.5) continue;
+    out.surface = s;
+    break;
+  }
+  return out;
+}
+
+Found by_uv(const Context& context, const Surface& anchor) {
+  Found out;
+  const UvPattern &from = *context.old_pattern, &to = *context.new_pattern;
+  Vec2 uv = uv_at(from, anchor);
+  Index chart = kNone;
+  if (!context.chart_match.empty()) {
+    const Index old_chart = from.chart_of_face[context.old_cloth->triangles.face[anchor.triangle]];
+    chart = context.chart_match[old_chart];
+    if (chart == kNone) return out;
+    const UvChart &p = from.charts[old_chart], &q = to.charts[chart];
+    const auto mapped = [](double v, double low, double high, double new_low, double new_high) {
+      return high > low ? new_low + (v - low) / (high - low) * (new_high - new_low) : new_low;
+    };
+    uv = {mapped(uv.x, p.low.x, p.high.x, q.low.x, q.high.x), mapped(uv.y, p.low.y, p.high.y, q.low.y, q.high.y)};
+  }
+  const Vec3 normal = smooth_normal(context.old_topology, anchor);
+  out.surface = place_of_uv(to, uv, from.garment_place(anchor.point), normal, chart);
+  if (out.surface.triangle == kNone) return out;
+  const auto old_frame = uv_frame(from, anchor), new_frame = uv_frame(to, out.surface);
+  const Mat3 rotation = old_frame && new_frame
+                            ? *new_frame * transposed(*old_frame)
+                            : smallest_turn(normal, smooth_normal(context.new_topology, out.surface));
+  out.motion = motion_between(rotation, anchor.point, out.surface.point);
+  return out;
+}
+
+/// The old weights on the new positions, through the one frame maths.
+Found by_vertex(const Context& context, const Binding& binding, const Surface& anchor) {
+  Found out;
+  const BindTable& table = *context.old_table;
+  const std::vector<Vec3>& positions = context.new_index->cloth().positions;
+  for (const Index which : {binding.patch, binding.fallback}) {
+    if (which == kNone) continue;
+    const Patch& patch = table.patches[which];
+    const auto sums = frame::weighted_sums<double>(
+        reinterpret_cast<const double*>(positions.data()), sizeof(Vec3), table.vertices.data() + patch.first,
+        patch.count, table.c.data() + patch.first, table.a.data() + patch.first, table.b.data() + patch.first, 1);
+    Mat3 now;
+    if (frame::polar_frame(sums.t, sums.b, now.m.data()) != frame::FrameStatus::Good) continue;
+    const std::array<double, 3> rest{patch.origin.x, patch.origin.y, patch.origin.z};
+    std::array<double, 3> moved{};
+    frame::relative_rotation(now.m.data(), patch.frame.m.data(), out.motion.rotation.m.data());
+    frame::translation_of(out.motion.rotation.m.data(), sums.base, sums.offset, rest.data(), moved.data());
+    out.motion.translation = {moved[0], moved[1], moved[2]};
+    out.surface = anchor;
+    out.surface.point = {};
+    for (std::size_t k = 0; k < 3; ++k) out.surface.point += anchor.bary[k] * positions[binding.anchor_triangle[k]];
+    return out;
+  }
+  return out;
+}
+
+/// Share of the bound trims whose old UV is covered by the new layout.
+double uv_cover(const Context& context, std::span<const Surface> anchors) {
+  std::size_t asked = 0, found = 0;
+  for (const Surface& a : anchors) {
+    if (a.triangle == kNone) continue;
+    ++asked;
+    const Vec2 uv = uv_at(*context.old_pattern, a);
+    found += context.new_pattern->index->within({uv.x, uv.y, 0}, 1e-6 * context.new_pattern->diagonal).empty() ? 0 : 1;
+  }
+  return asked == 0 ? 1 : static_cast<double>(found) / static_cast<double>(asked);
+}
+
+bool same_faces(const Context& context) {
+  const ClothMesh& mesh = context.new_index->cloth();
+  return mesh.positions.size() == context.old_table->cloth_vertices &&
+         cloth_fingerprint(context.old_table->cloth_vertices, mesh.face_offsets, mesh.face_corners) ==
+             context.old_table->fingerprint;
+}
+
+/// Pattern pieces that kept their UVs have the same layout; else charts are matched.
+void settle_patterns(Context& context, std::span<const Surface> anchors) {
+  context.old_pattern = build_pattern(context.old_topology);
+  context.new_pattern = build_pattern(context.new_topology);
+  if (!context.old_pattern || !context.new_pattern) return;
+  for (UvPattern* p : {&*context.old_pattern, &*context.new_pattern}) p->index = std::make_unique<ClothIndex>(p->flat);
+  const double ratio = context.new_pattern->diagonal / context.old_pattern->diagonal;
+  if (uv_cover(context, anchors) < 0.9 || std::abs(std::log(ratio)) > 0.01)
+    context.chart_match = match_charts(*context.old_pattern, *context.new_pattern);
+}
+
+/// The boxes of the two cloths agree and nine anchors in ten lie on the new cloth but for what other edges cut off a
+/// curve. (A flat panel of another size lies in the plane of the old one: the box tells.)
+bool same_shape(const Context& context, std::span<const Surface> anchors) {
+  const Box p = bounds(context.old_cloth->positions), q = bounds(context.new_index->cloth().positions);
+  for (int k = 0; k < 3; ++k)
+    if (std::abs(p.min[k] - q.min[k]) > kSameBoxMm * context.mm ||
+        std::abs(p.max[k] - q.max[k]) > kSameBoxMm * context.mm)
+      return false;
+  std::size_t asked = 0, near = 0;
+  for (const Surface& a : anchors) {
+    if (a.triangle == kNone) continue;
+    ++asked;
+    const Found found = by_position(context, a);
+    near += found.surface.triangle != kNone && found.surface.distance < kSameSurfaceMm * context.mm ? 1 : 0;
+  }
+  return static_cast<double>(near) >= 0.9 * static_cast<double>(asked);
+}
+
+Result<RebindBy> settle_way(const Context& context, std::span<const Surface> anchors) {
+  const bool uv = context.old_pattern && context.new_pattern;
+  const RebindBy wish = context.options->by;
+  if (wish == RebindBy::Uv && !uv)
+    return Error{ErrorCode::Usage, "one of the two cloths has no texture coordinates; rebind by position instead", "uv",
+                 0};
+  if (wish == RebindBy::Vertex && !same_faces(context))
+    return Error{ErrorCode::Usage, "the new cloth has other faces or vertices; rebind by position or by uv", "vertex",
+                 0};
+  if (wish != RebindBy::Auto) return wish;
+  if (same_faces(context)) return RebindBy::Vertex;
+  return !uv || same_shape(context, anchors) ? RebindBy::Position : RebindBy::Uv;
+}
+
+void move_trim(TrimShapes& trims, Index t, const Pose& motion) {
+  for (Index v = trims.vertex_offsets[t]; v < trims.vertex_offsets[t + 1]; ++v)
+    trims.vertices[v] = apply(motion, trims.vertices[v]);
+  trims.placement[t] = {motion.rotation * trims.placement[t].rotation, apply(motion, trims.placement[t].translation)};
+}
+
+CarriedTrim carry(const Context& context, RebindBy by, const Binding& binding, const Surface& anchor, Index& face) {
+  CarriedTrim out;
+  face = kNone;
+  if (anchor.triangle == kNone) {
+    out.why = "it was not bound before";
+    return out;
+  }
+  const Found found = by == RebindBy::Vertex ? by_vertex(context, binding, anchor)
+                      : by == RebindBy::Uv   ? by_uv(context, anchor)
+                                             : by_position(context, anchor);
+  if (found.surface.triangle == kNone) {
+    out.why = by == RebindBy::Vertex ? "the new cloth is collapsed or not finite there"
+              : by == RebindBy::Uv   ? "no cloth of the new pattern has its texture coordinates"
+                                     : "no cloth that faces the same way is within reach of its place";
+    return out;
+  }
+  face = context.new_index->cloth().triangles.face[found.surface.triangle];
+  out.carried = true;
+  out.motion = found.motion;
+  out.moved_mm = length(apply(found.motion, anchor.point) - anchor.point) / context.mm;
+  out.turned_deg = rotation_angle_deg(found.motion.rotation, Mat3{});
+  if (by == RebindBy::Position && context.old_pattern && context.new_pattern) {
+    const Found other = by_uv(context, anchor);
+    if (other.surface.triangle != kNone)
+      out.disagreement_mm = length(other.surface.point - found.surface.point) / context.mm;
+    if (out.disagreement_mm > context.options->disagree_mm)
+      out.why = "position and texture coordinates name places " + std::to_string(std::lround(out.disagreement_mm)) +
+                " mm apart";
+  }
+  return out;
+}
+
+Result<void> check_input(const Context& context) {
+  const BindTable& table = *context.old_table;
+  if (context.trims->id.size() != table.bindings.size())
+    return Error{ErrorCode::BadInput,
+                 "there are " + std::to_string(context.trims->id.size()) + " trims and " +
+                     std::to_string(table.bindings.size()) + " bindings; give the trims of this table",
+                 "trims", 0};
+  const ClothMesh& cloth = *context.old_cloth;
+  if (cloth.positions.size() != table.cloth_vertices || cloth.face_offsets.size() - 1 != table.cloth_faces)
+    return Error{ErrorCode::BadInput, "the old cloth is not the one that the table was made for", "cloth", 0};
+  for (const Binding& b : table.bindings)
+    if (b.anchor_face != kNone && b.anchor_face >= table.cloth_faces)
+      return Error{ErrorCode::BadInput, "the anchor's face is not one of the old cloth", b.name, 0};
+  return {};
+}
+
+}  // namespace
+
+Result<Rebound> rebind(const ClothMesh& old_cloth, const BindTable& old_table, const TrimShapes& trims,
+                       const ClothIndex& new_cloth, const RebindOptions& options, Report& report) {
+  Context context{&old_cloth, &old_table, &trims, &new_cloth, &options, {}, {}, {}, {}, {}, 1};
+  if (const auto good = check_input(context); !good) return good.error();
+  context.mm = old_table.unit.mm_per_unit > 0 ? 1 / old_table.unit.mm_per_unit : 1;
+  context.old_topology = build_topology(old_cloth);
+  context.new_topology = build_topology(new_cloth.cloth());
+  std::vector<Surface> anchors;
+  for (const Binding& b : old_table.bindings) anchors.push_back(old_anchor(context, b));
+  settle_patterns(context, anchors);
+  const auto way = settle_way(context, anchors);
+  if (!way) return way.error();
+
+  Rebound out;
+  out.by = *way;
+  out.trims = trims;
+  BindOptions bind_options = options.bind;
+  for (Index t = 0; t < anchors.size(); ++t) {
+    const Binding& binding = old_table.bindings[t];
+    Index face = kNone;
+    out.carried.push_back(carry(context, out.by, binding, anchors[t], face));
+    const CarriedTrim& carried = out.carried.back();
+    if (face != kNone) bind_options.face[t] = face;
+    if (carried.carried) move_trim(out.trims, t, carried.motion);
+    if (!carried.carried)
+      add_separate(report, {Severity::Problem, "rebind-lost", carried.why + "; it is bound where it was: check it",
+                            binding.name, 0, 1});
+    else if (!carried.why.empty())
+      add_separate(report, {Severity::Warning, "rebind-disagrees", carried.why + "; check that it sits where it should",
+                            binding.name, 0, 1});
+  }
+  auto table = bind(new_cloth, out.trims, old_table.unit, bind_options, report);
+  if (!table) return table.error();
+  out.table = std::move(*table);
+  out.table.up = old_table.up;
+  for (Index t = 0; t < anchors.size(); ++t) {
+    out.table.bindings[t].layer = old_table.bindings[t].layer;
+    out.table.bindings[t].runner_up = old_table.bindings[t].runner_up;
+  }
+  return out;
+}
+
+}  // namespace trimtack

@@ -1,0 +1,217 @@
+// SPDX-License-Identifier: MIT
+// Bindings carried to remeshed and resized cloths.
+#include "trimtack/rebind.hpp"
+
+#include <catch2/catch.hpp>
+
+#include "support/sheets.hpp"
+
+using namespace trimtack;
+using namespace trimtack::testing;
+
+namespace {
+
+using UvOf = std::function<Vec2(const Vec2&)>;
+
+ClothMesh cloth_with_uv(const Pattern& pattern, const Shape& shape, const UvOf& uv) {
+  ClothMesh cloth = cloth_of(pattern, shaped(pattern, shape));
+  if (uv)
+    for (const Index v : pattern.corners) cloth.corner_uv.push_back(uv(pattern.flat[v]));
+  return cloth;
+}
+
+Vec2 layout(const Vec2& p) { return {0.5 + p.x / 400, 0.5 + p.y / 400}; }
+
+/// A row of five discs across a sheet rolled to radius 60.
+const std::vector<Vec2> kSpots{{-40, 5}, {-20, 5}, {0, 5}, {20, 5}, {40, 5}};
+
+TrimShapes row_of_discs(const Shape& shape, double radius) {
+  TrimShapes trims;
+  for (const Vec2& p : kSpots) {
+    const Vec3 up = cylinder_rotation(radius, p).column(2);
+    const Solid s = disc(shape(p) + 0.2 * up, up, 4, 2);
+    append_trim(trims, "disc " + std::to_string(trims.id.size()), s.vertices, s.triangles);
+  }
+  return trims;
+}
+
+struct Old {
+  ClothMesh cloth;
+  TrimShapes trims;
+  BindTable table;
+};
+Old old_garment(const UvOf& uv = layout) {
+  Old out;
+  out.cloth = cloth_with_uv(make_pattern({-60, 60, -60, 60, 10, Cells::Mixed, 0.15, 81, 3}), cylinder(60), uv);
+  out.trims = row_of_discs(cylinder(60), 60);
+  const ClothIndex index(out.cloth);
+  Report report;
+  out.table = *bind(index, out.trims, millimetres(), {}, report);
+  return out;
+}
+
+/// Every trim is congruent to what it was.
+void check_rigid(const TrimShapes& before, const TrimShapes& after) {
+  REQUIRE(before.vertices.size() == after.vertices.size());
+  for (std::size_t v = 1; v < before.vertices.size(); ++v) {
+    if (v % 50 == 0) continue;
+    const double was = length(before.vertices[v] - before.vertices[v - 1]);
+    const double is = length(after.vertices[v] - after.vertices[v - 1]);
+    CHECK(is == Approx(was).epsilon(1e-12).margin(1e-12));
+  }
+}
+
+Vec3 origin_of(const BindTable& table, Index t) { return table.patches[table.bindings[t].patch].origin; }
+
+}  // namespace
+
+TEST_CASE("remeshed, same shape: trims stay where they are, by position, checked by UV") {
+  const Old old = old_garment();
+  const ClothMesh fine =
+      cloth_with_uv(make_pattern({-60, 60, -60, 60, 4, Cells::Quads, 0.1, 82, 0}), cylinder(60), layout);
+  const ClothIndex index(fine);
+  Report report;
+  const auto result = rebind(old.cloth, old.table, old.trims, index, {}, report);
+  REQUIRE(result);
+  CHECK(result->by == RebindBy::Position);
+  CHECK(report.findings.empty());
+  CHECK(result->trims.vertices == old.trims.vertices);
+  for (Index t = 0; t < kSpots.size(); ++t) {
+    CHECK(result->carried[t].carried);
+    CHECK(result->carried[t].moved_mm == 0);
+    CHECK(result->carried[t].disagreement_mm < 1);
+    CHECK(length(origin_of(result->table, t) - origin_of(old.table, t)) < 0.6);  // sag of 10 mm edges at R = 60: 0.2
+    CHECK(result->table.bindings[t].layer == 3);
+  }
+}
+
+TEST_CASE(
+    "another size on the same mesh: the old table moves the trims, spacing follows the cloth, trims keep theirs") {
+  const Old old = old_garment();
+  ClothMesh larger = old.cloth;
+  for (Vec3& p : larger.positions) p = 1.12 * p + Vec3{0, 30, 0};
+  const ClothIndex index(larger);
+  Report report;
+  const auto result = rebind(old.cloth, old.table, old.trims, index, {}, report);
+  REQUIRE(result);
+  CHECK(result->by == RebindBy::Vertex);
+  check_rigid(old.trims, result->trims);
+  for (Index t = 0; t < kSpots.size(); ++t) {
+    CHECK(length(origin_of(result->table, t) - (1.12 * origin_of(old.table, t) + Vec3{0, 30, 0})) < 0.05);
+    CHECK(result->carried[t].turned_deg < 1e-6);
+    CHECK(result->table.bindings[t].gap == Approx(old.table.bindings[t].gap).margin(0.05));
+  }
+  for (Index t = 1; t < kSpots.size(); ++t)
+    CHECK(length(origin_of(result->table, t) - origin_of(result->table, t - 1)) ==
+          Approx(1.12 * length(origin_of(old.table, t) - origin_of(old.table, t - 1))).epsilon(2e-3));
+}
+
+TEST_CASE("another size, remeshed, pattern pieces kept: by UV") {
+  const Old old = old_garment();
+  // 15 % wider and rolled to radius 75, other edges; the layout is normalised as before.
+  const Shape wider = [](const Vec2& p) { return cylinder(75)({1.15 * p.x, 1.1 * p.y}); };
+  const ClothMesh other =
+      cloth_with_uv(make_pattern({-60, 60, -60, 60, 5, Cells::Triangles, 0.15, 83, 0}), wider, layout);
+  const ClothIndex index(other);
+  Report report;
+  const auto result = rebind(old.cloth, old.table, old.trims, index, {}, report);
+  REQUIRE(result);
+  CHECK(result->by == RebindBy::Uv);
+  CHECK(report.findings.empty());
+  check_rigid(old.trims, result->trims);
+  for (Index t = 0; t < kSpots.size(); ++t) {
+    REQUIRE(result->carried[t].carried);
+    CHECK(length(origin_of(result->table, t) - wider(kSpots[t])) < 0.4);
+    const Mat3 expected = cylinder_rotation(75, {1.15 * kSpots[t].x, 0}) * transposed(cylinder_rotation(60, kSpots[t]));
+    CHECK(rotation_angle_deg(result->carried[t].motion.rotation, expected) < 2.0);
+    CHECK(result->table.bindings[t].gap == Approx(0.2).margin(0.25));
+  }
+}
+
+TEST_CASE("a graded layout: charts are matched by place and mapped box to box") {
+  const Old old = old_garment();
+  const Shape wider = [](const Vec2& p) { return cylinder(75)({1.15 * p.x, 1.1 * p.y}); };
+  const UvOf graded = [](const Vec2& p) { return Vec2{3.1 + 1.15 * p.x / 250, 0.2 + 1.1 * p.y / 250}; };
+  const ClothMesh other = cloth_with_uv(make_pattern({-60, 60, -60, 60, 5, Cells::Quads, 0.15, 84, 0}), wider, graded);
+  const ClothIndex index(other);
+  Report report;
+  const auto result = rebind(old.cloth, old.table, old.trims, index, {}, report);
+  REQUIRE(result);
+  CHECK(result->by == RebindBy::Uv);
+  for (Index t = 0; t < kSpots.size(); ++t) {
+    REQUIRE(result->carried[t].carried);
+    CHECK(length(origin_of(result->table, t) - wider(kSpots[t])) < 0.4);
+  }
+}
+
+TEST_CASE("mirrored panels that share their UVs are told apart by where they are") {
+  Pattern both = make_pattern({-60, -4, -30, 30, 5, Cells::Quads, 0.1, 85, 0});
+  append_sheet(both, {4, 60, -30, 30, 5, Cells::Quads, 0.1, 86, 0});
+  const UvOf folded = [](const Vec2& p) { return Vec2{std::abs(p.x) / 100, p.y / 100 + 0.5}; };
+  const ClothMesh cloth = cloth_with_uv(both, flat_shape, folded);
+  TrimShapes trims;
+  for (const double x : {-30.0, 30.0}) {
+    const Solid s = disc({x, 3, 0.1}, {0, 0, 1}, 4, 2);
+    append_trim(trims, "disc", s.vertices, s.triangles);
+  }
+  Report report;
+  const ClothIndex index(cloth);
+  const auto table = bind(index, trims, millimetres(), {}, report);
+  Pattern finer = make_pattern({-60, -4, -30, 30, 4, Cells::Triangles, 0.1, 87, 0});
+  append_sheet(finer, {4, 60, -30, 30, 4, Cells::Triangles, 0.1, 88, 0});
+  const Shape grown = [](const Vec2& p) { return Vec3{1.2 * p.x, 1.2 * p.y, 0}; };
+  const ClothMesh other = cloth_with_uv(finer, grown, folded);
+  const ClothIndex new_index(other);
+  RebindOptions options;
+  options.by = RebindBy::Uv;
+  const auto result = rebind(cloth, *table, trims, new_index, options, report);
+  REQUIRE(result);
+  CHECK(origin_of(result->table, 0).x == Approx(-36).margin(0.3));
+  CHECK(origin_of(result->table, 1).x == Approx(36).margin(0.3));
+}
+
+TEST_CASE("UVs that contradict the positions are reported, and so is cloth that is gone") {
+  const Old old = old_garment();
+  const UvOf slipped = [](const Vec2& p) { return layout({p.x + 14, p.y}); };
+  const ClothMesh fine =
+      cloth_with_uv(make_pattern({-60, 60, -60, 60, 4, Cells::Quads, 0.1, 82, 0}), cylinder(60), slipped);
+  const ClothIndex index(fine);
+  Report report;
+  RebindOptions options;
+  options.by = RebindBy::Position;
+  const auto result = rebind(old.cloth, old.table, old.trims, index, options, report);
+  REQUIRE(result);
+  REQUIRE_FALSE(report.findings.empty());
+  CHECK(report.findings[0].code == "rebind-disagrees");
+  CHECK(report.findings[0].message.find("14 mm") != std::string::npos);
+
+  // A cloth that ends at x = 30: the disc at 40 has lost its place.
+  const ClothMesh shorter =
+      cloth_with_uv(make_pattern({-60, 30, -60, 60, 5, Cells::Quads, 0.1, 89, 0}), cylinder(60), {});
+  const ClothIndex short_index(shorter);
+  Report lost;
+  const auto cut = rebind(old.cloth, old.table, old.trims, short_index, options, lost);
+  REQUIRE(cut);
+  REQUIRE(lost.findings.size() == 1);
+  CHECK(lost.findings[0].code == "rebind-lost");
+  CHECK(lost.findings[0].subject == "disc 4");
+  CHECK_FALSE(cut->carried[4].carried);
+  CHECK(cut->table.bindings[4].patch != kNone);
+}
+
+TEST_CASE("a wish that cannot be met, and tables of another cloth, are refused") {
+  const Old old = old_garment();
+  const ClothMesh plain =
+      cloth_with_uv(make_pattern({-60, 60, -60, 60, 4, Cells::Quads, 0.1, 82, 0}), cylinder(60), {});
+  const ClothIndex index(plain);
+  Report report;
+  RebindOptions options;
+  options.by = RebindBy::Uv;
+  const auto no_uv = rebind(old.cloth, old.table, old.trims, index, options, report);
+  REQUIRE_FALSE(no_uv);
+  CHECK(no_uv.error().code == ErrorCode::Usage);
+  options.by = RebindBy::Vertex;
+  CHECK_FALSE(rebind(old.cloth, old.table, old.trims, index, options, report));
+  CHECK_FALSE(rebind(plain, old.table, old.trims, index, {}, report));
+  CHECK_FALSE(rebind(old.cloth, old.table, {}, index, {}, report));
+}
