@@ -18,10 +18,12 @@ struct DemoOptions {
 
 /// Where the planted faults are; kNone / 0 when there are none. Trims are numbers into DemoTruth::trim_names.
 struct DemoFaults {
-  Index wrong_layer = kNone;  ///< a front button sunk through the over front onto the under one
-  Index too_long = kNone;     ///< a stiff bar across the bending elbow
-  Index sliver = kNone;     ///< a rivet whose cloth, on both layers, has needle triangles 0.02 mm wide under its centre
-  Index collapsed = kNone;  ///< a front button under which a cloth triangle shrinks to a line, in one frame only
+  /// A front button sunk through the over front, so that its back is nearer to the under one, which slips away from
+  /// the over front in the frames.
+  Index wrong_layer = kNone;
+  Index too_long = kNone;   ///< a stiff bar across the bending elbow
+  Index sliver = kNone;     ///< a rivet whose cloth, on both layers, has needle triangles 0.2 mm wide under its centre
+  Index collapsed = kNone;  ///< a snap under which a cloth triangle shrinks to a line, in one frame only
   int collapsed_frame = 0;  ///< that frame's number, from 1
 };
 

@@ -2,6 +2,7 @@
 // Puts the demo coat's pieces and trims together as one export.
 #include "trimtack/demo.hpp"
 
+#include <algorithm>
 #include <array>
 #include <cmath>
 #include <map>
@@ -10,6 +11,7 @@
 #include "demo/faults.hpp"
 #include "demo/motion.hpp"
 #include "demo/trims.hpp"
+#include "trimtack/parts.hpp"
 
 namespace trimtack {
 namespace {
@@ -38,6 +40,7 @@ class Assembly {
       mesh_.positions.push_back(rounded(p));
     }
     for (const Vec2& p : panel.flat) mesh_.texcoords.push_back({rounded(p.x / kSheet), rounded(p.y / kSheet)});
+    vertices_[panel.name] = {base, static_cast<Index>(mesh_.positions.size())};
     const int number = static_cast<int>(truth_.panel_names.size());
     truth_.panel_names.push_back(panel.name);
     for (const auto& face : panel.faces) {
@@ -60,6 +63,8 @@ class Assembly {
       }
     }
   }
+
+  IndexRange vertices_of(const std::string& panel) const { return vertices_.at(panel); }
 
  private:
   void corner(Index position, Index texcoord) {
@@ -97,6 +102,7 @@ class Assembly {
 
   SourceMesh& mesh_;
   DemoTruth& truth_;
+  std::map<std::string, IndexRange> vertices_;
   std::map<std::string, Index> objects_, groups_, materials_;
   std::map<std::pair<std::size_t, std::string>, Index> swatches_;
 };
@@ -107,7 +113,8 @@ Index trim_named(const DemoTruth& truth, const std::string& name) {
   return kNone;
 }
 
-void make_frames(Demo& demo, const DemoOptions& options, const std::array<Index, 3>& collapsing) {
+void make_frames(Demo& demo, const DemoOptions& options, IndexRange under_front,
+                 const std::array<Index, 3>& collapsing) {
   coat::Random random{options.seed * 13 + 1};
   const double phase = random.between(0, 2 * std::numbers::pi);
   const int count = std::max(0, options.frames);
@@ -116,7 +123,11 @@ void make_frames(Demo& demo, const DemoOptions& options, const std::array<Index,
     const coat::Motion motion = coat::motion_at(static_cast<double>(f + 1) / count, phase);
     std::vector<Vec3>& frame = demo.frames[static_cast<std::size_t>(f)];
     frame.reserve(demo.combined.positions.size());
-    for (const Vec3& p : demo.combined.positions) frame.push_back(rounded(coat::moved(p, motion)));
+    for (Index v = 0; v < demo.combined.positions.size(); ++v) {
+      const Vec3& rest = demo.combined.positions[v];
+      const bool under = v >= under_front.first && v < under_front.end;
+      frame.push_back(rounded(coat::moved(under ? coat::slipped(rest, motion) : rest, motion)));
+    }
     if (f + 1 != coat::kCollapsedFrame || collapsing[0] == kNone) continue;
     coat::flatten_triangle(frame, collapsing);
     for (const Index v : collapsing) frame[v] = rounded(frame[v]);
@@ -131,40 +142,35 @@ Demo make_demo(const DemoOptions& options) {
   demo.combined.material_libraries = {"chore_coat.mtl"};
   Coat coat = coat::make_coat(options.seed);
   const auto trims = coat::fit_trims(coat, options.seed, options.faults ? coat::kWrongLayerButton : -1, options.faults);
-  std::array<Index, 3> collapsing{kNone, kNone, kNone};
   if (options.faults) {
     for (const char* name : {"hip_pocket_left", "front_left"})
-      coat::plant_sliver(coat.panel(name), coat::sliver_rivet_place(), 0.02);
+      coat::plant_sliver(coat.panel(name), coat::sliver_rivet_place(), coat::kSliverWidth);
   }
   Assembly assembly(demo);
   // The order of an export grown over time: body, its buttons, then the pockets and what sits on them.
   constexpr std::size_t kBodyPieces = 9, kButtons = 8;
-  for (std::size_t i = 0; i < coat.panels.size() + trims.size(); ++i) {
-    if (i < kBodyPieces) {
-      if (options.faults && coat.panels[i].name == "front_left") {
-        const Panel& front = coat.panels[i];
-        const Index base = static_cast<Index>(demo.combined.positions.size());
-        const coat::Place at = coat::PanelFinder(front).at(coat::button_place(coat::kCollapsedButton));
-        for (std::size_t k = 0; k < 3; ++k) collapsing[k] = base + at.corners[k];
-      }
-      assembly.add(coat.panels[i]);
-    } else if (i < kBodyPieces + kButtons) {
-      assembly.add(trims[i - kBodyPieces]);
-    } else if (i < coat.panels.size() + kButtons) {
-      assembly.add(coat.panels[i - kButtons]);
-    } else {
-      assembly.add(trims[i - coat.panels.size()]);
-    }
-  }
+  for (std::size_t i = 0; i < kBodyPieces; ++i) assembly.add(coat.panels[i]);
+  for (std::size_t i = 0; i < kButtons; ++i) assembly.add(trims[i]);
+  for (std::size_t i = kBodyPieces; i < coat.panels.size(); ++i) assembly.add(coat.panels[i]);
+  for (std::size_t i = kButtons; i < trims.size(); ++i) assembly.add(trims[i]);
+  std::array<Index, 3> collapsing{kNone, kNone, kNone};
   if (options.faults) {
     DemoFaults& faults = demo.truth.faults;
     faults.wrong_layer = trim_named(demo.truth, "button_" + std::to_string(coat::kWrongLayerButton + 1));
     faults.too_long = trim_named(demo.truth, "elbow_bar");
     faults.sliver = trim_named(demo.truth, "rivet_2");
-    faults.collapsed = trim_named(demo.truth, "button_" + std::to_string(coat::kCollapsedButton + 1));
+    faults.collapsed = trim_named(demo.truth, "snap_left");
     faults.collapsed_frame = coat::kCollapsedFrame;
+    const Panel& flap = coat.panel("chest_flap_left");
+    const coat::Place at = coat::PanelFinder(flap).at(coat::left_snap_place());
+    // The lower one of the two corners with less weight moves: the snap's own place stays, its triangle is gone.
+    const auto most =
+        static_cast<std::size_t>(std::max_element(at.weights.begin(), at.weights.end()) - at.weights.begin());
+    std::array<Index, 3> corners{at.corners[(most + 1) % 3], at.corners[(most + 2) % 3], at.corners[most]};
+    if (flap.cut[corners[1]].y < flap.cut[corners[0]].y) std::swap(corners[0], corners[1]);
+    for (std::size_t k = 0; k < 3; ++k) collapsing[k] = assembly.vertices_of(flap.name).first + corners[k];
   }
-  make_frames(demo, options, collapsing);
+  make_frames(demo, options, assembly.vertices_of("front_right"), collapsing);
   return demo;
 }
 

@@ -1,15 +1,19 @@
 // SPDX-License-Identifier: MIT
 #include "demo/faults.hpp"
 
-#include <limits>
+#include <algorithm>
 
 namespace trimtack::coat {
 
 void plant_sliver(Panel& panel, const Vec2& p, double width) {
   const PanelFinder finder(panel);
   const Place middle = finder.at(p);
-  const std::vector<Index> face = panel.faces[middle.face];
-  // Two new vertices beside p, square to the line from p to the face's first corner; a little beyond p, so that p is
+  std::vector<Index> face = panel.faces[middle.face];
+  const auto distance = [&](Index v) { return std::hypot(panel.cut[v].x - p.x, panel.cut[v].y - p.y); };
+  std::rotate(face.begin(),
+              std::max_element(face.begin(), face.end(), [&](Index a, Index b) { return distance(a) < distance(b); }),
+              face.end());
+  // Two new vertices beside p, square to the line from p to the face's farthest corner; a little beyond p, so that p is
   // inside the needle that runs to that corner.
   const Vec2 corner = panel.cut[face[0]];
   const double size = std::hypot(corner.x - p.x, corner.y - p.y);
@@ -38,17 +42,7 @@ void plant_sliver(Panel& panel, const Vec2& p, double width) {
 }
 
 void flatten_triangle(std::vector<Vec3>& positions, const std::array<Index, 3>& corners) {
-  std::size_t least = 0;
-  double nearest = std::numeric_limits<double>::infinity();
-  for (std::size_t k = 0; k < 3; ++k) {
-    const Vec3 middle = mix(positions[corners[(k + 1) % 3]], positions[corners[(k + 2) % 3]], 0.5);
-    const double distance = length(positions[corners[k]] - middle);
-    if (distance < nearest) {
-      nearest = distance;
-      least = k;
-    }
-  }
-  positions[corners[least]] = mix(positions[corners[(least + 1) % 3]], positions[corners[(least + 2) % 3]], 0.5);
+  positions[corners[0]] = mix(positions[corners[1]], positions[corners[2]], 0.5);
 }
 
 }  // namespace trimtack::coat

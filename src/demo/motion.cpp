@@ -29,7 +29,8 @@ Vec3 wrinkled(const Vec3& p, const Motion& m) {
   const double wave = 0.5 * std::sin(2 * kPi * (0.8 * p.x + p.y) / 236 + m.phase) +
                       0.3 * std::sin(2 * kPi * (p.y - 0.6 * p.x + 0.3 * p.z) / 187 + 2 * m.phase) +
                       0.2 * std::sin(2 * kPi * (p.x + 0.2 * p.y) / 168 - m.phase);
-  return (m.wrinkle * wave / size) * Vec3{x, 0, z};
+  const double calm = mix(1.0, 0.3, ramp(270, 420, std::abs(p.x)));  // on the sleeves this is not quite outwards
+  return (calm * m.wrinkle * wave / size) * Vec3{x, 0, z};
 }
 
 }  // namespace
@@ -37,9 +38,10 @@ Vec3 wrinkled(const Vec3& p, const Motion& m) {
 Motion motion_at(double t, double seed_phase) {
   Motion m;
   m.elbow_rad = 72 * kPi / 180 * ramp(0, 0.55, t);
-  m.twist_rad = 15 * kPi / 180 * std::sin(1.5 * kPi * ramp(0.15, 1, t));
-  m.growth = 0.055 * ramp(0.5, 0.95, t);
-  m.wrinkle = 6.0 * ramp(0, 0.4, t);
+  m.twist_rad = 11 * kPi / 180 * std::sin(1.5 * kPi * ramp(0.15, 1, t));
+  m.growth = 0.035 * ramp(0.5, 0.95, t);
+  m.wrinkle = 4.5 * ramp(0, 0.4, t);
+  m.slip = 1.7 * ramp(0.05, 0.8, t);
   m.phase = seed_phase + 2.2 * t;
   return m;
 }
@@ -51,6 +53,12 @@ Vec3 moved(const Vec3& rest, const Motion& m) {
   const double height = mix(rest.y, 1365, arm);
   p = turned(p, {0, 1, 0}, m.twist_rad * ramp(840, 1360, height));
   return {p.x * (1 + m.growth), p.y * (1 + 0.35 * m.growth), p.z * (1 + m.growth)};
+}
+
+Vec3 slipped(const Vec3& rest, const Motion& m) {
+  const double share = m.slip * ramp(58, 26, std::abs(rest.x)) * ramp(1400, 1340, rest.y);
+  const Vec3 out = normalized({rest.x / (240.0 * 240.0), 0, rest.z / (130.0 * 130.0)});
+  return rest - share * out + share * cross(Vec3{0, 1, 0}, out);
 }
 
 }  // namespace trimtack::coat

@@ -13,9 +13,12 @@ struct Motion {
   double growth = 0;     ///< girth, relative
   double wrinkle = 0;    ///< amplitude in mm
   double phase = 0;      ///< of the wrinkles, radians
+  double slip = 0;       ///< mm that the under front gives way to the body behind the over front
 };
 /// `t` runs from 0 (rest) to 1.
 Motion motion_at(double t, double seed_phase);
 Vec3 moved(const Vec3& rest, const Motion& motion);
+/// A point of the under front before moved(): it slides and sinks away behind the overlap, fading out to its seams.
+Vec3 slipped(const Vec3& rest, const Motion& motion);
 
 }  // namespace trimtack::coat

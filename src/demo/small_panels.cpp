@@ -69,7 +69,8 @@ Patch flap(const std::string& name, double side, Vec2 low, Vec2 high) {
   patch.material = "canvas_indigo_light";
   patch.side = side;
   patch.columns = static_cast<int>(std::lround((high.x - low.x) / 10));
-  patch.rows = static_cast<int>(std::lround((high.y - low.y) / 10));
+  patch.rows = static_cast<int>(std::lround((high.y - low.y + 14) / 9));
+  patch.triangles = true;
   patch.cut = [=](double u, double v) -> Vec2 {
     const double point = 14.0 * (1 - std::abs(2 * u - 1));
     return {mix(low.x, high.x, u), mix(low.y - point, high.y, v)};
@@ -128,9 +129,9 @@ void add_small_panels(Coat& coat) {
   add(label);
 
   // Inside the left front: a pocket bag, and above it the two tapes of its zipper, edge to edge with a 1 mm gap.
-  Patch bag = flat_patch("inside_pocket", "lining_ticking", {92, 1050}, {242, 1138}, -2.0, 10);
-  Patch lower = flat_patch("zip_tape_lower", "zip_tape", {88, 1124}, {248, 1137.5}, -4.0, 6.75);
-  Patch upper = flat_patch("zip_tape_upper", "zip_tape", {88, 1138.5}, {248, 1152}, -4.0, 6.75);
+  Patch bag = flat_patch("inside_pocket", "lining_ticking", {92, 1050}, {242, 1138}, -1.5, 10);
+  Patch lower = flat_patch("zip_tape_lower", "zip_tape", {88, 1124}, {248, 1137.5}, -6.0, 6.75);
+  Patch upper = flat_patch("zip_tape_upper", "zip_tape", {88, 1138.5}, {248, 1152}, -6.0, 6.75);
   lower.columns = upper.columns = 16;
   lower.triangles = upper.triangles = true;
   for (Patch* patch : {&bag, &lower, &upper}) {

@@ -72,15 +72,16 @@ std::vector<Vec2> pocket_seam(double side, Vec2 low, Vec2 high, double corner) {
 
 void fit_buttons(Fitter& fitter, Random& random, int wrong_layer_button) {
   constexpr double kStand = 1.2, kThick = 3.2;
+  constexpr double kSunk = 0.5;  // the wrong one's back over the under front: nearer to that than to the over front
   const PanelFinder over(fitter.coat.panel("front_left")), under(fitter.coat.panel("front_right"));
   std::vector<Solid> parts{make_button(24 * kLigne, kThick, 4, 1.9, 2.4, kStand)};
   for (Solid& thread : make_button_threads(kThick, 4, 2.4, kStand)) parts.push_back(std::move(thread));
   for (int i = 0; i < 6; ++i) {
     const double spin = random.between(-0.6, 0.6);
     const bool wrong = i == wrong_layer_button;
-    const Place place = (wrong ? under : over).at(button_place(i));
+    const Place place = (wrong ? under : over).at({0, 1392.0 - 92.0 * i});
     const Vec3 direction = turned(place.along, place.normal, spin);
-    fitter.add(stand(place, direction, wrong ? 0.1 - kStand : 0.0, parts),
+    fitter.add(stand(place, direction, wrong ? kSunk - kStand : 0.0, parts),
                numbered("button", static_cast<std::size_t>(i + 1), 1),
                numbered("front_button", static_cast<std::size_t>(i + 1), 1), "buttons");
   }
@@ -100,7 +101,7 @@ void fit_snaps_and_rivets(Fitter& fitter, Random& random) {
   for (const double side : {1.0, -1.0}) {
     const std::string where = side > 0 ? "_left" : "_right";
     const PanelFinder flap(fitter.coat.panel("chest_flap" + where)), pocket(fitter.coat.panel("hip_pocket" + where));
-    const Place at = flap.at({side * 114, 1256});
+    const Place at = flap.at({side * left_snap_place().x, left_snap_place().y});
     fitter.add(stand(at, turned(at.along, at.normal, random.between(0, 6)), 0, make_snap(20 * kLigne)), "snap" + where,
                "pocket_snap" + where, "snaps");
     for (const double x : {74.5, sliver_rivet_place().x}) {
@@ -137,7 +138,7 @@ void fit_zipper(Fitter& fitter) {
 }  // namespace
 
 Vec2 sliver_rivet_place() { return {229.5, 1044}; }
-Vec2 button_place(int i) { return {0, 1392.0 - 92.0 * i}; }
+Vec2 left_snap_place() { return {114, 1253}; }
 
 std::vector<Fitted> fit_trims(const Coat& coat, std::uint64_t seed, int wrong_layer_button, bool elbow_bar) {
   Fitter fitter{coat, {}, 0};

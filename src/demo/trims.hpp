@@ -28,7 +28,7 @@ std::vector<Fitted> fit_trims(const Coat& coat, std::uint64_t seed, int wrong_la
 
 /// Pattern coordinates of the rivet that gets the sliver, on the left hip pocket and on the left front alike.
 Vec2 sliver_rivet_place();
-/// Pattern coordinates of front button i on the left front.
-Vec2 button_place(int i);
+/// Pattern coordinates of the left snap on its flap.
+Vec2 left_snap_place();
 
 }  // namespace trimtack::coat
