@@ -2,15 +2,28 @@
 /// Congruent trims repeated along a line: button fronts, zipper sides, stitch lines.
 #pragma once
 
+#include <span>
 #include <vector>
 
 #include "trimtack/parts.hpp"
-#include "trimtack/prototypes.hpp"
 
 namespace trimtack {
 
-/// Rows of at least three trims with near-equal spacing. A trim is in at most one row.
-/// @param centres  per trim, its place;  @param sizes  per trim, its length
-std::vector<Row> find_rows(std::span<const Trim> trims, std::span<const Vec3> centres, std::span<const double> sizes);
+/// What rows are found from, per trim.
+struct RowInput {
+  std::span<const Trim> trims;
+  std::span<const Vec3> centres;
+  std::span<const double> sizes;         ///< length
+  std::span<const std::uint8_t> rounds;  ///< 1: round, so no zipper element
+  std::span<const Index> alike;          ///< trims of one number may share a row (copies, or kin bent onto the cloth)
+};
+
+/// Rows of at least three trims in order along a line, each no further from the middle of its neighbours than a third
+/// of their spacing. A trim is in at most one row. Two facing rows with interleaved elements are the sides of a zipper.
+/// Cost: O(n log n).
+std::vector<Row> find_rows(const RowInput& input);
+
+/// For each row, the facing row of the same zipper; kNone without.
+std::vector<Index> facing_rows(const RowInput& input, std::span<const Row> rows);
 
 }  // namespace trimtack

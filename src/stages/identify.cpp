@@ -3,11 +3,14 @@
 
 #include <algorithm>
 #include <array>
-#include <cctype>
 #include <cmath>
 #include <cstdio>
 #include <numeric>
 
+#include "stages/clues.hpp"
+#include "stages/part_names.hpp"
+#include "stages/settle.hpp"
+#include "stages/trade_sizes.hpp"
 #include "trimtack/prototypes.hpp"
 #include "trimtack/rows.hpp"
 #include "trimtack/units.hpp"
@@ -19,6 +22,57 @@ namespace {
 // radius of one of 40 mm is 0.006).
 constexpr double kCongruent = 2.5e-3;
 
+/// Everything measured before anything is decided.
+struct Measured {
+  WeldMap welded;
+  ComponentMap components;
+  std::vector<Shape> shapes;
+  Families families;
+  std::vector<Detail> details;
+  Box box;
+};
+
+Measured measure(const SourceMesh& mesh, const Executor& executor) {
+  const FaceView faces{mesh.positions, mesh.face_offsets, mesh.corner_position};
+  Measured m;
+  m.welded = weld(mesh.positions);
+  m.components = find_components(faces, m.welded);
+  m.shapes = measure_shapes(faces, m.welded, m.components, executor);
+  m.families = find_families(m.shapes);
+  m.details = measure_details(mesh, m.welded, m.components, m.shapes, m.families.twin_representative, executor);
+  m.box = m.shapes[0].box;
+  for (const Shape& s : m.shapes)
+    for (int k = 0; k < 3; ++k) {
+      m.box.min[k] = std::min(m.box.min[k], s.box.min[k]);
+      m.box.max[k] = std::max(m.box.max[k], s.box.max[k]);
+    }
+  return m;
+}
+
+Unit find_unit(const Measured& m, const GarmentScale& scale) {
+  std::vector<double> sizes;
+  std::vector<double> thicknesses;
+  for (Index t = 0; t < m.families.twins(); ++t) {
+    const Shape& s = m.shapes[m.families.twin_representative[t]];
+    const Detail& d = m.details[t];
+    const bool part = d.boundary_edges == 0 || d.roundness > 0.85;
+    if (!part || s.extents[0] > 0.1 * scale.diagonal || !(s.extents[0] > 0)) continue;
+    sizes.push_back(s.extents[0]);
+    if (d.thickness > 0) thicknesses.push_back(d.thickness);
+  }
+  return deduce_unit({scale.diagonal, scale.cloth_spacing, sizes, thicknesses});
+}
+
+void warn_about_unit(const Unit& declared, const Unit& deduced, const std::string& file, Report& report) {
+  if (declared.mm_per_unit == deduced.mm_per_unit || deduced.confidence < 0.9) return;
+  std::array<char, 320> text{};
+  std::snprintf(text.data(), text.size(),
+                "the declared unit %s contradicts what is measured: in %s the %s; check --unit or the exporter's scale",
+                declared.name.c_str(), deduced.name.c_str(),
+                deduced.reasons.empty() ? "sizes fit" : deduced.reasons.front().c_str());
+  add(report, {Severity::Warning, "unit-contradicted", text.data(), file});
+}
+
 void list_ranges(std::span<const Index> ascending, std::vector<IndexRange>& out) {
   for (const Index i : ascending) {
     if (!out.empty() && out.back().end == i)
@@ -28,82 +82,13 @@ void list_ranges(std::span<const Index> ascending, std::vector<IndexRange>& out)
   }
 }
 
-}  // namespace
-
-Result<Parts> identify(const SourceMesh& mesh, const IdentifyOptions& options, Report& report) {
-  if (mesh.face_count() == 0)
-    return Error{ErrorCode::BadInput, "the mesh has no faces; export the garment as polygons", mesh.file, 0};
-  const FaceView faces{mesh.positions, mesh.face_offsets, mesh.corner_position};
-  const WeldMap welded = weld(mesh.positions);
-  const ComponentMap components = find_components(faces, welded);
-  const std::vector<Shape> shapes = measure_shapes(faces, welded, components, options.executor);
-  const Families families = find_families(shapes);
-  const std::vector<Detail> details =
-      measure_details(mesh, welded, components, shapes, families.twin_representative, options.executor);
-
-  RoleInput input;
-  input.mesh = &mesh;
-  input.welded = &welded;
-  input.components = &components;
-  input.shapes = shapes;
-  input.families = &families;
-  input.twin_details = details;
-  input.use_names = options.use_names;
-  input.scale = find_scale(shapes, families, details);
-
-  Parts parts;
-  parts.source_file = mesh.file;
-  parts.source_faces = mesh.face_count();
-  parts.source_vertices = static_cast<Index>(mesh.positions.size());
-  std::vector<double> part_sizes;
-  std::vector<double> part_thickness;
-  for (Index t = 0; t < families.twins(); ++t) {
-    const Shape& s = shapes[families.twin_representative[t]];
-    const Detail& d = details[t];
-    const bool part = d.boundary_edges == 0 || d.roundness > 0.85;
-    if (!part || s.extents[0] > 0.1 * input.scale.diagonal) continue;
-    part_sizes.push_back(s.extents[0]);
-    if (d.thickness > 0) part_thickness.push_back(d.thickness);
-  }
-  parts.unit = options.unit
-                   ? *options.unit
-                   : deduce_unit({input.scale.diagonal, input.scale.cloth_spacing, part_sizes, part_thickness});
-  input.scale.mm_per_unit = parts.unit.mm_per_unit;
-  input.scale.unit_confidence = parts.unit.confidence;
-  if (options.up) {
-    parts.up = *options.up;
-  } else {
-    const Box box = [&] {
-      Box b = shapes[0].box;
-      for (const Shape& s : shapes)
-        for (int k = 0; k < 3; ++k) {
-          b.min[k] = std::min(b.min[k], s.box.min[k]);
-          b.max[k] = std::max(b.max[k], s.box.max[k]);
-        }
-      return b;
-    }();
-    const Vec3 size = box.max - box.min;
-    parts.up = size.z > size.y ? UpAxis::Z : UpAxis::Y;
-  }
-
-  std::vector<Verdict> verdicts = assign_roles(input);
-  const TrimGroups groups = group_trims(input, verdicts);
-
-  parts.component_of_face = components.of_face;
+void list_components(const SourceMesh& mesh, const Measured& m, Parts& parts) {
+  const Index count = m.components.count();
+  parts.component_of_face = m.components.of_face;
   parts.component_of_vertex.resize(mesh.positions.size());
   for (std::size_t v = 0; v < mesh.positions.size(); ++v)
-    parts.component_of_vertex[v] = components.of_welded[welded.to_welded[v]];
-  parts.components.resize(components.count());
-  for (Index c = 0; c < components.count(); ++c) {
-    Component& part = parts.components[c];
-    part.role = verdicts[c].role;
-    part.confidence = verdicts[c].confidence;
-    part.uncertain = part.confidence < options.uncertain_below;
-    part.reasons = reasons_of(input, c, verdicts[c]);
-    part.trim = groups.of_component[c];
-    list_ranges(components.faces_of(c), part.faces);
-  }
-  std::vector<Index> offsets(components.count() + std::size_t{1}, 0);
+    parts.component_of_vertex[v] = m.components.of_welded[m.welded.to_welded[v]];
+  std::vector<Index> offsets(count + std::size_t{1}, 0);
   for (const Index c : parts.component_of_vertex)
     if (c != kNone) ++offsets[c + std::size_t{1}];
   std::partial_sum(offsets.begin(), offsets.end(), offsets.begin());
@@ -111,55 +96,196 @@ Result<Parts> identify(const SourceMesh& mesh, const IdentifyOptions& options, R
   std::vector<Index> next(offsets.begin(), offsets.end() - 1);
   for (std::size_t v = 0; v < mesh.positions.size(); ++v)
     if (parts.component_of_vertex[v] != kNone) vertices[next[parts.component_of_vertex[v]]++] = static_cast<Index>(v);
-  for (Index c = 0; c < components.count(); ++c)
+  parts.components.resize(count);
+  for (Index c = 0; c < count; ++c) {
+    list_ranges(m.components.faces_of(c), parts.components[c].faces);
     list_ranges(std::span<const Index>(vertices).subspan(offsets[c], offsets[c + 1] - offsets[c]),
                 parts.components[c].vertices);
+  }
+}
 
-  const PrototypeMap prototypes = find_prototypes(input, groups, kCongruent);
-  std::vector<Vec3> centres(groups.count());
-  std::vector<double> sizes(groups.count());
-  parts.trims.resize(groups.count());
-  for (Index t = 0; t < groups.count(); ++t) {
+/// Roles, reasons and confidence; what the author settled is certain.
+void describe_components(const RoleInput& input, std::span<const Verdict> verdicts, const TrimGroups& groups,
+                         std::span<const std::uint8_t> settled, double uncertain_below, Parts& parts) {
+  for (Index c = 0; c < parts.components.size(); ++c) {
+    Component& part = parts.components[c];
+    part.role = verdicts[c].role;
+    part.trim = groups.of_component[c];
+    if (settled[c] != 0) {
+      part.confidence = 1;
+      part.reasons = {"settled by the author"};
+      continue;
+    }
+    part.confidence = verdicts[c].confidence;
+    part.uncertain = part.confidence < uncertain_below;
+    part.reasons = reasons_of(input, c, verdicts[c]);
+  }
+}
+
+/// The component that stands for a trim's size.
+Index largest_of(const Measured& m, std::span<const Index> components) {
+  Index largest = components[0];
+  for (const Index c : components)
+    if (m.shapes[c].extents[0] > m.shapes[largest].extents[0]) largest = c;
+  return largest;
+}
+
+bool is_round(const Measured& m, Index component) {
+  const Detail& d = m.details[m.families.twin_of_component[component]];
+  const Shape& s = m.shapes[component];
+  return d.roundness > 0.85 && s.extents[1] > 0.85 * s.extents[0];
+}
+
+struct Lines {  // what rows are found from
+  std::vector<Vec3> centres;
+  std::vector<double> sizes;
+  std::vector<std::uint8_t> rounds;
+  std::vector<Index> alike;
+};
+
+void list_trims(const RoleInput& input, const Measured& m, std::span<const Verdict> verdicts, const TrimGroups& groups,
+                Parts& parts, Lines& lines) {
+  const PrototypeMap found = find_prototypes(input, groups, kCongruent);
+  const Index count = groups.count();
+  parts.trims.resize(count);
+  parts.prototypes.resize(found.first_trim.size());
+  for (Index t = 0; t < count; ++t) {
     Trim& trim = parts.trims[t];
     const auto own = groups.components_of(t);
     trim.components.assign(own.begin(), own.end());
-    trim.role = verdicts[own[0]].role;
-    trim.prototype = prototypes.of_trim[t];
-    trim.mirrored = prototypes.mirrored[t] != 0;
-    trim.scale = prototypes.scale[t];
-    trim.placement = prototypes.placement[t];
-    std::array<char, 32> name{};
-    std::snprintf(name.data(), name.size(), "%s-%u", trim.role == Role::Trim ? "trim" : "stitch", t + 1);
-    trim.name = name.data();
-    double area = 0;
-    for (const Index c : own) {
-      centres[t] += shapes[c].area * shapes[c].centroid;
-      area += shapes[c].area;
-      sizes[t] = std::max(sizes[t], shapes[c].extents[0]);
-    }
-    centres[t] = area > 0 ? (1.0 / area) * centres[t] : shapes[own[0]].centroid;
+    trim.role = Role::Stitching;
+    for (const Index c : own)
+      if (verdicts[c].role == Role::Trim) trim.role = Role::Trim;
+    trim.prototype = found.of_trim[t];
+    trim.mirrored = found.mirrored[t] != 0;
+    trim.scale = found.scale[t];
+    trim.placement = found.placement[t];
+    Prototype& prototype = parts.prototypes[trim.prototype];
+    ++prototype.count;
+    prototype.residual = std::max(prototype.residual, found.residual[t]);
+    const Index largest = largest_of(m, own);
+    lines.centres.push_back(m.shapes[largest].centroid);
+    lines.sizes.push_back(m.shapes[largest].extents[0]);
+    lines.rounds.push_back(is_round(m, largest) ? 1 : 0);
+    // Stitches bent onto the cloth are no copies, but still a line.
+    lines.alike.push_back(trim.role == Role::Stitching
+                              ? static_cast<Index>(found.first_trim.size()) +
+                                    m.families.kin_of_twin[m.families.twin_of_component[largest]]
+                              : trim.prototype);
   }
-  parts.prototypes.resize(prototypes.first_trim.size());
   for (Index p = 0; p < parts.prototypes.size(); ++p) {
     Prototype& prototype = parts.prototypes[p];
-    prototype.trim = prototypes.first_trim[p];
-    prototype.name = parts.trims[prototype.trim].name;
-    Index largest = groups.components_of(prototype.trim)[0];
-    for (const Index c : groups.components_of(prototype.trim))
-      if (shapes[c].extents[0] > shapes[largest].extents[0]) largest = c;
-    prototype.size = {shapes[largest].extents[0], shapes[largest].extents[1], shapes[largest].extents[2]};
+    prototype.trim = found.first_trim[p];
+    const auto own = groups.components_of(prototype.trim);
+    const Index largest = largest_of(m, own);
+    const Shape& s = m.shapes[largest];
+    prototype.size = {s.extents[0], s.extents[1], s.extents[2]};
+    const Detail& d = m.details[m.families.twin_of_component[largest]];
+    const bool ring = look_at(s, d).form == Form::Wire;
+    if (parts.trims[prototype.trim].role != Role::Trim || !is_round(m, largest) || ring ||
+        s.extents[2] > 0.6 * s.extents[0])
+      continue;
+    const TradeSize trade = ligne_size(s.extents[0] * parts.unit.mm_per_unit);
+    prototype.trade_size = trade.name;
+    prototype.trade_confidence = trade.confidence * parts.unit.confidence;
   }
-  for (Index t = 0; t < groups.count(); ++t) {
-    Prototype& prototype = parts.prototypes[parts.trims[t].prototype];
-    ++prototype.count;
-    prototype.residual = std::max(prototype.residual, prototypes.residual[t]);
-  }
-  parts.rows = find_rows(parts.trims, centres, sizes);
-  for (Index r = 0; r < parts.rows.size(); ++r)
+}
+
+void list_rows(const Lines& lines, Parts& parts) {
+  const RowInput input{parts.trims, lines.centres, lines.sizes, lines.rounds, lines.alike};
+  parts.rows = find_rows(input);
+  const std::vector<Index> facing = facing_rows(input, parts.rows);
+  for (Index r = 0; r < parts.rows.size(); ++r) {
     for (const Index t : parts.rows[r].trims) parts.trims[t].row = r;
-  if (parts.unit.confidence < 0.7)
+    if (facing[r] == kNone || facing[r] < r) continue;
+    // Chain width: from the back of one side to the back of the other, across the row.
+    const Row& row = parts.rows[r];
+    const Vec3 along = normalized(lines.centres[row.trims.back()] - lines.centres[row.trims.front()]);
+    const Vec3 p = lines.centres[row.trims[row.trims.size() / 2]];
+    double across = 0;
+    double nearest = 1e300;
+    for (const Index t : parts.rows[facing[r]].trims) {
+      const Vec3 d = lines.centres[t] - p;
+      if (length(d) >= nearest) continue;
+      nearest = length(d);
+      across = length(d - dot(d, along) * along);
+    }
+    const TradeSize trade = zipper_gauge((across + lines.sizes[row.trims.front()]) * parts.unit.mm_per_unit);
+    for (const Index side : {r, facing[r]}) {
+      Prototype& prototype = parts.prototypes[parts.trims[parts.rows[side].trims.front()].prototype];
+      prototype.trade_size = trade.name;
+      prototype.trade_confidence = trade.confidence * parts.unit.confidence;
+    }
+  }
+}
+
+void name_all(const SourceMesh& mesh, const Measured& m, const TrimGroups& groups, const Parts* edited, Parts& parts) {
+  const std::vector<std::string> names = name_trims(mesh, m.components, parts);
+  for (Index t = 0; t < parts.trims.size(); ++t) {
+    parts.trims[t].name = names[t];
+    if (edited == nullptr) continue;
+    const Index id = edited->components[groups.components_of(t)[0]].trim;
+    if (id < edited->trims.size() && !edited->trims[id].name.empty()) parts.trims[t].name = edited->trims[id].name;
+  }
+  for (Prototype& p : parts.prototypes) p.name = parts.trims[p.trim].name;
+}
+
+}  // namespace
+
+Result<Parts> identify(const SourceMesh& mesh, const IdentifyOptions& options, Report& report) {
+  if (mesh.face_count() == 0)
+    return Error{ErrorCode::BadInput, "the mesh has no faces; export the garment as polygons", mesh.file, 0};
+  const Measured m = measure(mesh, options.executor);
+  if (m.components.count() == 0)
+    return Error{ErrorCode::BadInput, "the mesh has no face with corners; export the garment as polygons", mesh.file,
+                 0};
+  RoleInput input;
+  input.mesh = &mesh;
+  input.welded = &m.welded;
+  input.components = &m.components;
+  input.shapes = m.shapes;
+  input.families = &m.families;
+  input.twin_details = m.details;
+  input.use_names = options.use_names;
+  input.scale = find_scale(m.shapes, m.families, m.details);
+
+  Parts parts;
+  parts.source_file = mesh.file;
+  parts.source_faces = mesh.face_count();
+  parts.source_vertices = static_cast<Index>(mesh.positions.size());
+  const Unit deduced = find_unit(m, input.scale);
+  parts.unit = options.unit ? *options.unit : deduced;
+  if (options.unit) warn_about_unit(parts.unit, deduced, mesh.file, report);
+  if (!options.unit && deduced.confidence < 0.7)
     add(report,
         {Severity::Note, "unit-unsure", "the unit could not be deduced with confidence; give --unit", mesh.file});
+  input.scale.mm_per_unit = parts.unit.mm_per_unit;
+  input.scale.unit_confidence = parts.unit.confidence;
+  const Vec3 size = m.box.max - m.box.min;
+  parts.up = options.up ? *options.up : (size.z > size.y ? UpAxis::Z : UpAxis::Y);
+
+  std::vector<Verdict> verdicts = assign_roles(input);
+  std::vector<std::uint8_t> settled(verdicts.size(), 0);
+  if (options.edited != nullptr) {
+    const Result<void> taken = take_edited_roles(m.components, *options.edited, verdicts, settled);
+    if (!taken) return taken.error();
+  }
+  for (const Override& o : options.overrides) {
+    const Result<std::vector<Index>> chosen = select(mesh, m.components, o);
+    if (!chosen) return chosen.error();
+    for (const Index c : *chosen) {
+      verdicts[c].role = o.role;
+      settled[c] = 1;
+    }
+  }
+  const TrimGroups groups =
+      options.edited != nullptr ? edited_trims(*options.edited, verdicts) : group_trims(input, verdicts);
+  list_components(mesh, m, parts);
+  describe_components(input, verdicts, groups, settled, options.uncertain_below, parts);
+  Lines lines;
+  list_trims(input, m, verdicts, groups, parts, lines);
+  list_rows(lines, parts);
+  name_all(mesh, m, groups, options.edited, parts);
   return parts;
 }
 

@@ -1,17 +1,22 @@
 // SPDX-License-Identifier: MIT
+// A trim lies in a row where two of its neighbours lie opposite to each other, at equal distances. That is what tells a
+// zipper's side (neighbours a pitch ahead and behind) from the zigzag to the other side, which may be nearer.
 #include "trimtack/rows.hpp"
 
 #include <algorithm>
+#include <array>
 #include <cmath>
 #include <limits>
-#include <map>
+#include <numeric>
 
 #include <nanoflann.hpp>
 
 namespace trimtack {
 namespace {
 
-constexpr std::size_t kNeighbours = 6;
+constexpr std::size_t kNeighbours = 9;  // with the trim itself
+constexpr double kStraight = 0.35;      // of the spacing
+constexpr std::size_t kZipperElements = 8;
 
 struct Cloud {
   std::span<const Vec3> points;
@@ -29,57 +34,68 @@ struct Link {
   Index a, b;
 };
 
-/// Chains through nearest neighbours: shortest links first, at most two at a trim, no closed loops, no sharp turns.
-std::vector<std::vector<Index>> chain(std::span<const Vec3> points) {
+void add_links(std::span<const Vec3> points, std::vector<Link>& links) {
   const std::size_t n = points.size();
   const Cloud cloud{points};
-  Tree tree(3, cloud, nanoflann::KDTreeSingleIndexAdaptorParams(10));
-  std::vector<Link> links;
-  std::vector<double> gap(n, std::numeric_limits<double>::infinity());
+  const Tree tree(3, cloud, nanoflann::KDTreeSingleIndexAdaptorParams(10));
   for (std::size_t i = 0; i < n; ++i) {
     std::array<std::size_t, kNeighbours> index{};
     std::array<double, kNeighbours> squared{};
     const std::array<double, 3> query{points[i].x, points[i].y, points[i].z};
     const std::size_t found = tree.knnSearch(query.data(), std::min(kNeighbours, n), index.data(), squared.data());
-    for (std::size_t k = 0; k < found; ++k) {
-      if (index[k] == i || !(squared[k] > 0)) continue;
-      const double d = std::sqrt(squared[k]);
-      gap[i] = std::min(gap[i], d);
-      if (i < index[k] || true)
-        links.push_back({d, static_cast<Index>(std::min(i, index[k])), static_cast<Index>(std::max(i, index[k]))});
-    }
+    double best = std::numeric_limits<double>::infinity();
+    std::array<std::size_t, 2> pair{n, n};
+    for (std::size_t j = 0; j < found; ++j)
+      for (std::size_t k = j + 1; k < found; ++k) {
+        if (index[j] == i || index[k] == i || !(squared[j] > 0)) continue;
+        const double reach = std::sqrt(squared[k]);
+        if (reach >= best) continue;
+        const Vec3 off = points[index[j]] + points[index[k]] - 2.0 * points[i];
+        if (length(off) > kStraight * reach) continue;
+        best = reach;
+        pair = {index[j], index[k]};
+      }
+    for (const std::size_t other : pair)
+      if (other < n)
+        links.push_back({length(points[other] - points[i]), static_cast<Index>(std::min(i, other)),
+                         static_cast<Index>(std::max(i, other))});
   }
+}
+
+std::vector<std::vector<Index>> chains(std::span<const Vec3> points) {
+  const std::size_t n = points.size();
+  std::vector<Link> links;
+  add_links(points, links);
   std::sort(links.begin(), links.end(), [](const Link& x, const Link& y) {
     if (x.distance != y.distance) return x.distance < y.distance;
     return x.a != y.a ? x.a < y.a : x.b < y.b;
   });
   std::vector<std::array<Index, 2>> next(n, {kNone, kNone});
   std::vector<Index> parent(n);
-  for (std::size_t i = 0; i < n; ++i) parent[i] = static_cast<Index>(i);
+  std::iota(parent.begin(), parent.end(), Index{0});
   const auto root = [&](Index v) {
     while (parent[v] != v) v = parent[v] = parent[parent[v]];
     return v;
   };
-  const auto bends = [&](Index v, Index to) {
+  const auto turns_back = [&](Index v, Index to) {
     if (next[v][0] == kNone) return false;
-    const Vec3 d0 = normalized(points[v] - points[next[v][0]]);
-    const Vec3 d1 = normalized(points[to] - points[v]);
-    return dot(d0, d1) < 0.5;
+    const Vec3 before = normalized(points[v] - points[next[v][0]]);
+    return dot(before, normalized(points[to] - points[v])) < 0.7;
   };
   for (const Link& l : links) {
     if (next[l.a][1] != kNone || next[l.b][1] != kNone || root(l.a) == root(l.b)) continue;
-    if (bends(l.a, l.b) || bends(l.b, l.a)) continue;
-    if (l.distance > 1.8 * std::min(gap[l.a], gap[l.b])) continue;
+    if (turns_back(l.a, l.b) || turns_back(l.b, l.a)) continue;
     next[l.a][next[l.a][0] == kNone ? 0 : 1] = l.b;
     next[l.b][next[l.b][0] == kNone ? 0 : 1] = l.a;
-    parent[root(l.a)] = root(l.b);
+    parent[std::max(root(l.a), root(l.b))] = std::min(root(l.a), root(l.b));
   }
   std::vector<std::vector<Index>> rows;
   std::vector<std::uint8_t> seen(n, 0);
   for (Index i = 0; i < n; ++i) {
     if (seen[i] != 0 || next[i][0] == kNone || next[i][1] != kNone) continue;
     std::vector<Index> row;
-    for (Index at = i, from = kNone; at != kNone;) {
+    Index from = kNone;
+    for (Index at = i; at != kNone;) {
       seen[at] = 1;
       row.push_back(at);
       const Index to = next[at][0] == from ? next[at][1] : next[at][0];
@@ -91,36 +107,68 @@ std::vector<std::vector<Index>> chain(std::span<const Vec3> points) {
   return rows;
 }
 
+double median_gap(std::span<const Vec3> centres, std::span<const Index> row) {
+  std::vector<double> gaps;
+  for (std::size_t i = 1; i < row.size(); ++i) gaps.push_back(length(centres[row[i]] - centres[row[i - 1]]));
+  const auto middle = gaps.begin() + static_cast<std::ptrdiff_t>(gaps.size() / 2);
+  std::nth_element(gaps.begin(), middle, gaps.end());
+  return *middle;
+}
+
 }  // namespace
 
-std::vector<Row> find_rows(std::span<const Trim> trims, std::span<const Vec3> centres, std::span<const double> sizes) {
-  std::map<Index, std::vector<Index>> by_prototype;
-  for (Index t = 0; t < trims.size(); ++t) by_prototype[trims[t].prototype].push_back(t);
-  std::vector<Row> rows;
-  for (const auto& [prototype, members] : by_prototype) {
-    if (members.size() < 3) continue;
-    std::vector<Vec3> points;
-    for (const Index t : members) points.push_back(centres[t]);
-    for (const auto& line : chain(points)) {
-      Row row;
-      std::vector<double> gaps;
-      for (std::size_t i = 0; i < line.size(); ++i) {
-        row.trims.push_back(members[line[i]]);
-        if (i > 0) gaps.push_back(length(points[line[i]] - points[line[i - 1]]));
+std::vector<Index> facing_rows(const RowInput& in, std::span<const Row> rows) {
+  std::vector<Index> facing(rows.size(), kNone);
+  const auto element_rows = [&](Index r) {
+    const Index t = rows[r].trims.front();
+    return in.trims[t].role == Role::Trim && in.rounds[t] == 0 && rows[r].trims.size() >= kZipperElements &&
+           rows[r].pitch < 2.5 * in.sizes[t];
+  };
+  for (Index a = 0; a < rows.size(); ++a) {
+    if (!element_rows(a) || facing[a] != kNone) continue;
+    double best = std::numeric_limits<double>::infinity();
+    for (Index b = a + 1; b < rows.size(); ++b) {
+      if (!element_rows(b) || facing[b] != kNone || std::abs(rows[b].pitch / rows[a].pitch - 1) > 0.15) continue;
+      // Middle element of a against the nearest of b.
+      const Vec3 p = in.centres[rows[a].trims[rows[a].trims.size() / 2]];
+      double d = std::numeric_limits<double>::infinity();
+      for (const Index t : rows[b].trims) d = std::min(d, length(in.centres[t] - p));
+      if (d < 3 * in.sizes[rows[a].trims.front()] && d < best) {
+        best = d;
+        facing[a] = b;
       }
-      std::nth_element(gaps.begin(), gaps.begin() + static_cast<std::ptrdiff_t>(gaps.size() / 2), gaps.end());
-      row.pitch = gaps[gaps.size() / 2];
-      const Trim& first = trims[row.trims.front()];
-      if (first.role == Role::Stitching)
-        row.kind = RowKind::StitchLine;
-      else if (row.trims.size() >= 12 && sizes[row.trims.front()] < 4 * row.pitch &&
-               row.pitch < 2.5 * sizes[row.trims.front()])
-        row.kind = RowKind::Zipper;
-      if (row.trims.back() < row.trims.front()) std::reverse(row.trims.begin(), row.trims.end());
-      rows.push_back(std::move(row));
     }
+    if (facing[a] != kNone) facing[facing[a]] = a;
+  }
+  return facing;
+}
+
+std::vector<Row> find_rows(const RowInput& in) {
+  std::vector<Index> order(in.trims.size());
+  std::iota(order.begin(), order.end(), Index{0});
+  std::stable_sort(order.begin(), order.end(), [&](Index a, Index b) { return in.alike[a] < in.alike[b]; });
+  std::vector<Row> rows;
+  std::vector<Vec3> points;
+  for (std::size_t begin = 0; begin < order.size();) {
+    std::size_t end = begin + 1;
+    while (end < order.size() && in.alike[order[end]] == in.alike[order[begin]]) ++end;
+    points.clear();
+    for (std::size_t i = begin; i < end; ++i) points.push_back(in.centres[order[i]]);
+    if (points.size() >= 3)
+      for (const std::vector<Index>& line : chains(points)) {
+        Row row;
+        for (const Index i : line) row.trims.push_back(order[begin + i]);
+        if (row.trims.back() < row.trims.front()) std::reverse(row.trims.begin(), row.trims.end());
+        row.pitch = median_gap(in.centres, row.trims);
+        if (in.trims[row.trims.front()].role == Role::Stitching) row.kind = RowKind::StitchLine;
+        rows.push_back(std::move(row));
+      }
+    begin = end;
   }
   std::sort(rows.begin(), rows.end(), [](const Row& a, const Row& b) { return a.trims.front() < b.trims.front(); });
+  const std::vector<Index> facing = facing_rows(in, rows);
+  for (Index r = 0; r < rows.size(); ++r)
+    if (facing[r] != kNone) rows[r].kind = RowKind::Zipper;
   return rows;
 }
 

@@ -1,0 +1,28 @@
+// SPDX-License-Identifier: MIT
+/// What the author settled: selectors and an edited parts list.
+#pragma once
+
+#include <span>
+#include <vector>
+
+#include "trimtack/identify.hpp"
+#include "trimtack/roles.hpp"
+#include "trimtack/trims.hpp"
+
+namespace trimtack {
+
+/// Components that a selector matches, ascending: by name or material those with at least half of their faces under a
+/// matching name. @error Usage when nothing matches, with near matches.
+Result<std::vector<Index>> select(const SourceMesh& mesh, const ComponentMap& components, const Override& selector);
+
+/// True if `text` matches `pattern` with * (any run) and ? (one character), without regard to ASCII case.
+bool matches_pattern(std::string_view text, std::string_view pattern);
+
+/// Roles from the edited list. @error BadInput when it describes other components than the mesh has.
+Result<void> take_edited_roles(const ComponentMap& components, const Parts& edited, std::span<Verdict> verdicts,
+                               std::vector<std::uint8_t>& settled);
+
+/// Trims as the edited list groups them: ids in their order, then hard components without an id, one trim each.
+TrimGroups edited_trims(const Parts& edited, std::span<Verdict> verdicts);
+
+}  // namespace trimtack

@@ -1,0 +1,185 @@
+// SPDX-License-Identifier: MIT
+// What identify promises besides good roles: errors, the author's selectors and edits, rows, sizes, units.
+#include "trimtack/identify.hpp"
+
+#include <catch2/catch.hpp>
+#include <numbers>
+
+#include "stages/settle.hpp"
+#include "stages/trade_sizes.hpp"
+#include "support/haberdashery.hpp"
+#include "trimtack/units.hpp"
+
+using namespace trimtack;
+using namespace trimtack::testing;
+
+namespace {
+
+void add(SourceMesh& mesh, const Solid& solid, const std::string& object, const std::string& material = {}) {
+  FaceState state;
+  state.object = static_cast<Index>(mesh.objects.size());
+  mesh.objects.push_back(object);
+  if (!material.empty()) {
+    state.material = static_cast<Index>(mesh.materials.size());
+    mesh.materials.push_back(material);
+  }
+  mesh.states.push_back({mesh.face_count(), state});
+  const Index base = static_cast<Index>(mesh.positions.size());
+  mesh.positions.insert(mesh.positions.end(), solid.vertices.begin(), solid.vertices.end());
+  for (const Index v : solid.corners) mesh.corner_position.push_back(base + v);
+  for (Index f = 0; f < solid.face_count(); ++f)
+    mesh.face_offsets.push_back(mesh.face_offsets.back() + solid.offsets[f + 1] - solid.offsets[f]);
+}
+
+Solid button() {
+  const std::vector<Vec2> profile{{0, 0}, {5, 0}, {5.715, 0.6}, {5.715, 2}, {4, 2.5}, {0, 2.2}};
+  return turned(profile, 24, false);
+}
+Surface3 bent_cloth() {
+  return [](Vec2 p) { return Vec3{160 * std::sin(p.x / 160), p.y, 160 * std::cos(p.x / 160)}; };
+}
+constexpr std::array<double, 6> kButtonAt{60, 145, 230, 315, 400, 485};
+
+/// A bent sheet of cloth, a label, and six 18L buttons in a row.
+SourceMesh front() {
+  SourceMesh mesh;
+  mesh.file = "front";
+  SheetOptions o;
+  add(mesh, sheet(bent_cloth(), 300, 550, {}, o), "front", "twill");
+  for (const double y : kButtonAt) {
+    const Pose pose = frame_at(bent_cloth(), {200, y}, 0.2, 0);
+    add(mesh, moved(button(), pose.rotation, pose.translation), "knopf", "horn");
+  }
+  o.spacing = 8;
+  add(mesh, sheet([](Vec2 p) { return bent_cloth()({p.x + 40, p.y + 60}) + Vec3{0, 0, 1}; }, 48, 24, {}, o), "tag");
+  return mesh;
+}
+
+Parts found(const SourceMesh& mesh, const IdentifyOptions& options = {}) {
+  Report report;
+  Result<Parts> parts = identify(mesh, options, report);
+  REQUIRE(parts);
+  return std::move(parts.value());
+}
+
+}  // namespace
+
+TEST_CASE("identify: a row of 18L buttons on a front: roles, prototype, row, size, unit (V4, U1)") {
+  const SourceMesh mesh = front();
+  const Parts parts = found(mesh);
+  REQUIRE(parts.components.size() == 8);
+  CHECK(parts.components[0].role == Role::Cloth);
+  CHECK(parts.components[7].role == Role::Cloth);
+  REQUIRE(parts.trims.size() == 6);
+  CHECK(parts.prototypes.size() == 1);
+  CHECK(parts.prototypes[0].trade_size == "18L");
+  CHECK(parts.unit.name == "mm");
+  REQUIRE(parts.rows.size() == 1);
+  CHECK(parts.rows[0].trims == std::vector<Index>{0, 1, 2, 3, 4, 5});
+  CHECK(parts.rows[0].pitch == Approx(85).epsilon(1e-6));
+  for (const Component& c : parts.components) {
+    CHECK_FALSE(c.uncertain);
+    CHECK_FALSE(c.reasons.empty());
+  }
+}
+
+TEST_CASE("identify: placements carry the prototype onto each copy to rounding") {
+  const SourceMesh mesh = front();
+  const Parts parts = found(mesh);
+  const std::size_t per = button().vertices.size();
+  const std::size_t base = 31 * 56;
+  for (std::size_t t = 0; t < parts.trims.size(); ++t) {
+    CHECK_FALSE(parts.trims[t].mirrored);
+    double worst = 0;
+    for (std::size_t v = 0; v < per; ++v)
+      worst = std::max(worst, length(apply(parts.trims[t].placement, mesh.positions[base + v]) -
+                                     mesh.positions[base + t * per + v]));
+    CHECK(worst < 1e-9);
+  }
+}
+
+TEST_CASE("identify: no faces is an error, not a crash") {
+  Report report;
+  const Result<Parts> parts = identify(SourceMesh{}, {}, report);
+  REQUIRE_FALSE(parts);
+  CHECK(parts.error().code == ErrorCode::BadInput);
+}
+
+TEST_CASE("identify: selectors by name, material, component and face settle a role") {
+  const SourceMesh mesh = front();
+  IdentifyOptions options;
+  SECTION("name pattern") { options.overrides = {{Role::Trim, SelectorKind::Name, "T?G"}}; }
+  SECTION("component") { options.overrides = {{Role::Trim, SelectorKind::Component, "7"}}; }
+  SECTION("face") { options.overrides = {{Role::Trim, SelectorKind::Face, std::to_string(mesh.face_count() - 1)}}; }
+  const Parts parts = found(mesh, options);
+  CHECK(parts.components[7].role == Role::Trim);
+  CHECK(parts.components[7].confidence == 1);
+  CHECK(parts.trims.size() == 7);
+}
+
+TEST_CASE("identify: a material selector takes every component of that material; later selectors win") {
+  IdentifyOptions options;
+  options.overrides = {{Role::Cloth, SelectorKind::Material, "ho*"}, {Role::Trim, SelectorKind::Component, "3"}};
+  const Parts parts = found(front(), options);
+  CHECK(parts.trims.size() == 1);
+  CHECK(parts.trims[0].components == std::vector<Index>{3});
+}
+
+TEST_CASE("identify: a selector that matches nothing names what is near") {
+  IdentifyOptions options;
+  Report report;
+  options.overrides = {{Role::Trim, SelectorKind::Name, "knopp"}};
+  const Result<Parts> parts = identify(front(), options, report);
+  REQUIRE_FALSE(parts);
+  CHECK(parts.error().code == ErrorCode::Usage);
+  CHECK(parts.error().message.find("knopf") != std::string::npos);
+  options.overrides = {{Role::Trim, SelectorKind::Component, "99"}};
+  CHECK_FALSE(identify(front(), options, report));
+}
+
+TEST_CASE("identify: edited roles and trim ids are taken over, another mesh's list is refused") {
+  const SourceMesh mesh = front();
+  Parts edited = found(mesh);
+  edited.components[7].role = Role::Trim;  // the label becomes hard and moves with the first button
+  edited.components[7].trim = 0;
+  edited.components[2].role = Role::Cloth;
+  IdentifyOptions options;
+  options.edited = &edited;
+  const Parts parts = found(mesh, options);
+  CHECK(parts.trims.size() == 5);
+  CHECK(parts.trims[0].components == std::vector<Index>{1, 7});
+  CHECK(parts.components[2].trim == kNone);
+  CHECK(parts.components[7].confidence == 1);
+  edited.components.pop_back();
+  Report report;
+  const Result<Parts> refused = identify(mesh, options, report);
+  REQUIRE_FALSE(refused);
+  CHECK(refused.error().code == ErrorCode::BadInput);
+}
+
+TEST_CASE("identify: a declared unit that makes the buttons 114 mm wide is contradicted (U1)") {
+  IdentifyOptions options;
+  options.unit = unit_named("cm");
+  Report report;
+  REQUIRE(identify(front(), options, report));
+  REQUIRE(report.findings.size() == 1);
+  CHECK(report.findings[0].code == "unit-contradicted");
+}
+
+TEST_CASE("patterns: * is any run, ? one character, case does not count") {
+  CHECK(matches_pattern("Button_03", "button*"));
+  CHECK(matches_pattern("abcabc", "*bc"));
+  CHECK(matches_pattern("x", "?"));
+  CHECK_FALSE(matches_pattern("", "?"));
+  CHECK(matches_pattern("", "*"));
+  CHECK_FALSE(matches_pattern("button", "butto"));
+}
+
+TEST_CASE("trade sizes: ligne is 0.635 mm, a gauge number about the chain's width in mm") {
+  CHECK(ligne_size(11.43).name == "18L");
+  CHECK(ligne_size(11.5).name == "18L");
+  CHECK(ligne_size(25.4).name == "40L");
+  CHECK(ligne_size(100).name.empty());
+  CHECK(zipper_gauge(3.3).name == "No. 3");
+  CHECK(zipper_gauge(5.0).confidence > zipper_gauge(5.4).confidence);
+}
