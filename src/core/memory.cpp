@@ -22,13 +22,14 @@ void advise_large_pages(void* start, std::size_t bytes) {
 #if defined(__linux__) && defined(MADV_HUGEPAGE)
   if (bytes < kWorthIt) return;
   // The page in front, with the bookkeeping of malloc, is included: without it the first large page would be lost.
-  const auto first = reinterpret_cast<std::uintptr_t>(start) & ~(kSmallPage - 1);
-  const auto last = (reinterpret_cast<std::uintptr_t>(start) + bytes + kSmallPage - 1) & ~(kSmallPage - 1);
-  madvise(reinterpret_cast<void*>(first), last - first, MADV_HUGEPAGE);
+  const std::size_t into_page = reinterpret_cast<std::uintptr_t>(start) % kSmallPage;
+  char* const first = static_cast<char*>(start) - into_page;
+  bytes = (bytes + into_page + kSmallPage - 1) / kSmallPage * kSmallPage;
+  madvise(first, bytes, MADV_HUGEPAGE);
 #if defined(MADV_POPULATE_WRITE)
   // The bookkeeping has touched the first large page already, so it stays in small ones: get those in one call.
-  const std::uintptr_t next_large = (first + kLargePage) & ~(kLargePage - 1);
-  madvise(reinterpret_cast<void*>(first), std::min(last, next_large) - first, MADV_POPULATE_WRITE);
+  const std::size_t to_large = kLargePage - reinterpret_cast<std::uintptr_t>(first) % kLargePage;
+  madvise(first, std::min(bytes, to_large), MADV_POPULATE_WRITE);
 #endif
 #else
   static_cast<void>(start);
