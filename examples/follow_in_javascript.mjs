@@ -101,9 +101,8 @@ export function follow(binding, cloth) {
   if (first.belief === "good") {
     if (patch.vertices.length <= 3 && second.belief === "good") {
       // A single triangle may be turned over while the cloth around it is whole.
-      const around = rigid(fallback, second), f = patch.frame, r = around.rotation;
-      const expected = [0, 3, 6].map((row) => r[row] * f[2] + r[row + 1] * f[5] + r[row + 2] * f[8]);
-      if (dot(expected, first.n) < 0) return { ...around, flags: FALLBACK | INVERTED };
+      const atRest = [2, 5, 8].reduce((sum, k) => sum + patch.frame[k] * fallback.frame[k], 0);
+      if (dot(first.n, second.n) * atRest < 0) return { ...rigid(fallback, second), flags: FALLBACK | INVERTED };
     }
     return { ...rigid(patch, first), flags: 0 };
   }

@@ -115,10 +115,9 @@ def follow(binding, cloth):
     if first["belief"] == "good":
         if len(chosen["vertices"]) <= 3 and second["belief"] == "good":
             # A single triangle may be turned over while the cloth around it is whole.
-            around, shift = rigid(other, second)
-            rest_normal = [row[2] for row in chosen["frame"]]
-            if dot([dot(row, rest_normal) for row in around], first["n"]) < 0:
-                return (around, shift), FALLBACK | INVERTED
+            at_rest = sum(p[2] * q[2] for p, q in zip(chosen["frame"], other["frame"]))
+            if dot(first["n"], second["n"]) * at_rest < 0:
+                return rigid(other, second), FALLBACK | INVERTED
         return rigid(chosen, first), 0
     flags = NOT_FINITE if first["belief"] == "not finite" else 0
     if second["belief"] == "good":

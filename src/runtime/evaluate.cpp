@@ -8,6 +8,7 @@
 #include <float.h>
 
 #include "runtime/frame.hpp"
+#include "runtime/lanes.hpp"
 #include "runtime/layout.hpp"
 #include "runtime/patch_pose.hpp"
 #include "runtime/view.hpp"
@@ -39,18 +40,6 @@ void use_patch(const View& view, const layout::Patch& patch, const PatchState& s
     motion.offset[k] = state.sums.offset[k];
   }
   rest_origin(view, patch, motion.rest_origin);
-}
-
-/// True when the two patches turn the rest normal of the first into opposite half spaces.
-bool opposed(const View& view, const layout::Patch& patch, const PatchState& state, const layout::Patch& other,
-             const PatchState& other_state) {
-  double rotation[9], rest[9];
-  rotation_of(view, other, other_state, rotation);
-  rest_frame(view, patch, rest);
-  double expected[3];
-  for (int k = 0; k < 3; ++k)
-    expected[k] = rotation[3 * k] * rest[2] + rotation[3 * k + 1] * rest[5] + rotation[3 * k + 2] * rest[8];
-  return frame::dot(state.gradient.normal, expected) < 0;
 }
 
 /// Mean of the positions of a patch that are finite. False when none is.
@@ -195,7 +184,7 @@ void find_motion(const View& view, const Cloth<P>& cloth, uint32_t index, Motion
   if (patch.count <= 3 && binding.fallback != layout::kNone) {
     const layout::Patch& other = view.patches[binding.fallback];
     const PatchState around = look_at_patch(view, cloth, other);
-    if (around.belief == Belief::Good && opposed(view, patch, chosen, other, around)) {
+    if (around.belief == Belief::Good && turned_over(patch, chosen.gradient.normal, other, around.gradient.normal)) {
       motion.flags = TT_POSE_FALLBACK | TT_POSE_INVERTED;
       return use_patch(view, other, around, motion);
     }
@@ -205,6 +194,13 @@ void find_motion(const View& view, const Cloth<P>& cloth, uint32_t index, Motion
 
 inline double largest(const float*) { return FLT_MAX; }
 inline double largest(const double*) { return DBL_MAX; }
+
+/// Limits on coordinates, weights and units keep translations below 1e37; only a hostile table comes near.
+template <class Scalar>
+Scalar bounded(double x) {
+  const double limit = largest(static_cast<const Scalar*>(nullptr));
+  return static_cast<Scalar>(x > limit ? limit : (x < -limit ? -limit : x));
+}
 
 /// Rounds the rotation first and then finds the translation that belongs to the rounded one, so that the anchor lands
 /// where it should whatever the precision of the pose.
@@ -219,12 +215,126 @@ void write_pose(const Motion& motion, Pose& out, Scalar* rotation) {
   frame::to_matrix(kept, r);
   frame::translation_of(r, motion.base, motion.offset, motion.rest_origin, translation);
   out.flags = motion.flags;
+  for (int k = 0; k < 3; ++k) out.translation[k] = bounded<Scalar>(translation[k]);
+}
+
+template <class P, class Pose>
+void evaluate_one(const View& view, const Cloth<P>& cloth, size_t index, Pose& out) {
+  Motion motion;
+  find_motion(view, cloth, static_cast<uint32_t>(index), motion);
+  out = Pose{};
+  write_pose(motion, out, out.rotation);
+}
+
+#ifdef TRIMTACK_LANES
+
+/// Rows of numbers, one column a binding.
+struct Gathered {
+  double base[3][4], offset[3][4], t[3][4], b[3][4];
+  double rest_origin[3][4], rest_frame[9][4];
+};
+
+void gather(const View& view, const layout::Patch& patch, const frame::Sums<double>& sums, int lane, Gathered& g) {
+  double origin[3], rest[9];
+  rest_origin(view, patch, origin);
+  rest_frame(view, patch, rest);
   for (int k = 0; k < 3; ++k) {
-    // Limits on coordinates, weights and units keep this below 1e37; only a hostile table comes near.
-    const double limit = largest(rotation);
-    const double bounded = translation[k] > limit ? limit : (translation[k] < -limit ? -limit : translation[k]);
-    out.translation[k] = static_cast<Scalar>(bounded);
+    g.base[k][lane] = sums.base[k];
+    g.offset[k][lane] = sums.offset[k];
+    g.t[k][lane] = sums.t[k];
+    g.b[k][lane] = sums.b[k];
+    g.rest_origin[k][lane] = origin[k];
   }
+  for (int k = 0; k < 9; ++k) g.rest_frame[k][lane] = rest[k];
+}
+
+template <int N>
+void load_rows(const double (&from)[N][4], frame::Four (&to)[N]) {
+  for (int k = 0; k < N; ++k) to[k] = frame::Four::load(from[k]);
+}
+
+inline frame::Four as_kept(const frame::Four& q, const double*) { return q; }
+inline frame::Four as_kept(const frame::Four& q, const float*) { return frame::round_to_float(q); }
+
+/// use_patch and write_pose for four bindings. Lanes without a good patch hold nonsense and are written again later.
+template <class Pose, class Scalar>
+void write_four(const Gathered& g, const frame::Four (&t)[3], const frame::Four (&b)[3],
+                const frame::Gradient<frame::Four>& gradient, Pose* out, const Scalar* precision) {
+  frame::Four now[9], rest[9], rotation[9], q[4], base[3], offset[3], origin[3], translation[3];
+  frame::polar_columns(t, b, gradient, now);
+  load_rows(g.rest_frame, rest);
+  frame::relative_rotation(now, rest, rotation);
+  frame::to_quaternion(rotation, q);
+  for (frame::Four& x : q) x = as_kept(x, precision);
+  frame::to_matrix(q, rotation);
+  load_rows(g.base, base);
+  load_rows(g.offset, offset);
+  load_rows(g.rest_origin, origin);
+  frame::translation_of(rotation, base, offset, origin, translation);
+  double rows[7][4];
+  for (int k = 0; k < 4; ++k) q[k].store(rows[k]);
+  for (int k = 0; k < 3; ++k) translation[k].store(rows[4 + k]);
+  for (int lane = 0; lane < 4; ++lane) {
+    out[lane] = Pose{};
+    for (int k = 0; k < 4; ++k) out[lane].rotation[k] = static_cast<Scalar>(rows[k][lane]);
+    for (int k = 0; k < 3; ++k) out[lane].translation[k] = bounded<Scalar>(rows[4 + k][lane]);
+  }
+}
+
+/// Poses of up to four bindings from `index` on: together where their chosen patches are good, one by one where not.
+template <class P, class Pose>
+void evaluate_four(const View& view, const Cloth<P>& cloth, size_t index, int count, Pose* out) {
+  Gathered g{};
+  frame::Sums<double> sums[4];
+  bool simple[4] = {false, false, false, false};
+  for (int lane = 0; lane < count; ++lane) {
+    const uint32_t patch = view.bindings[index + lane].patch;
+    if (patch == layout::kNone) continue;
+    simple[lane] = true;
+    sums[lane] = sum_patch(view, cloth, view.patches[patch]);
+    gather(view, view.patches[patch], sums[lane], lane, g);
+  }
+  frame::Four t[3], b[3];
+  load_rows(g.t, t);
+  load_rows(g.b, b);
+  const frame::Gradient<frame::Four> gradient = frame::measure(t, b);
+  double area[4], squares[4], normal[3][4];
+  gradient.area.store(area);
+  gradient.squares.store(squares);
+  for (int k = 0; k < 3; ++k) gradient.normal[k].store(normal[k]);
+  for (int lane = 0; lane < count; ++lane) {
+    if (!simple[lane]) continue;
+    const layout::Binding& binding = view.bindings[index + lane];
+    const layout::Patch& patch = view.patches[binding.patch];
+    frame::Gradient<double> mine{};
+    mine.area = area[lane], mine.squares = squares[lane];
+    simple[lane] = judge(view, patch, sums[lane], mine) == Belief::Good;
+    if (!simple[lane] || patch.count > 3 || binding.fallback == layout::kNone) continue;
+    const layout::Patch& other = view.patches[binding.fallback];
+    const PatchState around = look_at_patch(view, cloth, other);
+    const double n[3] = {normal[0][lane], normal[1][lane], normal[2][lane]};
+    simple[lane] = around.belief != Belief::Good || !turned_over(patch, n, other, around.gradient.normal);
+  }
+  Pose poses[4];
+  write_four(g, t, b, gradient, poses, poses[0].rotation);
+  for (int lane = 0; lane < count; ++lane) {
+    if (simple[lane])
+      out[lane] = poses[lane];
+    else
+      evaluate_one(view, cloth, index + lane, out[lane]);
+  }
+}
+
+#endif
+
+template <class P, class Pose>
+void evaluate_range(const View& view, const Cloth<P>& cloth, size_t first, size_t count, Pose* out) {
+#ifdef TRIMTACK_LANES
+  for (size_t i = 0; i < count; i += 4)
+    evaluate_four(view, cloth, first + i, count - i < 4 ? static_cast<int>(count - i) : 4, out + i);
+#else
+  for (size_t i = 0; i < count; ++i) evaluate_one(view, cloth, first + i, out[i]);
+#endif
 }
 
 template <class P>
@@ -246,12 +356,7 @@ tt_status evaluate(const tt_table* table, const P* positions, size_t vertex_coun
   const size_t bindings = view.header->binding_count;
   if (first > bindings || count > bindings - first) return TT_BAD_RANGE;
   const Cloth<P> cloth{positions, stride};
-  for (size_t i = 0; i < count; ++i) {
-    Motion motion;
-    find_motion(view, cloth, static_cast<uint32_t>(first + i), motion);
-    out[i] = Pose{};
-    write_pose(motion, out[i], out[i].rotation);
-  }
+  evaluate_range(view, cloth, first, count, out);
   return TT_OK;
 }
 
@@ -266,6 +371,59 @@ void matrix_of(const Pose& pose, double r[9], double translation[3]) {
     set_identity(r);
 }
 
+/// One point, in the same order of operations as four at a time.
+inline void move_point(const double r[9], const double t[3], const double x[3], double y[3]) {
+  for (int k = 0; k < 3; ++k) y[k] = (r[3 * k] * x[0] + r[3 * k + 1] * x[1]) + (r[3 * k + 2] * x[2] + t[k]);
+}
+
+#if defined(TRIMTACK_LANES) && defined(__x86_64__)
+#define TRIMTACK_WIDE 1
+/// The same arithmetic with all four lanes in one register. No fused operations: the same bits.
+__attribute__((target("avx2"))) size_t apply_packed_wide(const double r[9], const double t[3], const float* rest,
+                                                         size_t count, float* out) {
+  const __m256d xx = _mm256_set1_pd(r[0]), xy = _mm256_set1_pd(r[1]), xz = _mm256_set1_pd(r[2]);
+  const __m256d yx = _mm256_set1_pd(r[3]), yy = _mm256_set1_pd(r[4]), yz = _mm256_set1_pd(r[5]);
+  const __m256d zx = _mm256_set1_pd(r[6]), zy = _mm256_set1_pd(r[7]), zz = _mm256_set1_pd(r[8]);
+  const __m256d tx = _mm256_set1_pd(t[0]), ty = _mm256_set1_pd(t[1]), tz = _mm256_set1_pd(t[2]);
+  size_t i = 0;
+  for (; i + 4 <= count; i += 4) {
+    __m128 fx, fy, fz;
+    frame::split_points(rest + 3 * i, fx, fy, fz);
+    const __m256d x = _mm256_cvtps_pd(fx), y = _mm256_cvtps_pd(fy), z = _mm256_cvtps_pd(fz);
+    frame::join_points(_mm256_cvtpd_ps((xx * x + xy * y) + (xz * z + tx)),
+                       _mm256_cvtpd_ps((yx * x + yy * y) + (yz * z + ty)),
+                       _mm256_cvtpd_ps((zx * x + zy * y) + (zz * z + tz)), out + 3 * i);
+  }
+  return i;
+}
+#endif
+
+/// The packed case, four points at a time; returns how many were done. Reads a block before it writes it: in place is
+/// fine.
+template <class P>
+size_t apply_packed(const double r[9], const double t[3], const P* rest, size_t count, P* out) {
+#ifdef TRIMTACK_WIDE
+  if constexpr (sizeof(P) == sizeof(float))
+    if (__builtin_cpu_supports("avx2")) return apply_packed_wide(r, t, rest, count, out);
+#endif
+#ifdef TRIMTACK_LANES
+  using frame::Four;
+  const Four xx(r[0]), xy(r[1]), xz(r[2]), yx(r[3]), yy(r[4]), yz(r[5]), zx(r[6]), zy(r[7]), zz(r[8]);
+  const Four tx(t[0]), ty(t[1]), tz(t[2]);
+  size_t i = 0;
+  for (; i + 4 <= count; i += 4) {
+    Four x, y, z;
+    frame::load_points(rest + 3 * i, x, y, z);
+    frame::store_points((xx * x + xy * y) + (xz * z + tx), (yx * x + yy * y) + (yz * z + ty),
+                        (zx * x + zy * y) + (zz * z + tz), out + 3 * i);
+  }
+  return i;
+#else
+  (void)r, (void)t, (void)rest, (void)count, (void)out;
+  return 0;
+#endif
+}
+
 template <class P, class Pose>
 tt_status apply(const Pose* pose, const P* rest, size_t count, size_t in_stride, P* out, size_t out_stride) {
   if (pose == nullptr || (count != 0 && (rest == nullptr || out == nullptr))) return TT_NULL_ARGUMENT;
@@ -274,13 +432,13 @@ tt_status apply(const Pose* pose, const P* rest, size_t count, size_t in_stride,
   double r[9], t[3];
   matrix_of(*pose, r, t);
   auto* target = reinterpret_cast<unsigned char*>(out);
-  for (size_t i = 0; i < count; ++i) {
-    double x[3];
-    P y[3];
+  const bool packed = in_stride == 3 * sizeof(P) && out_stride == 3 * sizeof(P);
+  for (size_t i = packed ? apply_packed(r, t, rest, count, out) : 0; i < count; ++i) {
+    double x[3], y[3];
     frame::load_point(rest, in_stride, i, x);
-    for (int k = 0; k < 3; ++k)
-      y[k] = static_cast<P>((r[3 * k] * x[0] + r[3 * k + 1] * x[1]) + (r[3 * k + 2] * x[2] + t[k]));
-    memcpy(target + i * out_stride, y, sizeof y);
+    move_point(r, t, x, y);
+    const P rounded[3] = {static_cast<P>(y[0]), static_cast<P>(y[1]), static_cast<P>(y[2])};
+    memcpy(target + i * out_stride, rounded, sizeof rounded);
   }
   return TT_OK;
 }

@@ -49,6 +49,11 @@ inline float root(float x) { return sqrtf(x); }
 inline double root(double x) { return sqrt(x); }
 inline long double root(long double x) { return sqrtl(x); }
 
+/// condition ? yes : no, in a form that lanes.hpp overloads for several numbers at a time.
+inline double select(bool condition, double yes, double no) { return condition ? yes : no; }
+inline float select(bool condition, float yes, float no) { return condition ? yes : no; }
+inline long double select(bool condition, long double yes, long double no) { return condition ? yes : no; }
+
 template <class T>
 T dot(const T p[3], const T q[3]) {
   return p[0] * q[0] + p[1] * q[1] + p[2] * q[2];
@@ -149,14 +154,12 @@ void principal_stretches(const Gradient<T>& g, T out[2]) {
   out[1] = out[0] > 0 ? g.area / out[0] : T(0);
 }
 
-/// Polar frame of the gradient [t b]: the proper rotation nearest to it, columns u v n, orthonormal to 1e-15.
-/// On anything but Good, `frame` is left untouched. The test is free of scale (t, b between 1e-70 and 1e70).
+/// The closed form and the polish, without any test: columns u v n of the rotation nearest to [t b]. Nonsense for a
+/// gradient without rank 2.
 template <class T>
-FrameStatus polar_frame(const T t[3], const T b[3], const Gradient<T>& g, T frame[9]) {
-  if (!usable(t, 3) || !usable(b, 3)) return FrameStatus::NotFinite;
+void polar_columns(const T t[3], const T b[3], const Gradient<T>& g, T frame[9]) {
   const T d = g.area;
-  if (!(d > static_cast<T>(kRankRatio) * g.squares)) return FrameStatus::Degenerate;
-  const T scale = 1 / (d * root(g.squares + 2 * d));
+  const T scale = T(1) / (d * root(g.squares + T(2) * d));
   const T u_t = (g.bb + d) * scale;
   const T v_b = (g.tt + d) * scale;
   const T mixed = g.tb * scale;
@@ -165,9 +168,9 @@ FrameStatus polar_frame(const T t[3], const T b[3], const Gradient<T>& g, T fram
     u[k] = u_t * t[k] - mixed * b[k];
     v[k] = v_b * b[k] - mixed * t[k];
   }
-  const T half = static_cast<T>(0.5);
-  const T uu = static_cast<T>(1.5) - half * dot(u, u);
-  const T vv = static_cast<T>(1.5) - half * dot(v, v);
+  const T half = T(0.5);
+  const T uu = T(1.5) - half * dot(u, u);
+  const T vv = T(1.5) - half * dot(v, v);
   const T uv = half * dot(u, v);
   T polished_u[3], polished_v[3], n[3];
   for (int k = 0; k < 3; ++k) {
@@ -180,6 +183,15 @@ FrameStatus polar_frame(const T t[3], const T b[3], const Gradient<T>& g, T fram
     frame[3 * k + 1] = polished_v[k];
     frame[3 * k + 2] = n[k];
   }
+}
+
+/// Polar frame of the gradient [t b]: the proper rotation nearest to it, columns u v n, orthonormal to 1e-15.
+/// On anything but Good, `frame` is left untouched. The test is free of scale (t, b between 1e-70 and 1e70).
+template <class T>
+FrameStatus polar_frame(const T t[3], const T b[3], const Gradient<T>& g, T frame[9]) {
+  if (!usable(t, 3) || !usable(b, 3)) return FrameStatus::NotFinite;
+  if (!(g.area > static_cast<T>(kRankRatio) * g.squares)) return FrameStatus::Degenerate;
+  polar_columns(t, b, g, frame);
   return FrameStatus::Good;
 }
 
@@ -208,36 +220,43 @@ void translation_of(const T rotation[9], const T base[3], const T offset[3], con
 }
 
 /// Rotation matrix -> unit quaternion x y z w with w >= 0, dividing by the largest of the four candidates (Shepperd,
-/// "Quaternion from rotation matrix", J. Guidance and Control 1 (1978)), so that no pivot is small.
+/// "Quaternion from rotation matrix", J. Guidance and Control 1 (1978)), so that no pivot is small. Ties go to w, then
+/// x, y, z.
 template <class T>
 void to_quaternion(const T r[9], T q[4]) {
-  const T trace = r[0] + r[4] + r[8];
-  if (trace >= r[0] && trace >= r[4] && trace >= r[8]) {
-    q[0] = r[7] - r[5], q[1] = r[2] - r[6], q[2] = r[3] - r[1], q[3] = 1 + trace;
-  } else if (r[0] >= r[4] && r[0] >= r[8]) {
-    q[0] = 1 + r[0] - r[4] - r[8], q[1] = r[1] + r[3], q[2] = r[2] + r[6], q[3] = r[7] - r[5];
-  } else if (r[4] >= r[8]) {
-    q[0] = r[1] + r[3], q[1] = 1 + r[4] - r[0] - r[8], q[2] = r[5] + r[7], q[3] = r[2] - r[6];
-  } else {
-    q[0] = r[2] + r[6], q[1] = r[5] + r[7], q[2] = 1 + r[8] - r[0] - r[4], q[3] = r[3] - r[1];
-  }
+  const T one = T(1);
+  const T px = one + r[0] - r[4] - r[8], py = one + r[4] - r[0] - r[8], pz = one + r[8] - r[0] - r[4];
+  const T pw = one + r[0] + r[4] + r[8];
+  const T xy = r[1] + r[3], xz = r[2] + r[6], yz = r[5] + r[7];
+  const T wx = r[7] - r[5], wy = r[2] - r[6], wz = r[3] - r[1];
+  q[0] = wx, q[1] = wy, q[2] = wz, q[3] = pw;
+  T most = pw;
+  const auto better = [&](const T& pivot, const T& x, const T& y, const T& z, const T& w) {
+    const auto larger = pivot > most;
+    q[0] = select(larger, x, q[0]), q[1] = select(larger, y, q[1]);
+    q[2] = select(larger, z, q[2]), q[3] = select(larger, w, q[3]);
+    most = select(larger, pivot, most);
+  };
+  better(px, px, xy, xz, wx);
+  better(py, xy, py, yz, wy);
+  better(pz, xz, yz, pz, wz);
   const T norm = root(q[0] * q[0] + q[1] * q[1] + q[2] * q[2] + q[3] * q[3]);
-  const T scale = (q[3] < 0 ? T(-1) : T(1)) / norm;
-  for (int k = 0; k < 4; ++k) q[k] *= scale;
+  const T scale = select(q[3] < T(0), T(-1), one) / norm;
+  for (int k = 0; k < 4; ++k) q[k] = q[k] * scale;
 }
 
 /// Quaternion x y z w of any length but 0 -> proper rotation matrix (the length is divided out, so a quaternion rounded
 /// to float still gives a rotation, never a scale).
 template <class T>
 void to_matrix(const T q[4], T r[9]) {
-  const T s = 2 / (q[0] * q[0] + q[1] * q[1] + q[2] * q[2] + q[3] * q[3]);
+  const T s = T(2) / (q[0] * q[0] + q[1] * q[1] + q[2] * q[2] + q[3] * q[3]);
   const T x = s * q[0], y = s * q[1], z = s * q[2];
   const T xx = x * q[0], yy = y * q[1], zz = z * q[2];
   const T xy = x * q[1], xz = x * q[2], yz = y * q[2];
   const T wx = x * q[3], wy = y * q[3], wz = z * q[3];
-  r[0] = 1 - (yy + zz), r[1] = xy - wz, r[2] = xz + wy;
-  r[3] = xy + wz, r[4] = 1 - (xx + zz), r[5] = yz - wx;
-  r[6] = xz - wy, r[7] = yz + wx, r[8] = 1 - (xx + yy);
+  r[0] = T(1) - (yy + zz), r[1] = xy - wz, r[2] = xz + wy;
+  r[3] = xy + wz, r[4] = T(1) - (xx + zz), r[5] = yz - wx;
+  r[6] = xz - wy, r[7] = yz + wx, r[8] = T(1) - (xx + yy);
 }
 
 }  // namespace trimtack::frame

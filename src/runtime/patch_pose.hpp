@@ -43,26 +43,38 @@ struct Cloth {
 };
 
 template <class P>
-PatchState look_at_patch(const View& view, const Cloth<P>& cloth, const layout::Patch& patch) {
-  PatchState state;
+frame::Sums<double> sum_patch(const View& view, const Cloth<P>& cloth, const layout::Patch& patch) {
   const layout::Weights* w = view.weights + patch.first;
-  state.sums = frame::weighted_sums<double>(cloth.positions, cloth.stride, view.vertices + patch.first, patch.count,
-                                            &w->c, &w->a, &w->b, sizeof(layout::Weights) / sizeof(double));
-  const frame::Sums<double>& s = state.sums;
-  state.gradient = frame::measure(s.t, s.b);
+  return frame::weighted_sums<double>(cloth.positions, cloth.stride, view.vertices + patch.first, patch.count, &w->c,
+                                      &w->a, &w->b, sizeof(layout::Weights) / sizeof(double));
+}
+
+inline Belief judge(const View& view, const layout::Patch& patch, const frame::Sums<double>& s,
+                    const frame::Gradient<double>& gradient) {
+  if (!frame::usable(s.base, 3) || !frame::usable(s.offset, 3) || !frame::usable(s.t, 3) || !frame::usable(s.b, 3))
+    return Belief::NotFinite;
   const double reach = kLargestReach * view.scale * patch.reach;
   const bool torn = patch.reach > 0 && !(s.squared_reach <= reach * reach);
-  if (!frame::usable(s.base, 3) || !frame::usable(s.offset, 3) || !frame::usable(s.t, 3) || !frame::usable(s.b, 3)) {
-    state.belief = Belief::NotFinite;
-  } else if (frame::stretch_within(state.gradient, kSmallestStretch * view.scale, kLargestStretch * view.scale) &&
-             !torn) {
-    state.belief = Belief::Good;
-  } else if (state.gradient.area > kCollapsedRatio * state.gradient.squares) {
-    state.belief = Belief::Stretched;
-  } else {
-    state.belief = Belief::Collapsed;
-  }
+  if (!torn && frame::stretch_within(gradient, kSmallestStretch * view.scale, kLargestStretch * view.scale))
+    return Belief::Good;
+  return gradient.area > kCollapsedRatio * gradient.squares ? Belief::Stretched : Belief::Collapsed;
+}
+
+template <class P>
+PatchState look_at_patch(const View& view, const Cloth<P>& cloth, const layout::Patch& patch) {
+  PatchState state;
+  state.sums = sum_patch(view, cloth, patch);
+  state.gradient = frame::measure(state.sums.t, state.sums.b);
+  state.belief = judge(view, patch, state.sums, state.gradient);
   return state;
+}
+
+/// True when the normals of two good patches lie in opposite half spaces but did not at rest, or the other way round.
+inline bool turned_over(const layout::Patch& p, const double p_normal[3], const layout::Patch& q,
+                        const double q_normal[3]) {
+  double at_rest = 0;
+  for (int row = 0; row < 3; ++row) at_rest += p.frame[3 * row + 2] * q.frame[3 * row + 2];
+  return frame::dot(p_normal, q_normal) * at_rest < 0;
 }
 
 /// How many times a patch is over the limits, for the choice between two that both are.

@@ -49,6 +49,44 @@ static float* read_positions(const char* path, size_t* count) {
   return out;
 }
 
+/* FNV-1a 64 over bytes: two builds that print the same digests computed the same bits. */
+static void print_digest(const char* what, const void* bytes, size_t size) {
+  uint64_t state = 0xcbf29ce484222325u;
+  size_t i;
+  for (i = 0; i < size; ++i) state = (state ^ ((const unsigned char*)bytes)[i]) * 0x100000001b3u;
+  printf("%s %08lx%08lx\n", what, (unsigned long)(state >> 32), (unsigned long)(state & 0xffffffffu));
+}
+
+/* Cloths from smooth to crumpled, in float and double, all and in part; and points moved by the poses. */
+static void digest_poses(const unsigned char* bytes, size_t size, float* positions, size_t vertices) {
+  tt_table table;
+  tt_info info;
+  tt_pose poses[64];
+  tt_pose_f64 doubles[64];
+  double* wide = malloc(3 * vertices * sizeof *wide);
+  uint64_t random = 1;
+  int round;
+  size_t i;
+  tt_table_open(&table, bytes, size);
+  tt_table_info(&table, &info);
+  for (round = 0; round < 40; ++round) {
+    for (i = 0; i < 3 * vertices; ++i) {
+      random = random * 6364136223846793005u + 1442695040888963407u;
+      positions[i] += (float)round * 0.02f * ((float)(random >> 40) / 16777216.0f - 0.5f);
+      wide[i] = positions[i];
+    }
+    check(tt_evaluate(&table, positions, vertices, 0, 0, info.binding_count, poses) == TT_OK, "evaluate", round);
+    check(tt_evaluate_f64(&table, wide, vertices, 0, 1, info.binding_count - 1, doubles) == TT_OK, "evaluate", round);
+    print_digest("poses", poses, info.binding_count * sizeof *poses);
+    print_digest("poses in double", doubles, (info.binding_count - 1) * sizeof *doubles);
+    check(tt_apply(&poses[0], positions, vertices, 0, positions, 0) == TT_OK, "apply", round);
+    check(tt_apply_f64(&doubles[0], wide, vertices, 0, wide, 0) == TT_OK, "apply", round);
+    print_digest("points", positions, 3 * vertices * sizeof *positions);
+    print_digest("points in double", wide, 3 * vertices * sizeof *wide);
+  }
+  free(wide);
+}
+
 static void test_refusals(const unsigned char* bytes, size_t size) {
   unsigned char* copy = malloc(size + 16);
   tt_table table;
@@ -62,7 +100,8 @@ static void test_refusals(const unsigned char* bytes, size_t size) {
   }
   memset(copy, 0, size + 16);
   memcpy(copy, bytes, size);
-  for (i = 1; i <= 16; ++i) check(tt_table_open(&table, copy, size + i) == TT_TRAILING_BYTES, "trailing bytes", (long)i);
+  for (i = 1; i <= 16; ++i)
+    check(tt_table_open(&table, copy, size + i) == TT_TRAILING_BYTES, "trailing bytes", (long)i);
   for (i = 0; i < size; ++i) {
     copy[i] ^= 0x40;
     check(tt_table_open(&table, copy, size) != TT_OK, "every flipped byte is refused", (long)i);
@@ -103,6 +142,7 @@ static void test_poses(const unsigned char* bytes, size_t size, const char* clot
   }
   check(memcmp(poses, again, info.binding_count * sizeof *poses) == 0, "one by one is the same bits", 0);
   check(tt_check_cloth(&table, positions, vertices, 0, &state) == TT_OK && state.unusable_vertices == 0, "state", 0);
+  digest_poses(bytes, size, positions, vertices);
   memset(&nothing, 0xff, sizeof nothing); /* a NaN */
   for (i = 0; i < 3 * vertices; ++i) positions[i] = nothing;
   check(tt_evaluate(&table, positions, vertices, 0, 0, info.binding_count, poses) == TT_OK, "evaluate NaN", 0);
@@ -111,7 +151,8 @@ static void test_poses(const unsigned char* bytes, size_t size, const char* clot
     for (k = 0; k < 4; ++k) check(poses[i].rotation[k] == poses[i].rotation[k], "no NaN comes out", (long)i);
     for (k = 0; k < 3; ++k) check(poses[i].translation[k] == poses[i].translation[k], "no NaN comes out", (long)i);
   }
-  check(tt_check_cloth(&table, positions, vertices, 0, &state) == TT_OK && state.unusable_vertices == vertices, "state", 1);
+  check(tt_check_cloth(&table, positions, vertices, 0, &state) == TT_OK && state.unusable_vertices == vertices, "state",
+        1);
   free(positions);
 }
 

@@ -118,9 +118,9 @@ def follow(binding, cloth):
     if kind == "good":
         rotation, translation, now = motion(binding, s)
         if len(binding["vertices"]) <= 3 and other_kind == "good":
-            turned, shift, _ = motion(other, other_s)
-            rest_normal = [D(binding["frame"][r][2]) for r in range(3)]
-            if dot([dot(turned[i], rest_normal) for i in range(3)], now[2]) < 0:
+            turned, shift, around = motion(other, other_s)
+            at_rest = sum(D(binding["frame"][r][2]) * D(other["frame"][r][2]) for r in range(3))
+            if dot(now[2], around[2]) * at_rest < 0:
                 return FALLBACK | INVERTED, turned, shift
         return 0, rotation, translation
     flags = NOT_FINITE if kind == "not finite" else 0
