@@ -22,6 +22,10 @@ struct Parsed {
   InspectOptions inspect;
   SplitOptions split;
   BindCommandOptions bind;
+  FollowOptions follow;
+  CheckOptions check;
+  ExportOptions exporting;
+  DemoCommandOptions demo;
   VerifyOptions verify;
   CommonOptions* common = nullptr;
   std::function<int()> run;
@@ -200,6 +204,117 @@ void add_bind(CLI::App& app, Parsed& parsed) {
               "coat_bound/parts.json)");
 }
 
+/// "101-200" or "101".
+void add_frames(CLI::App& command, FrameOptions& frames, bool required) {
+  CLI::Option* option =
+      command
+          .add_option("FRAME", frames.frames,
+                      "Frames: OBJ or PLY files of the cloth or of the whole export, patterns as 'pose_*.obj' or "
+                      "'pose_####.obj', or one NPY array of shape (F, V, 3)")
+          ->type_name("FRAME...");
+  if (required) option->required();
+  command
+      .add_option_function<std::string>(
+          "--frames",
+          [&frames](const std::string& text) {
+            unsigned long long first = 0, last = 0;
+            char rest = 0;
+            const int read = std::sscanf(text.c_str(), "%llu-%llu%c", &first, &last, &rest);
+            if (text.empty() || text[0] < '0' || text[0] > '9' || (read == 2 && first > last) ||
+                (read != 2 && (read != 1 || text.find_first_not_of("0123456789") != std::string::npos))) {
+              throw CLI::ValidationError("--frames", "must be A-B or one number, not " + text);
+            }
+            frames.first = first;
+            frames.last = read == 2 ? last : first;
+          },
+          "Only the frames with these numbers")
+      ->type_name("A-B");
+}
+
+void add_folder(CLI::App& command, std::string& input) {
+  command.add_option("DIR", input, "Folder made by trimtack bind")->required();
+}
+
+void add_follow(CLI::App& app, Parsed& parsed) {
+  FollowOptions& o = parsed.follow;
+  CLI::App& c =
+      add_command(app, parsed, "follow", "Pose the trims on deformed cloth: poses.csv, poses.npy, baked meshes",
+                  o.common, [&o] { return run(o); });
+  add_folder(c, o.input);
+  add_frames(c, o.frames, true);
+  add_output(c, o.output);
+  c.add_option("--bake", o.bake, "Write the posed trims: one OBJ per frame, or one NPY")
+      ->check(CLI::IsMember({"obj", "npy", "none"}))
+      ->capture_default_str();
+  c.add_option("--whole", o.whole, "Write the whole garment in the combined export's vertex order")
+      ->check(CLI::IsMember({"obj", "npy", "none"}))
+      ->capture_default_str();
+  c.add_flag("--seat", o.seat, "Move trims along their layer's normal so that none sinks deeper than at rest");
+  c.add_option("--seat-tilt", o.seat_tilt_deg, "With --seat: tilt them too, by at most so many degrees")
+      ->check(CLI::Range(0.0, 45.0))
+      ->capture_default_str();
+  add_common(c, o.common);
+  add_example(c,
+              "  trimtack follow coat_bound 'frames/coat_*.obj' -o coat_posed --bake obj\n  trimtack follow coat_bound "
+              "cloth.npy -o coat_posed --frames 101-200");
+}
+
+void add_check(CLI::App& app, Parsed& parsed) {
+  CheckOptions& o = parsed.check;
+  CLI::App& c = add_command(app, parsed, "check",
+                            "Measure how every trim fits in every frame; exit code 1 when a limit is exceeded",
+                            o.common, [&o] { return run(o); });
+  add_folder(c, o.input);
+  add_frames(c, o.frames, true);
+  c.add_option("--report", o.report, "Write the report as one page that opens without a network")
+      ->type_name("FILE.html");
+  c.add_option("--csv", o.csv, "Write one row per trim")->type_name("FILE.csv");
+  c.add_flag("--seat", o.seat, "Measure the trims as follow --seat would pose them");
+  for (const MeasureInfo& info : measure_infos()) {
+    c.add_option(std::string("--max-") + info.name, o.limits[info.measure],
+                 std::string("Limit: ") + info.meaning + (*info.unit != 0 ? std::string(", ") + info.unit : ""))
+        ->check(CLI::NonNegativeNumber)
+        ->capture_default_str()
+        ->group("Limits");
+  }
+  add_common(c, o.common);
+  add_example(c, "  trimtack check coat_bound 'frames/coat_*.obj' --report report.html --max-tilt 5");
+}
+
+void add_export(CLI::App& app, Parsed& parsed) {
+  ExportOptions& o = parsed.exporting;
+  CLI::App& c = add_command(app, parsed, "export", "Write tables and scenes for other programs", o.common,
+                            [&o] { return run(o); });
+  add_folder(c, o.input);
+  add_frames(c, o.frames, false);
+  add_output(c, o.output);
+  c.add_option("--format", o.formats,
+               "json, csv, ttb: binding tables; glb, usda: scenes; ply; npy: arrays; placements: shapes and CSV; may "
+               "be repeated")
+      ->check(CLI::IsMember({"json", "csv", "ttb", "glb", "usda", "ply", "npy", "placements"}))
+      ->allow_extra_args(false)
+      ->required();
+  c.add_option("--fps", o.frames_per_second, "Frames per second of a scene")
+      ->check(CLI::Range(0.001, 10000.0))
+      ->capture_default_str();
+  c.add_flag("--step", o.step, "glb: hold each frame instead of blending");
+  c.add_flag("--instancing", o.instancing, "glb without frames: one node per shape (EXT_mesh_gpu_instancing)");
+  add_common(c, o.common);
+  add_example(c, "  trimtack export coat_bound 'frames/coat_*.obj' -o scenes --format glb --format usda");
+}
+
+void add_demo(CLI::App& app, Parsed& parsed) {
+  DemoCommandOptions& o = parsed.demo;
+  CLI::App& c = add_command(app, parsed, "demo", "Make the demo coat and its frames, and run all commands on it",
+                            o.common, [&o] { return run(o); });
+  c.add_option("DIR", o.output, "Folder to write")->required();
+  c.add_option("--seed", o.seed, "Seed of the stitches and wrinkles")->capture_default_str();
+  c.add_option("--frames", o.frames, "How many frames to make")->check(CLI::Range(0, 10000))->capture_default_str();
+  c.add_flag("--faults", o.faults, "Plant four faults that check must find");
+  add_common(c, o.common);
+  add_example(c, "  trimtack demo coat_demo");
+}
+
 void add_verify(CLI::App& app, Parsed& parsed) {
   VerifyOptions& o = parsed.verify;
   CLI::App& c =
@@ -218,6 +333,10 @@ void describe(CLI::App& app, Parsed& parsed) {
   add_inspect(app, parsed);
   add_split(app, parsed);
   add_bind(app, parsed);
+  add_follow(app, parsed);
+  add_check(app, parsed);
+  add_export(app, parsed);
+  add_demo(app, parsed);
   add_verify(app, parsed);
   add_manual_commands(app, parsed.run);
   app.footer(

@@ -109,7 +109,8 @@ std::string fish_completion(const CLI::App& app) {
     for (const CLI::Option* option : command->get_options([](const CLI::Option*) { return true; })) {
       for (const std::string& name : option->get_lnames()) {
         text += "complete -c trimtack -n '__fish_seen_subcommand_from " + command->get_name() + "' -l " + name +
-                (option->get_expected_max() > 0 ? " -r" : "") + " -d '" + shell_quoted(option->get_description()) + "'\n";
+                (option->get_expected_max() > 0 ? " -r" : "") + " -d '" + shell_quoted(option->get_description()) +
+                "'\n";
       }
     }
   }

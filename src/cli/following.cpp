@@ -1,0 +1,150 @@
+// SPDX-License-Identifier: MIT
+#include "cli/following.hpp"
+
+#include <algorithm>
+
+#include "trimtack/footprint.hpp"
+
+namespace trimtack::cli {
+namespace {
+
+constexpr std::size_t kMostDoubtful = 10'000;  ///< listed by --json; all are counted
+
+FootPoints to_feet(const Footprints& footprints) {
+  FootPoints feet;
+  feet.offsets = footprints.offsets;
+  feet.points.reserve(footprints.points.size());
+  for (const FootprintPoint& p : footprints.points) {
+    feet.points.push_back({p.point, p.weight, p.surface.triangle, static_cast<std::int8_t>(p.side < 0 ? -1 : 1)});
+  }
+  return feet;
+}
+
+}  // namespace
+
+Result<Following> Following::open(Session& session, const std::string& path) {
+  Following following(session);
+  Result<ReadFolder> folder = read_folder(session, path, true);
+  if (!folder) return folder.error();
+  following.folder_ = std::make_unique<ReadFolder>(std::move(*folder));
+  const Garment& garment = following.folder_->garment;
+  Result<BindTable> table = decode(following.folder_->table_bytes);
+  if (!table) return table.error();
+  following.table_ = std::move(*table);
+  following.cloth_ = std::make_unique<ClothMesh>(gather_cloth(garment.combined, garment.parts, garment.maps));
+  const ClothMesh& cloth = *following.cloth_;
+  if (cloth_fingerprint(static_cast<Index>(cloth.positions.size()), cloth.face_offsets, cloth.face_corners) !=
+      following.table_.fingerprint) {
+    return Error{ErrorCode::BadInput,
+                 "the table was made for another cloth than cloth.obj; bind the folder again: trimtack bind " + path +
+                     " -o " + path,
+                 path + "/bindings.ttb", 0};
+  }
+  std::vector<Index> ids;
+  for (const Binding& binding : following.table_.bindings) ids.push_back(binding.trim);
+  Result<TrimShapes> trims = select_trims(gather_trims(garment.combined, garment.parts, garment.maps), ids);
+  if (!trims) {
+    Error error = trims.error();
+    error.message += "; bind the folder again: trimtack bind " + path + " -o " + path;
+    error.subject = path + "/bindings.ttb";
+    return error;
+  }
+  following.trims_ = std::make_unique<TrimShapes>(std::move(*trims));
+  following.poses_.resize(ids.size());
+  following.quality_.resize(ids.size());
+  return following;
+}
+
+Result<void> Following::open_frames(const FrameOptions& options) {
+  const Garment& garment = folder_->garment;
+  Result<FrameSource> source = FrameSource::open(options, garment.maps, garment.combined.positions.size());
+  if (!source) return source.error();
+  source_ = std::make_unique<FrameSource>(std::move(*source));
+  return {};
+}
+
+void Following::prepare_fit_model(const FitLimits& limits) {
+  session_->progress("finding footprints");
+  index_ = std::make_unique<ClothIndex>(*cloth_);
+  fit_options_.limits = limits;
+  fit_options_.executor = session_->executor();
+  const FootPoints feet = to_feet(find_footprints(*index_, *trims_, table_, session_->executor()));
+  model_ = std::make_unique<FitModel>(
+      prepare_fit(*cloth_, *trims_, table_, feet, folder_->garment.parts.rows, fit_options_));
+}
+
+void Following::seat_poses(double tilt_deg) {
+  seat_ = SeatOptions{};
+  seat_->max_tilt_deg = tilt_deg;
+  seat_->executor = session_->executor();
+}
+
+Result<void> Following::look_at(const Frame& frame) {
+  const Result<FrameState> state = check_frame(folder_->table_bytes, frame.cloth);
+  if (!state) return state.error();
+  const std::string where = "frame " + std::to_string(frame.number);
+  if (state->mirrored == Mirrored::Yes) {
+    add(session_->report(),
+        {Severity::Warning, "frame-mirrored",
+         "the cloth is a mirror image of the rest cloth; trims are turned, never mirrored", where, 0, 1});
+  }
+  if (state->unusable_vertices != 0) {
+    add(session_->report(), {Severity::Problem, "frame-not-finite",
+                             plural(state->unusable_vertices, "vertex is", "vertices are") +
+                                 " not a finite number; trims near them use their fallback",
+                             where, 0, 1});
+  }
+  if (state->scale > 5 || state->scale < 0.2) {
+    add(session_->report(),
+        {Severity::Warning, "frame-unit",
+         "the cloth is " + fixed(state->scale, 3) + " times as large as at rest; is it in another unit?", where, 0, 1});
+  }
+  for (Index i = 0; i < frame.quality.size(); ++i) {
+    if (frame.quality[i] == PoseQuality::Chosen) continue;
+    if (doubtful_.size() < kMostDoubtful) doubtful_.push_back({frame.number, i, frame.quality[i]});
+    const bool lost = frame.quality[i] == PoseQuality::Lost;
+    const char* const code =
+        lost ? "pose-lost" : (frame.quality[i] == PoseQuality::Fallback ? "pose-fallback" : "pose-stretched");
+    const char* const what = lost ? "no patch of its cloth gives a pose; look at the cloth under it"
+                                  : (frame.quality[i] == PoseQuality::Fallback
+                                         ? "the chosen patch is collapsed, torn or turned over; the larger one was used"
+                                         : "the cloth under it is stretched or crushed beyond what cloth does");
+    add(session_->report(),
+        {lost ? Severity::Problem : Severity::Warning, code, what, table_.bindings[i].name + ", " + where, 0, 1});
+  }
+  return {};
+}
+
+Result<Following::Frame> Following::frame(std::size_t i, bool look) {
+  const FrameRef& ref = source_->frames()[i];
+  session_->progress("frame", i + 1, source_->frames().size());
+  const Result<std::span<const Vec3>> cloth = source_->cloth(i, session_->executor());
+  if (!cloth) return cloth.error();
+  const Result<void> followed = follow(folder_->table_bytes, *cloth, poses_, quality_, session_->executor());
+  if (!followed) {
+    Error error = followed.error();
+    error.subject = ref.path.string() + ", frame " + std::to_string(ref.number);
+    return error;
+  }
+  Frame frame{ref.number, *cloth, poses_, quality_, source_->is_combined() ? source_->all() : std::span<const Vec3>{}};
+  if (look) {
+    if (auto looked = look_at(frame); !looked) return looked.error();
+  }
+  if (seat_) seat(*model_, frame.cloth, *seat_, poses_, {});
+  return frame;
+}
+
+std::string Following::doubtful_json() const {
+  std::vector<std::string> items;
+  for (const DoubtfulPose& pose : doubtful_) {
+    items.push_back(JsonObject()
+                        .whole("frame", pose.frame)
+                        .whole("trim", table_.bindings[pose.binding].trim)
+                        .text("name", table_.bindings[pose.binding].name)
+                        .text("quality", to_text(pose.quality))
+                        .done());
+  }
+  return json_list(items);
+}
+
+}  // namespace trimtack::cli

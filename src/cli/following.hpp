@@ -1,0 +1,75 @@
+// SPDX-License-Identifier: MIT
+/// A bound folder followed frame by frame: what follow, check and export share.
+#pragma once
+
+#include <memory>
+#include <span>
+#include <vector>
+
+#include "cli/folder.hpp"
+#include "cli/frame_source.hpp"
+#include "trimtack/fit.hpp"
+#include "trimtack/follow.hpp"
+#include "trimtack/seat.hpp"
+#include "trimtack/table.hpp"
+
+namespace trimtack::cli {
+
+/// A pose that is not the chosen patch's own, to be looked at.
+struct DoubtfulPose {
+  std::uint64_t frame = 0;
+  Index binding = 0;
+  PoseQuality quality = PoseQuality::Chosen;
+};
+
+class Following {
+ public:
+  /// Reads the folder and its table. @error BadInput when they do not belong together.
+  static Result<Following> open(Session& session, const std::string& path);
+  /// Lists the frames. Without this, only rest() works.
+  Result<void> open_frames(const FrameOptions& options);
+  /// Prepares measures of fit (and seating).
+  void prepare_fit_model(const FitLimits& limits);
+  void seat_poses(double tilt_deg);
+
+  /// Cloth and poses of frame i; the spans are valid until the next call. `look` notes doubtful poses and odd frames.
+  struct Frame {
+    std::uint64_t number = 0;
+    std::span<const Vec3> cloth;
+    std::span<const Pose> poses;
+    std::span<const PoseQuality> quality;
+    std::span<const Vec3> all;  ///< the frame's own positions when it is a combined mesh, else empty
+  };
+  Result<Frame> frame(std::size_t i, bool look = true);
+
+  const ReadFolder& folder() const { return *folder_; }
+  const BindTable& table() const { return table_; }
+  const TrimShapes& trims() const { return *trims_; }
+  const ClothMesh& cloth() const { return *cloth_; }
+  const std::vector<FrameRef>& frames() const { return source_->frames(); }
+  const FitModel& model() const { return *model_; }
+  const FitOptions& fit_options() const { return fit_options_; }
+  const std::vector<DoubtfulPose>& doubtful() const { return doubtful_; }
+  std::string doubtful_json() const;
+  const Binding& binding(Index i) const { return table_.bindings[i]; }
+
+ private:
+  explicit Following(Session& session) : session_(&session) {}
+  Result<void> look_at(const Frame& frame);
+
+  Session* session_;
+  std::unique_ptr<ReadFolder> folder_;
+  BindTable table_;
+  std::unique_ptr<TrimShapes> trims_;
+  std::unique_ptr<ClothMesh> cloth_;
+  std::unique_ptr<ClothIndex> index_;
+  std::unique_ptr<FrameSource> source_;
+  std::unique_ptr<FitModel> model_;
+  FitOptions fit_options_;
+  std::optional<SeatOptions> seat_;
+  std::vector<Pose> poses_;
+  std::vector<PoseQuality> quality_;
+  std::vector<DoubtfulPose> doubtful_;
+};
+
+}  // namespace trimtack::cli
