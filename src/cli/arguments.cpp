@@ -266,8 +266,6 @@ void add_check(CLI::App& app, Parsed& parsed) {
                             o.common, [&o] { return run(o); });
   add_folder(c, o.input);
   add_frames(c, o.frames, true);
-  c.add_option("--report", o.report, "Write the report as one page that opens without a network")
-      ->type_name("FILE.html");
   c.add_option("--csv", o.csv, "Write one row per trim")->type_name("FILE.csv");
   c.add_flag("--seat", o.seat, "Measure the trims as follow --seat would pose them");
   for (const MeasureInfo& info : measure_infos()) {
@@ -278,7 +276,7 @@ void add_check(CLI::App& app, Parsed& parsed) {
         ->group("Limits");
   }
   add_common(c, o.common);
-  add_example(c, "  trimtack check coat_bound 'frames/coat_*.obj' --report report.html --max-tilt 5");
+  add_example(c, "  trimtack check coat_bound 'frames/coat_*.obj' --max-tilt 5");
 }
 
 void add_export(CLI::App& app, Parsed& parsed) {

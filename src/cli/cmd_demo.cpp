@@ -82,8 +82,7 @@ int run(const DemoCommandOptions& options) {
     check.common = common;
     check.input = bound;
     check.frames.frames = {frames};
-    check.report = dir + "/report.html";
-    if (code == kDone) code = step(session, "check " + bound + " '" + frames + "' --report " + check.report, check);
+    if (code == kDone) code = step(session, "check " + bound + " '" + frames + "'", check);
     ExportOptions scene;
     scene.common = common;
     scene.input = bound;
@@ -103,7 +102,6 @@ int run(const DemoCommandOptions& options) {
               "/bound/parts.json      what each part was taken for, and why; edit a role and bind the folder again");
   session.say("  " + dir + "/bound/bindings.json   where every trim is held");
   if (options.frames > 0) {
-    session.say("  " + dir + "/report.html           open it in a browser: how every trim fits in every frame");
     session.say("  " + dir + "/posed/baked/          rigid trims posed for each frame, beside the bent ones in " + dir +
                 "/frames");
     session.say("  " + dir + "/scenes/coat.glb       the whole coat moving, for any glTF viewer");

@@ -10,16 +10,6 @@ namespace {
 
 constexpr std::size_t kMostDoubtful = 10'000;  ///< listed by --json; all are counted
 
-FootPoints to_feet(const Footprints& footprints) {
-  FootPoints feet;
-  feet.offsets = footprints.offsets;
-  feet.points.reserve(footprints.points.size());
-  for (const FootprintPoint& p : footprints.points) {
-    feet.points.push_back({p.point, p.weight, p.surface.triangle, static_cast<std::int8_t>(p.side < 0 ? -1 : 1)});
-  }
-  return feet;
-}
-
 }  // namespace
 
 Result<Following> Following::open(Session& session, const std::string& path) {
@@ -68,7 +58,7 @@ void Following::prepare_fit_model(const FitLimits& limits) {
   index_ = std::make_unique<ClothIndex>(*cloth_);
   fit_options_.limits = limits;
   fit_options_.executor = session_->executor();
-  const FootPoints feet = to_feet(find_footprints(*index_, *trims_, table_, session_->executor()));
+  const Footprints feet = find_footprints(*index_, *trims_, table_, session_->executor());
   model_ = std::make_unique<FitModel>(
       prepare_fit(*cloth_, *trims_, table_, feet, folder_->garment.parts.rows, fit_options_));
 }
