@@ -21,7 +21,7 @@ using json_text::append_string;
 
 constexpr std::size_t kMostRows = 25'000;  // of the table and the view; good stitches are left out first
 constexpr std::size_t kMostSections = 12;
-constexpr std::size_t kMostSeries = 400;
+constexpr std::size_t kMostSeries = 200;
 
 /// A number with at most `decimals` decimals, without trailing zeros.
 void append_rounded(std::string& out, double value, int decimals) {

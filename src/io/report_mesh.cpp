@@ -15,7 +15,7 @@
 namespace trimtack::report {
 namespace {
 
-constexpr std::size_t kClothTriangles = 60'000;
+constexpr std::size_t kClothTriangles = 40'000;
 constexpr std::size_t kPrototypeTriangles = 800;
 constexpr std::size_t kAllPrototypeTriangles = 120'000;
 

@@ -1,17 +1,23 @@
 // SPDX-License-Identifier: MIT
-// Writes the report of the demo coat (with its planted faults) for a browser to open: write_report FILE [faults]
+// Writes the report of the demo coat (with its planted faults) for a browser to open: write_report FILE [faults|large]
 #include <chrono>
 #include <cstdio>
 #include <cstdlib>
 #include <fstream>
 
 #include "support/coat_fit.hpp"
+#include "support/report_scene.hpp"
 #include "trimtack/io/report_html.hpp"
 
 using namespace trimtack;
 
 int main(int argc, char** argv) {
   if (argc < 2) return 2;
+  if (argc > 2 && std::string(argv[2]) == "large") {
+    const test::ReportScene scene(20'000, 200, 400);
+    std::ofstream(argv[1], std::ios::binary) << write_report_html(scene.input());
+    return 0;
+  }
   DemoOptions options;
   options.faults = argc > 2;
   if (argc > 3) options.seed = std::strtoull(argv[3], nullptr, 10);

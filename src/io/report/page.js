@@ -27,8 +27,11 @@
   const layerName = (l) => (l === null ? "" : D.layers[l] || "layer " + l);
   const frameText = (f) => (f === 0 ? "at rest" : "frame " + f);
   const causeText = (i) => {
-    const m = T.cause[i], name = D.measures[m].name.replace("-", " ");
-    return name + " " + text(T.value[m][i], m);
+    const m = T.cause[i], name = D.measures[m].name, v = T.value[m][i];
+    if (name === "sliver") return "triangle " + Math.round(v) + " times as long as high";
+    if (name === "collapse") return plural(v, "collapsed triangle");
+    if (name === "lost") return v > 1 ? "no pose" : "fallback pose";
+    return name.replace("-", " ") + " " + text(v, m);
   };
   const numbered = T.index.map((t, i) => i).filter((i) => T.verdict[i] > 0);  // rows are worst first
   const numberOf = new Map(numbered.map((i, k) => [T.index[i], k + 1]));
@@ -235,6 +238,8 @@
     const a = make("article", {}, make("h3", {}, mark(T.verdict[i], false), make("span", { textContent: (n ? n + "  " : "") + T.name[i] }),
       make("small", { textContent: causeText(i) + ", " + frameText(T.frame[i]) })));
     a.insertAdjacentHTML("beforeend", s.svg);
+    const box = a.lastChild.viewBox.baseVal;
+    if (box.width < 500) a.lastChild.style.maxWidth = "52%";
     if (T.advice[i]) a.append(make("p", { textContent: T.advice[i] }));
     $("cuts").append(a);
   }
@@ -367,5 +372,5 @@
   if (view) { view.picked = -1; redraw(); }
   plots();
   table(0);
-  document.documentElement.dataset.ready = "yes";
+  document.documentElement.dataset.ready = Math.round(performance.now());
 })();

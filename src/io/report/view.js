@@ -251,11 +251,11 @@ const GarmentView = (() => {
     }
 
     // Orthographic; column-major for WebGL.
-    camera(width, height, yaw, pitch, zoom, shift) {
+    camera(width, height, yaw, pitch, zoom, shift, still) {
       const { middle, half } = this.extent();
       const [x, y, z] = this.axes(yaw, pitch);
       const reach = Math.hypot(half[0], half[1], half[2]);
-      const wide = Math.hypot(half[0], half[2]);
+      const wide = still ? half[0] : Math.hypot(half[0], half[2]);  // turned, it needs more room
       const scale = zoom / Math.max(half[1] * 1.08, wide * 1.02 * height / width);
       const k = [scale * height / width, scale, -1 / (2.5 * reach)];
       const rows = [x, y, z].map((r, i) => {
@@ -313,9 +313,11 @@ const GarmentView = (() => {
       this.draw(this.last, this.yaw, this.pitch, width, height);
     }
 
-    // A still picture into a 2-D canvas; returns the camera used.
+    // A still picture into a 2-D canvas, as high as the garment needs; returns the camera used.
     picture(target, yaw) {
-      const { width, height } = target, m = this.camera(width, height, yaw, 0, 1, [0, 0]);
+      const { half } = this.extent();
+      target.height = Math.round(target.width * Math.min(1.5, Math.max(0.6, (1.12 * half[1]) / (1.02 * half[0]))));
+      const { width, height } = target, m = this.camera(width, height, yaw, 0, 1, [0, 0], true);
       this.canvas.width = width; this.canvas.height = height;
       this.draw(m, yaw, 0, width, height);
       target.getContext("2d").drawImage(this.canvas, 0, 0);

@@ -1,0 +1,61 @@
+// SPDX-License-Identifier: MIT
+// Opens report pages in headless Chromium: no message on the console, no request but the page itself, drawn within
+// 3 s. Usage: check_report.mjs CHROMIUM WRITE_REPORT FOLDER. Exit code 77: there is no Chromium.
+import { execFileSync, spawnSync } from "node:child_process";
+import { existsSync, mkdirSync, readFileSync, statSync } from "node:fs";
+import { cpus, loadavg } from "node:os";
+import { join } from "node:path";
+
+const [chromium, writeReport, folder] = process.argv.slice(2);
+if (!existsSync(chromium)) {
+  console.log("Chromium is not installed (Debian: chromium): SKIPPED");
+  process.exit(77);
+}
+mkdirSync(folder, { recursive: true });
+let faults = 0;
+const expect = (what, good) => {
+  console.log((good ? "ok   " : "FAIL ") + what);
+  if (!good) faults++;
+};
+
+// Every request in the net log, as its address.
+function requests(file) {
+  const log = JSON.parse(readFileSync(file, "utf8"));
+  const kind = log.constants.logEventTypes.URL_REQUEST_START_JOB;
+  return log.events.filter((e) => e.type === kind && e.params && e.params.url).map((e) => e.params.url);
+}
+
+function open(page, width, height, ...more) {
+  const log = page + ".net.json";
+  const run = spawnSync(chromium, ["--headless=new", "--no-sandbox", "--disable-gpu-sandbox", "--use-angle=swiftshader",
+    "--enable-unsafe-swiftshader", "--disable-background-networking", "--disable-component-update", "--no-first-run",
+    "--user-data-dir=" + join(folder, "profile"), "--enable-logging=stderr", "--log-net-log=" + log,
+    "--window-size=" + width + "," + height, ...more, "file://" + page],
+    { encoding: "utf8", maxBuffer: 1 << 28, timeout: 120000 });
+  const said = run.stderr.split("\n").filter((l) => /CONSOLE/.test(l) && !/GL Driver Message/.test(l));
+  return { dom: run.stdout, said, asked: requests(log).filter((u) => !/^(file|data|chrome|devtools|about):/.test(u)) };
+}
+
+for (const [kind, width, height] of [["faults", 1280, 900], ["faults", 390, 844], ["large", 1280, 900]]) {
+  const page = join(folder, kind + ".html"), name = kind + " at " + width;
+  execFileSync(writeReport, [page, kind], { stdio: "ignore" });
+  const { dom, said, asked } = open(page, width, height, "--dump-dom");
+  const ready = /data-ready="(\d+)"/.exec(dom);
+  expect(name + ": drawn" + (ready ? " after " + ready[1] + " ms" : ""), ready !== null);
+  // 3 s from the start of loading on a machine of one's own; a busy one is given its share.
+  const allowed = 3000 * Math.max(1, loadavg()[0] / cpus().length);
+  expect(name + ": within " + Math.round(allowed) + " ms", ready !== null && +ready[1] < allowed);
+  expect(name + ": console is silent " + said.slice(0, 3).join(" | "), said.length === 0);
+  // The browser itself may look for its maker's services; the page must not ask for anything.
+  const own = asked.filter((u) => !/(googleapis|google|gstatic|gvt1)\.com/.test(new URL(u).hostname));
+  expect(name + ": no request " + own.join(" "), own.length === 0);
+  expect(name + ": below 10 MB (" + statSync(page).size + ")", statSync(page).size < 10e6);
+  expect(name + ": garment is shown", /id="view"/.test(dom) && !/no WebGL/.test(dom.replace(/<script[\s\S]*?<\/script>/g, "")));
+  if (kind === "faults") {
+    const list = /<ol id="list"[\s\S]*?<\/ol>/.exec(dom)[0];
+    expect(name + ": four faults are listed", (list.match(/<li/g) || []).length === 4);
+    expect(name + ": close-ups are drawn", (dom.match(/class="cut"/g) || []).length >= 4);
+    expect(name + ": four plots", (dom.match(/over the frames"/g) || []).length >= 4);
+  }
+}
+process.exit(faults ? 1 : 0);
