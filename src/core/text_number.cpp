@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: MIT
 // Reading: Clinger's exact cases inline (text_number.hpp), the rest by std::from_chars, which the standard requires to
-// round correctly. Writing: std::to_chars, which the standard requires to be the shortest that reads back;
-// without an exponent in the range of coordinates.
+// round correctly. Writing: std::to_chars, which the standard requires to be the shortest that reads back,
+// and a short cut for short decimals that gives the same; without an exponent in the range of coordinates.
 #include "core/text_number.hpp"
 
 #include <charconv>
@@ -56,6 +56,26 @@ long long leading_exponent(const char* p, const char* last) {
   return exponent + shift + written;
 }
 
+/// Numbers of up to 6 decimals and 15 digits in all, as exporters print them. Returns null for any other.
+/// Why it is exact: the quotient below is correctly rounded (Clinger's case), so equality says that the decimal reads
+/// back to `value`; and no two decimals of up to 15 digits read back to the same double, so none is shorter.
+char* format_short_decimal(char* out, double value) {
+  constexpr double kScale = 1e6;
+  constexpr std::uint32_t kWholeScale = 1000000;
+  const double size = std::abs(value);
+  if (!(size < 1e9)) return nullptr;
+  const auto scaled = static_cast<std::uint64_t>(size * kScale + 0.5);
+  if (scaled >= 1000000000000000U || static_cast<double>(scaled) / kScale != size) return nullptr;
+  if (std::signbit(value)) *out++ = '-';
+  out = format_whole(out, static_cast<std::uint32_t>(scaled / kWholeScale));
+  const auto fraction = static_cast<std::uint32_t>(scaled % kWholeScale);
+  if (fraction == 0) return out;
+  *out++ = '.';
+  out = detail::put_four(detail::put_pair(out, fraction / 10000), fraction % 10000);
+  while (out[-1] == '0') --out;
+  return out;
+}
+
 }  // namespace
 
 ParsedNumber parse_double_slow(const char* first, const char* last) {
@@ -76,6 +96,7 @@ ParsedNumber parse_double_slow(const char* first, const char* last) {
 }
 
 char* format_double(char* out, double value) {
+  if (char* const end = format_short_decimal(out, value)) return end;
   if (std::isnan(value)) {
     for (const char c : {'n', 'a', 'n'}) *out++ = c;
     return out;

@@ -114,11 +114,12 @@ void put_change(const SourceMesh& mesh, const FaceState& from, const FaceState& 
 // --- faces ------------------------------------------------------------------------------------------------------
 
 constexpr std::size_t kCornerRoom = 3 * (kMaxWholeText + 1);
+constexpr std::size_t kWordRoom = 16;  // copied at a time, though a number is shorter
 
 void put_face(const SourceMesh& mesh, Index f, Text& text) {
   const Index first = mesh.face_offsets[f];
   const Index last = mesh.face_offsets[f + 1];
-  char* out = text.room(2 + kCornerRoom * (last - first));
+  char* out = text.room(2 + kCornerRoom * (last - first) + kWordRoom);
   *out++ = 'f';
   for (Index c = first; c < last; ++c) {
     const Index position = mesh.corner_position[c];
@@ -134,7 +135,9 @@ void put_face(const SourceMesh& mesh, Index f, Text& text) {
       if (index != position) {
         out = format_whole(out, index + 1);
       } else {
-        std::memcpy(out, word, digits);
+        char copy[kWordRoom];
+        std::memcpy(copy, word, kWordRoom);
+        std::memcpy(out, copy, kWordRoom);
         out += digits;
       }
     };

@@ -185,6 +185,31 @@ TEST_CASE("two million random doubles read back from their shortest text to the 
   CHECK(longest <= 26);  // sign, 17 digits behind 0.000000
 }
 
+TEST_CASE("short decimals are written as std::to_chars writes them") {
+  std::mt19937_64 random(23);
+  char ours[kMaxDoubleText];
+  char theirs[400];
+  std::size_t wrong = 0;
+  const auto check = [&](double value) {
+    if (value != 0 && (std::abs(value) < 1e-7 || std::abs(value) >= 1e21)) return;  // exponents start there
+    const std::string text(ours, static_cast<std::size_t>(format_double(ours, value) - ours));
+    char* const end = std::to_chars(theirs, theirs + sizeof theirs, value, std::chars_format::fixed).ptr;
+    if (text != std::string_view(theirs, static_cast<std::size_t>(end - theirs)) && ++wrong < 10)
+      FAIL_CHECK(text << " for " << value);
+  };
+  for (int i = 0; i < 1000000; ++i) {
+    // Decimals of 0 to 8 places, and their neighbours, which need 17 digits.
+    const double power = std::pow(10.0, static_cast<double>(random() % 9));
+    const double value = static_cast<double>(random() >> (12 + random() % 50)) / power;
+    check(value);
+    check(-value);
+    check(std::nextafter(value, 0.0));
+  }
+  for (const double value : {0.0, -0.0, 0.1, 0.000001, 999999999.999999, 999999999.9999995, 1e9, 123456789.123456})
+    check(value);
+  CHECK(wrong == 0);
+}
+
 TEST_CASE("whole numbers are written as std::to_string writes them") {
   std::mt19937_64 random(17);
   char buffer[kMaxWholeText];
