@@ -295,26 +295,26 @@ Solid make_stitch(double length) {
 }
 
 Solid make_bar(double length, double width, double thickness) {
+  // A flat bar with round ends and a long slot; both outlines have the same number of corners.
+  const auto outline = [&](double in, double z) {
+    constexpr int kEnd = 8, kSide = 24;
+    const double r = width / 2 - in, straight = length / 2 - width / 2;
+    std::vector<Vec3> out;
+    for (const double way : {1.0, -1.0}) {
+      for (int i = 0; i < kEnd; ++i) {
+        const double a = -kPi / 2 + kPi * i / kEnd;
+        out.push_back({way * (straight + r * std::cos(a)), way * r * std::sin(a), z});
+      }
+      for (int i = 0; i < kSide; ++i) out.push_back({way * straight * (1 - 2.0 * i / kSide), way * r, z});
+    }
+    return out;
+  };
+  const double slot = 0.32 * width, bevel = 0.2 * thickness;
+  const std::vector<std::vector<Vec3>> round{
+      outline(bevel, 0),         outline(0, bevel),        outline(0, thickness - bevel),
+      outline(bevel, thickness), outline(slot, thickness), outline(slot, 0)};
   Builder builder;
-  const int steps = std::max(2, static_cast<int>(std::lround(length / 6)));
-  std::vector<std::vector<Vec3>> rings;
-  for (int i = 0; i <= steps; ++i) {
-    const double x = length * (static_cast<double>(i) / steps - 0.5);
-    const double end = std::min(i, steps - i) == 0 ? 0.6 : 1.0, w = end * width / 2, c = 0.25 * thickness;
-    rings.push_back({{x, w - c, 0},
-                     {x, w, c},
-                     {x, w, thickness - c},
-                     {x, w - c, thickness},
-                     {x, -w + c, thickness},
-                     {x, -w, thickness - c},
-                     {x, -w, c},
-                     {x, -w + c, 0}});
-  }
-  for (std::size_t i = 0; i + 1 < rings.size(); ++i) skin(builder, rings[i], rings[i + 1]);
-  std::vector<Vec3> start = rings.front();
-  std::reverse(start.begin(), start.end());
-  builder.face(start);
-  builder.face(rings.back());
+  for (std::size_t i = 0; i < round.size(); ++i) skin(builder, round[i], round[(i + 1) % round.size()]);
   Solid solid = builder.take();
   solid.material = "steel_blued";
   return solid;

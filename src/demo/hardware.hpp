@@ -35,7 +35,7 @@ std::vector<Solid> make_zip_slider();
 Solid make_zip_stop(double width);
 /// One stitch of `length` mm along x, its ends in the cloth.
 Solid make_stitch(double length);
-/// A stiff bar of the given size along x, with rounded ends.
+/// A stiff flat bar of the given size along x, with round ends and a slot, like the bar of a slide buckle.
 Solid make_bar(double length, double width, double thickness);
 
 }  // namespace trimtack::coat

@@ -72,7 +72,7 @@ std::vector<Vec2> pocket_seam(double side, Vec2 low, Vec2 high, double corner) {
 
 void fit_buttons(Fitter& fitter, Random& random, int wrong_layer_button) {
   constexpr double kStand = 1.2, kThick = 3.2;
-  constexpr double kSunk = 0.5;  // the wrong one's back over the under front: nearer to that than to the over front
+  constexpr double kSunk = 0.15;  // the wrong one, its back over the under front
   const PanelFinder over(fitter.coat.panel("front_left")), under(fitter.coat.panel("front_right"));
   std::vector<Solid> parts{make_button(24 * kLigne, kThick, 4, 1.9, 2.4, kStand)};
   for (Solid& thread : make_button_threads(kThick, 4, 2.4, kStand)) parts.push_back(std::move(thread));
@@ -149,7 +149,7 @@ std::vector<Fitted> fit_trims(const Coat& coat, std::uint64_t seed, int wrong_la
   if (elbow_bar) {
     const PanelFinder sleeve(coat.panel("sleeve_left"));
     const Place at = sleeve.at({66 * std::numbers::pi / 2, -318});
-    fitter.add(stand(at, at.up, 0, {make_bar(90, 12, 2)}), "elbow_bar", "elbow_bar", "bars");
+    fitter.add(stand(at, at.up, 0, {make_bar(76, 24, 2.5)}), "elbow_bar", "elbow_bar", "bars");
   }
   for (const double side : {1.0, -1.0}) {
     const std::string where = side > 0 ? "_left" : "_right";
