@@ -23,7 +23,7 @@ constexpr std::size_t kTrimsPerRange = 128;
 constexpr double kPatchEdges = 2.0;   // how far the patch reaches beyond the footprint, in cloth edges
 constexpr double kPatchShare = 0.15;  // ... and in footprint widths; the larger one counts
 /// The trim lies on another layer when that one is nearer by this much (mm) under most of the footprint.
-constexpr double kTouchMargin = 0.15;
+constexpr double kTouchMargin = 0.05;
 
 /// Triangles around each welded vertex.
 struct Around {
@@ -474,7 +474,7 @@ Touched touched_layer(const FitModel& model, const FitPlace& place, std::span<co
     if (nearest[k] == kNone) continue;
     share[cloth.component_of_face[cloth.triangles.face[nearest[k]]]] += model.weight[place.first_point + k];
   }
-  double most = 0.6;  // of the footprint's weight
+  double most = 0.5;  // of the footprint's weight
   for (const auto& [component, weight] : share) {
     if (weight > most) most = weight, touched.component = component;
   }

@@ -32,6 +32,7 @@ TEST_CASE("Each planted fault is named with the right trim, cause and frame, and
                                       {coat.find(planted.sliver), Measure::Sliver},
                                       {coat.find(planted.collapsed), Measure::Collapse}};
     REQUIRE(expected.size() == 4);
+    REQUIRE(expected.count(kNone) == 0);
     for (Index t = 0; t < summary.trims.size(); ++t) {
       const TrimFit& trim = summary.trims[t];
       INFO(coat.trims.name[t] << ": " << info_of(trim.cause).name << " " << trim[trim.cause].value << ". "

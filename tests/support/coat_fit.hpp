@@ -2,6 +2,7 @@
 /// The demo coat through the whole flow up to the measures of fit, for tests.
 #pragma once
 
+#include <algorithm>
 #include <string>
 #include <vector>
 
@@ -56,7 +57,15 @@ inline CoatFit coat_fit(const DemoOptions& options) {
   CoatFit c;
   c.demo = make_demo(options);
   Report report;
-  c.parts = *identify(c.demo.combined, {}, report);
+  // A stiff bar looks much like a loop; its author settles it.
+  IdentifyOptions settled;
+  const auto& owner = c.demo.truth.trim_of_face;
+  const Index bar = c.demo.truth.faults.too_long;
+  const auto face = std::find(owner.begin(), owner.end(), static_cast<int>(bar));
+  if (bar != kNone) {
+    settled.overrides.push_back({Role::Trim, SelectorKind::Face, std::to_string(face - owner.begin())});
+  }
+  c.parts = *identify(c.demo.combined, settled, report);
   c.maps = split(c.demo.combined, c.parts, report);
   c.cloth = gather_cloth(c.demo.combined, c.parts, c.maps);
   c.trims = gather_trims(c.demo.combined, c.parts, c.maps);

@@ -69,6 +69,16 @@ int main(int argc, char** argv) {
   }
   const auto show = [&](const char* what, Index planted) {
     const Index t = planted == kNone ? kNone : coat.find(planted);
+    if (planted != kNone && t == kNone) {
+      for (Index f = 0; f < coat.demo.truth.trim_of_face.size(); ++f) {
+        if (coat.demo.truth.trim_of_face[f] != static_cast<int>(planted)) continue;
+        const Component& c = coat.parts.components[coat.parts.component_of_face[f]];
+        std::printf("planted %s is no trim: component %u, %s, confidence %.2f\n", what, coat.parts.component_of_face[f],
+                    to_text(c.role), c.confidence);
+        for (const std::string& reason : c.reasons) std::printf("   %s\n", reason.c_str());
+        break;
+      }
+    }
     if (t == kNone) return;
     const TrimFit& trim = summary.trims[t];
     const Binding& b = coat.table.bindings[t];
