@@ -54,7 +54,7 @@ void measure_jitter(FitState::Last& last, const Mat3& turn, const Vec3& move, bo
 
 /// A stretched patch still gives a pose; what is wrong with it shows in the strain and the gaps.
 float lost_value(PoseQuality quality) {
-  return quality == PoseQuality::Lost ? 2.0F : (quality == PoseQuality::Fallback ? 1.0F : 0.0F);
+  return quality == PoseQuality::Lost ? 2.0F : (quality == PoseQuality::Chosen ? 0.0F : 1.0F);
 }
 
 /// Posed box of a trim, and the largest relative change of an edge's length.
