@@ -18,7 +18,7 @@ struct DemoOptions {
 
 /// Where the planted faults are; kNone / 0 when there are none. Trims are numbers into DemoTruth::trim_names.
 struct DemoFaults {
-  /// A front button sunk through the over front, so that its back is nearer to the under one, which slips away from
+  /// A front button sunk through the over front until its back lies on the under one, which slips away from
   /// the over front in the frames.
   Index wrong_layer = kNone;
   Index too_long = kNone;   ///< a stiff bar across the bending elbow
