@@ -83,6 +83,18 @@ inline const char* read_digits(const char* p, const char* last, std::uint64_t& m
 
 }  // namespace detail
 
+/// A decimal that was scanned but not yet converted: +-mantissa * 10^exponent.
+struct ScannedDecimal {
+  std::uint64_t mantissa = 0;   ///< wrapped when there are more than 19 digits behind leading zeros
+  std::ptrdiff_t exponent = 0;  ///< minus the digits behind the point
+  std::ptrdiff_t digits = 0;    ///< all of them, leading zeros included
+  const char* end = nullptr;
+  bool negative = false;
+};
+/// Converts when no exponent follows, there are at most 19 digits behind leading zeros and not too many places; else
+/// starts again with parse_double_slow.
+ParsedNumber convert_decimal(const ScannedDecimal& scanned, const char* first, const char* last);
+
 /// Reads the decimal number at `first`: [+-] digits [. digits] [e|E [+-] digits], at least one digit, nothing skipped
 /// in front. A value too small for a double becomes a zero of its sign. Cost: linear in the characters; no allocation.
 inline ParsedNumber parse_double(const char* first, const char* last) {
@@ -100,11 +112,11 @@ inline ParsedNumber parse_double(const char* first, const char* last) {
     exponent = fraction - p;
     count -= exponent;
   }
-  // 19 digits always fit 64 bits; more, an exponent, or anything unusual ("1.#INF") takes the slow road.
+  // 19 digits always fit 64 bits; more, an exponent, or anything unusual ("1.#INF") takes a longer road.
   constexpr std::uint64_t kExact = std::uint64_t{1} << 53;
   if (count == 0 || count > 19 || mantissa > kExact || exponent < -22 ||
       (p != last && (*p == 'e' || *p == 'E' || *p == '#'))) {
-    return parse_double_slow(first, last);
+    return convert_decimal({mantissa, exponent, count, p, negative}, first, last);
   }
   double value = static_cast<double>(mantissa);
   if (exponent != 0) value /= detail::kExactPowersOfTen[-exponent];

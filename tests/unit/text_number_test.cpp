@@ -151,6 +151,32 @@ TEST_CASE("four million random decimals are rounded as std::from_chars rounds th
   CHECK(wrong == 0);
 }
 
+TEST_CASE("decimals that lie halfway between two doubles, or next to it, are rounded correctly") {
+  // (2 m + 1) 2^-e has a finite decimal expansion; for few binary places it fits 19 digits and is an exact tie.
+  std::mt19937_64 random(31);
+  std::size_t ties = 0;
+  std::size_t wrong = 0;
+  for (int i = 0; i < 300000; ++i) {
+    const int places = 1 + static_cast<int>(random() % 3);
+    const std::uint64_t whole = (std::uint64_t{1} << (53 - places)) + random() % (std::uint64_t{1} << (53 - places));
+    const std::uint64_t denominator = std::uint64_t{1} << (places + 1);
+    const std::uint64_t numerator = 2 * (random() % (denominator / 2)) + 1;
+    char text[64];
+    // whole + numerator / denominator with an odd numerator: one bit more than a double has.
+    std::snprintf(text, sizeof text, "%llu.%0*llu", static_cast<unsigned long long>(whole), places + 1,
+                  static_cast<unsigned long long>(numerator * static_cast<std::uint64_t>(std::pow(10, places + 1)) /
+                                                  denominator));
+    for (const int change : {0, 1, -1}) {
+      std::string decimal = text;
+      decimal.back() = static_cast<char>(decimal.back() + change);  // ends with 5
+      ++ties;
+      if (bits(parse(decimal).value) != bits(expected(decimal)) && ++wrong < 10) FAIL_CHECK("seed 31: " << decimal);
+    }
+  }
+  CHECK(ties > 100000);
+  CHECK(wrong == 0);
+}
+
 TEST_CASE("the end of the text is respected at every length") {
   // Digits go on behind the end: reading too far would show in the value.
   const std::string text = "-1234567890.1234567890123456";
