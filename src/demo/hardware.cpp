@@ -120,12 +120,16 @@ Solid tube(const std::vector<Vec3>& path, double radius, int sides) {
   return builder.take();
 }
 
+/// A rectangle with its corners cut off, counter-clockwise.
+std::vector<Vec3> octagon(const Vec2& low, const Vec2& high, double cut, double z) {
+  return {{low.x + cut, low.y, z},   {high.x - cut, low.y, z}, {high.x, low.y + cut, z}, {high.x, high.y - cut, z},
+          {high.x - cut, high.y, z}, {low.x + cut, high.y, z}, {low.x, high.y - cut, z}, {low.x, low.y + cut, z}};
+}
+
 /// A box with its vertical edges cut off by `chamfer`, from z0 to z1; the top is `inset` mm smaller all round.
 void block(Builder& builder, Vec2 low, Vec2 high, double z0, double z1, double chamfer, double inset) {
   const auto outline = [&](double in, double z) {
-    const double x0 = low.x + in, x1 = high.x - in, y0 = low.y + in, y1 = high.y - in, c = chamfer;
-    return std::vector<Vec3>{{x0 + c, y0, z}, {x1 - c, y0, z}, {x1, y0 + c, z}, {x1, y1 - c, z},
-                             {x1 - c, y1, z}, {x0 + c, y1, z}, {x0, y1 - c, z}, {x0, y0 + c, z}};
+    return octagon({low.x + in, low.y + in}, {high.x - in, high.y - in}, chamfer, z);
   };
   std::vector<Vec3> bottom = outline(0, z0), waist = outline(0, 0.5 * (z0 + z1)), top = outline(inset, z1);
   skin(builder, bottom, waist);
@@ -252,12 +256,21 @@ Solid make_zip_element() {
 }
 
 std::vector<Solid> make_zip_slider() {
-  Builder top, bottom, post, lug, pull;
-  block(top, {-4.2, -5.5}, {4.2, 5.5}, 1.5, 2.4, 1.6, 0.3);
-  block(bottom, {-4.2, -5.5}, {4.2, 5.5}, -2.3, -1.4, 1.6, 0.1);
-  block(post, {-0.4, 3.4}, {0.4, 5.2}, -1.8, 1.9, 0.1, 0.02);
-  block(lug, {-0.9, -1.6}, {0.9, 2.2}, 2.2, 4.6, 0.3, 0.3);
-  // The pull: a flat ring round the lug that runs out into a blade, lying towards -y.
+  // The body in one skin from the bottom up: lower plate, post between the tapes, upper plate, lug.
+  Builder body, pull;
+  const std::vector<std::vector<Vec3>> rings{
+      octagon({-4.0, -5.3}, {4.0, 5.3}, 1.5, -2.3), octagon({-4.2, -5.5}, {4.2, 5.5}, 1.6, -2.0),
+      octagon({-4.2, -5.5}, {4.2, 5.5}, 1.6, -1.4), octagon({-0.4, 3.4}, {0.4, 4.8}, 0.1, -1.4),
+      octagon({-0.4, 3.4}, {0.4, 4.8}, 0.1, 1.5),   octagon({-4.2, -5.5}, {4.2, 5.5}, 1.6, 1.5),
+      octagon({-4.2, -5.5}, {4.2, 5.5}, 1.6, 2.1),  octagon({-3.9, -5.2}, {3.9, 5.2}, 1.5, 2.4),
+      octagon({-0.9, -1.6}, {0.9, 2.2}, 0.3, 2.4),  octagon({-0.9, -1.6}, {0.9, 2.2}, 0.3, 4.2),
+      octagon({-0.7, -1.3}, {0.7, 1.9}, 0.25, 4.6)};
+  for (std::size_t i = 0; i + 1 < rings.size(); ++i) skin(body, rings[i], rings[i + 1]);
+  body.face(rings.back());
+  std::vector<Vec3> bottom = rings.front();
+  std::reverse(bottom.begin(), bottom.end());
+  body.face(bottom);
+  // The pull: a flat ring hanging on the lug, touching it, that runs out into a blade, lying towards -y.
   const std::vector<Vec2> outline{{3.2, 3.6},  {-3.2, 3.6}, {-3.6, -3.5}, {-2.6, -20},
                                   {-1.2, -22}, {1.2, -22},  {2.6, -20},   {3.6, -3.5}};
   const std::vector<Vec2> hole{{1.4, 2.6},   {-1.4, 2.6}, {-1.6, 1.2}, {-1.6, -1.6},
@@ -273,7 +286,7 @@ std::vector<Solid> make_zip_slider() {
   skin(pull, high, high_hole);
   skin(pull, high_hole, low_hole);
   skin(pull, low_hole, low);
-  std::vector<Solid> parts{top.take(), bottom.take(), post.take(), lug.take(), pull.take()};
+  std::vector<Solid> parts{body.take(), pull.take()};
   for (Solid& part : parts) part.material = "brass_bright";
   return parts;
 }
