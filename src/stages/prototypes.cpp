@@ -16,6 +16,9 @@
 namespace trimtack {
 namespace {
 
+constexpr std::size_t kMostCandidates = 4000;
+constexpr int kMostWholeChecks = 6;
+
 struct Cloud {
   const std::vector<Vec3>* points = nullptr;
   std::size_t kdtree_get_point_count() const { return points->size(); }
@@ -207,28 +210,47 @@ Fit search(Known& prototype, const Body& copy, double scale, bool mirrored, doub
   }
   const Tree& tree = tree_of(prototype);
   const Mat3 from = frame_of(q[a], q[b]);
-  double best_angle = std::numeric_limits<double>::infinity();
-  std::size_t tries = 0;
-  std::vector<Vec3> paired(q.size());
+  struct Candidate {
+    double angle;
+    std::size_t i, j;
+    Mat3 rotation;
+  };
+  std::vector<Candidate> candidates;
   for (const std::size_t i : as)
     for (const std::size_t j : bs) {
-      if (i == j || std::abs(length(p[i] - p[j]) - ab) > 2 * slack || ++tries > 2000) continue;
-      const Mat3 to_prototype = frame_of(p[i], p[j]) * transposed(from);
-      // Symmetric trims fit in several ways: the smallest turn wins, so that like copies are placed alike.
-      const double angle = rotation_angle_deg(to_prototype, Mat3{});
-      if (best.residual < std::numeric_limits<double>::infinity() && angle >= best_angle - 1e-3) continue;
-      bool fits = true;
-      for (std::size_t k = 0; k < q.size() && fits; ++k) {
-        double squared = 0;
-        paired[k] = p[nearest(tree, to_prototype * q[k], squared)];
-        fits = squared <= 9 * slack * slack;
-      }
-      if (!fits) continue;
-      const Fit fit = fit_pairs(paired, copy.vertices, mirrored, scale != 1);
-      if (fit.residual > tolerance) continue;
-      best = fit;
-      best_angle = angle;
+      if (candidates.size() >= kMostCandidates) break;
+      if (i == j || std::abs(length(p[i] - p[j]) - ab) > 2 * slack) continue;
+      const Mat3 rotation = frame_of(p[i], p[j]) * transposed(from);
+      candidates.push_back({rotation_angle_deg(rotation, Mat3{}), i, j, rotation});
     }
+  // Symmetric trims fit in several ways: the smallest turn wins, so that like copies are placed alike.
+  std::sort(candidates.begin(), candidates.end(), [](const Candidate& x, const Candidate& y) {
+    if (x.angle != y.angle) return x.angle < y.angle;
+    return x.i != y.i ? x.i < y.i : x.j < y.j;
+  });
+  const double allowed = 1.5 * tolerance / scale;
+  const auto fits = [&](const Mat3& rotation, std::size_t k, std::size_t* partner) {
+    double squared = 0;
+    const std::size_t found = nearest(tree, rotation * q[k], squared);
+    if (partner != nullptr) *partner = found;
+    return squared <= allowed * allowed;
+  };
+  std::vector<Vec3> paired(q.size());
+  int whole = 0;
+  const std::size_t stride = std::max<std::size_t>(1, q.size() / 64);
+  for (const Candidate& c : candidates) {
+    bool good = true;
+    for (std::size_t k = 0; k < q.size() && good; k += stride) good = fits(c.rotation, k, nullptr);
+    if (good && ++whole > kMostWholeChecks) break;
+    std::size_t partner = 0;
+    for (std::size_t k = 0; k < q.size() && good; ++k) {
+      good = fits(c.rotation, k, &partner);
+      paired[k] = p[partner];
+    }
+    if (!good) continue;
+    const Fit fit = fit_pairs(paired, copy.vertices, mirrored, scale != 1);
+    if (fit.residual <= tolerance) return fit;
+  }
   return best;
 }
 
