@@ -12,7 +12,7 @@ namespace {
 
 // Rounding of printed coordinates moves an invariant of a small part by up to some thousandths.
 constexpr double kTwinTolerance = 3e-3;
-constexpr double kKinRatio = 1.35;
+constexpr double kKinRatio = 1.15;
 constexpr std::size_t kOpenTwins = 24;
 
 /// Doubled or collapsed faces do not make another shape.

@@ -99,7 +99,10 @@ std::vector<float> stitching_odds(const RoleInput& in) {
     double x = m > 4 ? 1.5 : (m > 3 ? 0.7 : (m > 2.2 ? 0.0 : -1.0));
     x += w < 0.65 ? 1.5 : (w < 1.0 ? 0.7 : (w < 1.5 ? -0.3 : -2.0));
     const double along = along_share(in, own);
-    x += along > 0.7 ? 2.5 : (along > 0.5 ? 1.2 : (along > 0.3 ? 0.0 : -1.5));
+    // Zigzag and satin stitches lie slanted or across; that speaks against thread only when it is thick.
+    x += along > 0.7 ? 2.5 : (along > 0.5 ? 1.2 : (along > 0.3 ? 0.3 : (w < 0.8 && m > 2.8 ? 0.0 : -1.5)));
+    const double l = in.shapes[own[own.size() / 2]].extents[0] * mm;
+    x -= l > 8 ? 2.0 : (l > 6 ? 1.0 : 0.0);  // longer than any machine stitch in use
     x += own.size() >= 100 ? 1.0 : (own.size() >= 30 ? 0.5 : 0.0);
     for (const Index c : own) odds[c] = static_cast<float>(x);
   }

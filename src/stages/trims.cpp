@@ -38,6 +38,7 @@ struct Link {
 
 /// More guests of one kind than this are a chain that runs under the host (zipper elements in a slider).
 constexpr Index kMostLikeGuests = 4;
+constexpr Index kMostParts = 6;  // of an assembly
 
 Index twin_of(const Families& fam, Index c) { return fam.twin_of_component[c]; }
 Index kin_of(const Families& fam, Index c) { return fam.kin_of_twin[twin_of(fam, c)]; }
@@ -76,7 +77,11 @@ class Kinds {
     meetings_.erase(std::unique(meetings_.begin(), meetings_.end()), meetings_.end());
     std::sort(attached.begin(), attached.end());
     attached.erase(std::unique(attached.begin(), attached.end()), attached.end());
-    for (const Index c : attached) ++attached_of_twin_[twin_of(fam, c)];
+    attached_of_kin_.assign(fam.kin_count.size(), 0);
+    for (const Index c : attached) {
+      ++attached_of_twin_[twin_of(fam, c)];
+      ++attached_of_kin_[kin_of(fam, c)];
+    }
   }
   /// Share of the copies of `from` that meet one of `other`'s kin.
   double share(Index from, Index other) const {
@@ -91,11 +96,16 @@ class Kinds {
     const Index twin = twin_of(fam_, guest);
     return static_cast<double>(attached_of_twin_[twin]) / fam_.twin_count[twin];
   }
+  double attached_kin(Index guest) const {
+    const Index kin = kin_of(fam_, guest);
+    return static_cast<double>(attached_of_kin_[kin]) / fam_.kin_count[kin];
+  }
 
  private:
   const Families& fam_;
   std::vector<Meeting> meetings_;
   std::vector<Index> attached_of_twin_;
+  std::vector<Index> attached_of_kin_;
 };
 
 /// Links whose host carries more of the guest's copies than an assembly does.
@@ -133,35 +143,48 @@ std::vector<Link> links_of(const RoleInput& in, std::span<const Verdict> verdict
 }
 
 /// Guests join their nearest host when their kind always has one and the host's kind always has such guests.
-void join_guests(const RoleInput& in, std::span<const Link> links, Union& sets) {
+void join_guests(const RoleInput& in, std::span<const Verdict> verdicts, std::span<const Link> links, Union& sets) {
   const Families& fam = *in.families;
   const Kinds kinds(fam, links);
-  std::vector<std::size_t> best(in.shapes.size(), links.size());
-  std::vector<Index> partners(in.shapes.size(), 0);
   const std::vector<std::uint8_t> in_chain = chained(fam, links);
-  const auto assembly = [&](const Link& l) {
-    return kinds.attached(l.guest) >= 0.6 && kinds.share(l.host, l.guest) >= 0.5;
-  };
-  const auto pair = [&](const Link& l) {
-    return kinds.share(l.host, l.guest) >= 0.6 && kinds.share(l.guest, l.host) >= 0.6;
-  };
+  std::vector<std::size_t> best(in.shapes.size(), links.size());
   for (std::size_t i = 0; i < links.size(); ++i) {
     const Link& l = links[i];
-    if (in_chain[i] != 0 || (l.nested ? !assembly(l) : !pair(l))) continue;
-    ++partners[l.host];
-    ++partners[l.guest];
+    if (!l.nested || in_chain[i] != 0 || kinds.share(l.host, l.guest) < 0.5) continue;
+    // A seam that runs under a button leaves most of its stitches outside.
+    const bool thread = verdicts[l.guest].role == Role::Stitching;
+    if ((thread ? kinds.attached_kin(l.guest) : kinds.attached(l.guest)) < 0.6) continue;
     std::size_t& b = best[l.guest];
-    const auto better = [&](const Link& x, const Link& y) {
-      return x.nested != y.nested ? x.nested : x.distance < y.distance;
-    };
-    if (b == links.size() || better(l, links[b])) b = i;
+    if (b == links.size() || l.distance < links[b].distance) b = i;
   }
-  for (Index c = 0; c < best.size(); ++c) {
-    if (best[c] == links.size()) continue;
-    const Link& l = links[best[c]];
-    // Side by side, only a couple of its own belongs together; in a chain everyone has two neighbours.
-    if (l.nested || (partners[l.guest] == 1 && partners[l.host] <= 2)) sets.join(l.host, l.guest);
+  for (const std::size_t i : best)
+    if (i < links.size()) sets.join(links[i].host, links[i].guest);
+}
+
+/// Parts side by side that always come together (slider, bridge and pull; dome and shank) form small sets of their own;
+/// in a chain of beads everyone has two neighbours, and the set would not end.
+void join_couples(const RoleInput& in, std::span<const Link> links, Union& sets) {
+  const Kinds kinds(*in.families, links);
+  const std::vector<std::uint8_t> in_chain = chained(*in.families, links);
+  Union trial(static_cast<Index>(in.shapes.size()));
+  std::vector<const Link*> kept;
+  for (std::size_t i = 0; i < links.size(); ++i) {
+    const Link& l = links[i];
+    if (in_chain[i] != 0 || kinds.share(l.host, l.guest) < 0.6 || kinds.share(l.guest, l.host) < 0.6) continue;
+    trial.join(l.host, l.guest);
+    kept.push_back(&l);
   }
+  std::vector<Index> size(in.shapes.size(), 0);
+  std::vector<Index> seen;
+  for (const Link* l : kept) {
+    seen.push_back(l->host);
+    seen.push_back(l->guest);
+  }
+  std::sort(seen.begin(), seen.end());
+  seen.erase(std::unique(seen.begin(), seen.end()), seen.end());
+  for (const Index c : seen) ++size[trial.find(c)];
+  for (const Link* l : kept)
+    if (size[trial.find(l->host)] <= kMostParts) sets.join(l->host, l->guest);
 }
 
 Vec3 axis_of(const RoleInput& in, Index c) {
@@ -215,7 +238,9 @@ TrimGroups group_trims(const RoleInput& in, std::span<Verdict> verdicts) {
     if (verdicts[c].role != Role::Cloth) candidates.push_back(c);
   const FaceView faces{in.mesh->positions, in.mesh->face_offsets, in.mesh->corner_position};
   Union sets(n);
-  join_guests(in, links_of(in, verdicts, candidates, faces), sets);
+  const std::vector<Link> links = links_of(in, verdicts, candidates, faces);
+  join_guests(in, verdicts, links, sets);
+  join_couples(in, links, sets);
   join_fronts_and_backs(in, verdicts, candidates, faces, sets);
   TrimGroups groups;
   groups.of_component.assign(n, kNone);
