@@ -1,0 +1,21 @@
+#!/usr/bin/env bash
+# SPDX-License-Identifier: MIT
+# Builds everything and runs all tests.
+#   bash tests/run.sh [CTEST-OPTION...]     for instance: bash tests/run.sh -R file_set
+set -euo pipefail
+cd "$(dirname "$0")/.."
+. examples/install_packages.sh
+
+# shellcheck disable=SC2086  # one word a package
+install_packages $BUILD_PACKAGES catch2 libtinyobjloader-dev python3 nodejs npm chromium ca-certificates
+mkdir -p build
+configure build -DCMAKE_BUILD_TYPE=Release -DTRIMTACK_BUILD_CLI=ON -DTRIMTACK_DEVELOPER=ON
+cmake --build build --parallel "$(nproc)"
+
+# Readers by others for the scene tests; without a network those tests say that they are skipped.
+if command -v npm >/dev/null && [ ! -d tests/web/node_modules ]; then
+  (cd tests/web && npm ci --no-audit --no-fund --loglevel=error </dev/null) ||
+    echo "npm could not fetch tests/web/package-lock.json: tests of scenes by other readers will be skipped" >&2
+fi
+
+ctest --test-dir build --output-on-failure --no-tests=error --timeout 600 --parallel "$(nproc)" "$@" </dev/null
