@@ -22,8 +22,7 @@ enum class StitchingChoice : std::uint8_t { Bind, Cloth, Drop };
 struct PipelineOptions {
   IdentifyOptions identify;
   StitchingChoice stitching = StitchingChoice::Bind;
-  /// Trims made of several components that lie one behind another are bound component by component.
-  bool pieces = false;
+  bool pieces = false;  ///< trims too long for their bend are cut between their components (see cut_long_trims)
   BindOptions bind;
 };
 
@@ -54,8 +53,8 @@ Result<TrimShapes> select_trims(const TrimShapes& trims, std::span<const Index> 
 /// All stitching becomes cloth: trims, prototypes and rows made of stitches go, the others are renumbered in order.
 void keep_stitching_with_cloth(Parts& parts);
 
-/// Every trim with more than one component becomes one trim per component (ids and names are renewed, placements are
-/// those of the whole, prototypes are its own). Pieces stand in the order of their components.
-void bind_pieces_apart(Parts& parts);
+/// Trims become the pieces that cut_long_trims() made of them: each piece is a trim of its own then, with a prototype
+/// of its own. Ids are renewed in the order of `pieces`; rows follow. @pre pieces were made of all trims of `parts`.
+void split_into_pieces(Parts& parts, const TrimShapes& pieces);
 
 }  // namespace trimtack

@@ -22,6 +22,7 @@ struct Parsed {
   InspectOptions inspect;
   SplitOptions split;
   BindCommandOptions bind;
+  RebindCommandOptions rebind;
   FollowOptions follow;
   CheckOptions check;
   ExportOptions exporting;
@@ -115,6 +116,11 @@ void add_selectors(CLI::App& command, SelectorOptions& selectors) {
   });
 }
 
+void add_picture(CLI::App& command, std::string& picture, const char* what) {
+  command.add_option("--picture", picture, std::string("Draw the garment, front and back, ") + what)
+      ->type_name("FILE.png|svg");
+}
+
 void add_example(CLI::App& command, const std::string& lines) { command.footer("Example:\n" + lines); }
 
 CLI::App& add_command(CLI::App& app, Parsed& parsed, const char* name, const char* what, CommonOptions& common,
@@ -139,6 +145,7 @@ void add_inspect(CLI::App& app, Parsed& parsed) {
                             "Show what is in a combined export: parts, roles with reasons, unit, sizes, rows", o.common,
                             [&o] { return run(o); });
   c.add_option("COMBINED", o.input, "Combined export (OBJ or PLY)")->required();
+  add_picture(c, o.picture, "every part in its colour");
   add_selectors(c, o.selectors);
   add_common(c, o.common);
   add_example(c, "  trimtack inspect coat.obj\n  trimtack inspect coat.obj --trim 'material:horn*'");
@@ -197,6 +204,7 @@ void add_bind(CLI::App& app, Parsed& parsed) {
   c.add_flag("--pieces", o.pieces, "Bind the components of a long trim one by one");
   c.add_flag("--verify", o.verify, "Put the outputs together again and compare with the combined export");
   c.add_flag("--prototypes", o.prototypes, "Write one OBJ per prototype and placements.csv");
+  add_picture(c, o.picture, "every part in its colour");
   add_selectors(c, o.selectors);
   add_common(c, o.common);
   add_example(c,
@@ -259,6 +267,23 @@ void add_follow(CLI::App& app, Parsed& parsed) {
               "cloth.npy -o coat_posed --frames 101-200");
 }
 
+void add_rebind(CLI::App& app, Parsed& parsed) {
+  RebindCommandOptions& o = parsed.rebind;
+  CLI::App& c = add_command(app, parsed, "rebind", "Carry the bindings to a remeshed cloth or another size", o.common,
+                            [&o] { return run(o); });
+  add_folder(c, o.input);
+  c.add_option("NEW_CLOTH", o.cloth, "The new cloth (OBJ or PLY), without trims, in the old one's unit")->required();
+  add_output(c, o.output);
+  c.add_option("--by", o.by, "How a place is found again: same vertices, nearest position, or texture coordinates")
+      ->check(CLI::IsMember({"auto", "vertex", "position", "uv"}))
+      ->capture_default_str();
+  c.add_option("--reach", o.reach_mm, "By position: how far off the cloth may be, in mm")
+      ->check(CLI::PositiveNumber)
+      ->capture_default_str();
+  add_common(c, o.common);
+  add_example(c, "  trimtack rebind coat_bound cloth_5mm.obj -o coat_5mm");
+}
+
 void add_check(CLI::App& app, Parsed& parsed) {
   CheckOptions& o = parsed.check;
   CLI::App& c = add_command(app, parsed, "check",
@@ -266,6 +291,9 @@ void add_check(CLI::App& app, Parsed& parsed) {
                             o.common, [&o] { return run(o); });
   add_folder(c, o.input);
   add_frames(c, o.frames, true);
+  c.add_option("--report", o.report, "Write the report as one page that opens without a network")
+      ->type_name("FILE.html");
+  add_picture(c, o.picture, "trims coloured by verdict");
   c.add_option("--csv", o.csv, "Write one row per trim")->type_name("FILE.csv");
   c.add_flag("--seat", o.seat, "Measure the trims as follow --seat would pose them");
   for (const MeasureInfo& info : measure_infos()) {
@@ -276,7 +304,7 @@ void add_check(CLI::App& app, Parsed& parsed) {
         ->group("Limits");
   }
   add_common(c, o.common);
-  add_example(c, "  trimtack check coat_bound 'frames/coat_*.obj' --max-tilt 5");
+  add_example(c, "  trimtack check coat_bound 'frames/coat_*.obj' --report report.html --max-tilt 5");
 }
 
 void add_export(CLI::App& app, Parsed& parsed) {
@@ -331,6 +359,7 @@ void describe(CLI::App& app, Parsed& parsed) {
   add_inspect(app, parsed);
   add_split(app, parsed);
   add_bind(app, parsed);
+  add_rebind(app, parsed);
   add_follow(app, parsed);
   add_check(app, parsed);
   add_export(app, parsed);

@@ -6,8 +6,6 @@
 #include "cli/folder.hpp"
 #include "cli/frame_source.hpp"
 #include "cli/summary.hpp"
-#include "trimtack/io/table_json.hpp"
-#include "trimtack/version.h"
 
 namespace trimtack::cli {
 namespace fs = std::filesystem;
@@ -42,13 +40,13 @@ Result<Input> read_input(Session& session, const std::string& path) {
 Result<std::vector<std::vector<Vec3>>> sample_frames(Session& session, const std::vector<std::string>& names,
                                                      const Garment& garment) {
   constexpr std::size_t kMost = 24;
-  Result<FrameSource> source = FrameSource::open({names, {}, {}}, garment.maps, garment.combined.positions.size());
+  Result<FrameSource> source = FrameSource::open({names, {}, {}}, garment);
   if (!source) return source.error();
   std::vector<std::vector<Vec3>> samples;
   const std::size_t count = source->frames().size(), wanted = std::min(count, kMost);
   for (std::size_t k = 0; k < wanted; ++k) {
     session.progress("reading frames", k, wanted);
-    const Result<std::span<const Vec3>> cloth = source->cloth(k * count / wanted, session.executor());
+    const Result<std::span<const Vec3>> cloth = source->cloth(k * count / wanted, session.executor(), session.report());
     if (!cloth) return cloth.error();
     samples.emplace_back(cloth->begin(), cloth->end());
   }
@@ -66,15 +64,6 @@ void say_bindings(const Session& session, const BindTable& table) {
               " on quadratic patches, " + std::to_string(orders[1]) + " on affine patches, " +
               std::to_string(orders[0]) + " on a single triangle; largest predicted tilt error " + fixed(worst, 2) +
               " degrees");
-}
-
-Result<void> write_tables(FileSet& files, const BindTable& table) {
-  const Result<std::vector<std::byte>> bytes = encode(table, TT_TABLE_FORMAT_LATEST);
-  if (!bytes) return bytes.error();
-  auto written = files.write("bindings.json", write_table_json(table));
-  if (written) written = files.write("bindings.csv", write_table_csv(table));
-  if (written) written = files.write("bindings.ttb", std::span<const std::byte>(*bytes));
-  return written;
 }
 
 }  // namespace
@@ -120,11 +109,13 @@ int run(const BindCommandOptions& options) {
   if (written && options.prototypes) written = write_prototypes(session, *files, *garment);
   if (written) written = write_tables(*files, bound->table);
   if (written) written = files->commit();
+  if (written) written = draw_parts(options.picture, *garment);
   if (!written) return session.fail(written.error());
 
   say_parts(session, garment->parts);
   say_bindings(session, bound->table);
   say_files(session, options.output, *files);
+  if (!options.picture.empty()) session.say("wrote " + options.picture);
   JsonObject answer = parts_summary(garment->parts);
   answer.whole("bindings", bound->table.bindings.size())
       .text("output", options.output)

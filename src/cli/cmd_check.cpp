@@ -5,9 +5,12 @@
 #include "cli/following.hpp"
 #include "cli/summary.hpp"
 #include "trimtack/io/poses.hpp"
+#include "trimtack/io/report_html.hpp"
 
 namespace trimtack::cli {
 namespace {
+
+constexpr std::size_t kReportShots = 8;  ///< poses kept in the report, besides rest
 
 std::string value_text(Measure measure, double value) {
   const MeasureInfo& info = info_of(measure);
@@ -102,6 +105,60 @@ std::string trims_csv(const Following& following, const FitSummary& summary) {
   return out;
 }
 
+std::vector<std::pair<std::string, std::string>> settings_of(const CheckOptions& options, const Following& following,
+                                                             const FitSummary& summary) {
+  std::vector<std::pair<std::string, std::string>> settings = {{"folder", options.input},
+                                                               {"frames", std::to_string(following.frames().size())}};
+  if (options.seat) settings.emplace_back("seated", "yes");
+  for (const MeasureInfo& info : measure_infos()) {
+    settings.emplace_back(std::string("--max-") + info.name, value_text(info.measure, summary.limits[info.measure]));
+  }
+  return settings;
+}
+
+/// The report needs the rest pose and the frames worth a look again.
+Result<void> write_report(Session& session, const CheckOptions& options, Following& following,
+                          const FitSummary& summary) {
+  const TrimShapes& trims = following.trims();
+  ReportInput input;
+  input.title = following.folder().garment.parts.source_file;
+  input.fit = &summary;
+  input.parts = &following.folder().garment.parts;
+  input.trim_names = trims.name;
+  input.trim_roles = trims.role;
+  input.trim_ids = trims.id;
+  std::vector<Index> layers, component_of_triangle;
+  for (const Binding& binding : following.table().bindings) layers.push_back(binding.layer);
+  const ClothMesh& cloth = following.cloth();
+  for (const Index face : cloth.triangles.face) component_of_triangle.push_back(cloth.component_of_face[face]);
+  input.trim_layers = layers;
+  input.trim_vertex_offsets = trims.vertex_offsets;
+  input.trim_triangle_offsets = trims.triangle_offsets;
+  input.trim_vertices = trims.vertices;
+  input.trim_triangles = trims.triangles;
+  input.cloth_triangles = cloth.triangles.triangles;
+  input.component_of_triangle = component_of_triangle;
+  input.shots.push_back({0, cloth.positions, std::vector<Pose>(trims.id.size())});
+  const std::vector<std::uint64_t> wanted = frames_worth_a_look(summary, kReportShots);
+  for (std::size_t i = 0; i < following.frames().size(); ++i) {
+    if (!std::binary_search(wanted.begin(), wanted.end(), following.frames()[i].number)) continue;
+    const Result<Following::Frame> frame = following.frame(i, false);
+    if (!frame) return frame.error();
+    input.shots.push_back(
+        {frame->number, {frame->cloth.begin(), frame->cloth.end()}, {frame->poses.begin(), frame->poses.end()}});
+  }
+  input.settings = settings_of(options, following, summary);
+  session.progress("writing the report");
+  return write_file(options.report, write_report_html(input));
+}
+
+Result<void> draw_verdicts(const std::string& path, const Following& following, const FitSummary& summary) {
+  const Garment& garment = following.folder().garment;
+  PictureInput picture = picture_of(garment.combined, garment.parts);
+  mark_verdicts(picture, garment.parts, summary, following.trims().id);
+  return write_picture(picture, path);
+}
+
 }  // namespace
 
 int run(const CheckOptions& options) {
@@ -122,6 +179,14 @@ int run(const CheckOptions& options) {
   FitSummary summary = finish_fit(following->model(), std::move(state), following->fit_options());
 
   std::vector<std::string> written;
+  if (!options.report.empty()) {
+    if (auto done = write_report(session, options, *following, summary); !done) return session.fail(done.error());
+    written.push_back(options.report);
+  }
+  if (!options.picture.empty()) {
+    if (auto done = draw_verdicts(options.picture, *following, summary); !done) return session.fail(done.error());
+    written.push_back(options.picture);
+  }
   if (!options.csv.empty()) {
     if (auto done = write_file(options.csv, trims_csv(*following, summary)); !done) return session.fail(done.error());
     written.push_back(options.csv);

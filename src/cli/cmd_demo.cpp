@@ -12,6 +12,26 @@ namespace trimtack::cli {
 namespace fs = std::filesystem;
 namespace {
 
+/// The coat's materials: plain colours, no pictures.
+std::string materials_text() {
+  struct Material {
+    const char* name;
+    double red, green, blue, metallic, roughness;
+  };
+  static constexpr Material kMaterials[] = {
+      {"canvas_indigo", 0.13, 0.17, 0.29, 0, 0.9}, {"canvas_indigo_light", 0.2, 0.25, 0.38, 0, 0.9},
+      {"lining_ticking", 0.62, 0.6, 0.55, 0, 0.9}, {"twill_tape", 0.7, 0.66, 0.55, 0, 0.9},
+      {"zip_tape", 0.08, 0.08, 0.1, 0, 0.8},       {"thread_ecru", 0.78, 0.72, 0.58, 0, 0.7},
+      {"horn_brown", 0.2, 0.12, 0.07, 0, 0.35},    {"copper", 0.72, 0.43, 0.28, 1, 0.35},
+      {"brass_aged", 0.5, 0.4, 0.2, 1, 0.5},       {"brass_bright", 0.78, 0.62, 0.3, 1, 0.25}};
+  std::string text = "# Materials of the workshop chore coat\n";
+  for (const Material& m : kMaterials) {
+    text += std::string("newmtl ") + m.name + "\nKd " + fixed(m.red, 3) + " " + fixed(m.green, 3) + " " +
+            fixed(m.blue, 3) + "\nPm " + fixed(m.metallic, 2) + "\nPr " + fixed(m.roughness, 2) + "\n";
+  }
+  return text;
+}
+
 /// coat.obj, its frames as numbered OBJ files, and all of them as one array.
 Result<void> write_garment(Session& session, const DemoCommandOptions& options) {
   DemoOptions demo_options;
@@ -28,7 +48,8 @@ Result<void> write_garment(Session& session, const DemoCommandOptions& options) 
   const auto write = [&](const std::string& name) {
     return write_obj(demo.combined, obj, [&](std::string_view piece) { return files->append(name, piece); });
   };
-  auto done = write("coat.obj");
+  auto done = files->write("chore_coat.mtl", materials_text());
+  if (done) done = write("coat.obj");
   for (std::size_t f = 0; done && f < demo.frames.size(); ++f) {
     session.progress("writing frames", f, demo.frames.size());
     set_positions(demo.combined, demo.frames[f]);
@@ -82,7 +103,8 @@ int run(const DemoCommandOptions& options) {
     check.common = common;
     check.input = bound;
     check.frames.frames = {frames};
-    if (code == kDone) code = step(session, "check " + bound + " '" + frames + "'", check);
+    check.report = dir + "/report.html";
+    if (code == kDone) code = step(session, "check " + bound + " '" + frames + "' --report " + check.report, check);
     ExportOptions scene;
     scene.common = common;
     scene.input = bound;
@@ -102,6 +124,7 @@ int run(const DemoCommandOptions& options) {
               "/bound/parts.json      what each part was taken for, and why; edit a role and bind the folder again");
   session.say("  " + dir + "/bound/bindings.json   where every trim is held");
   if (options.frames > 0) {
+    session.say("  " + dir + "/report.html           open it in a browser: how every trim fits in every frame");
     session.say("  " + dir + "/posed/baked/          rigid trims posed for each frame, beside the bent ones in " + dir +
                 "/frames");
     session.say("  " + dir + "/scenes/coat.glb       the whole coat moving, for any glTF viewer");

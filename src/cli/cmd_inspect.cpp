@@ -142,6 +142,8 @@ int run(const InspectOptions& options) {
   say_components(session, parts);
   say_prototypes(session, parts);
   say_rows(session, parts);
+  if (auto drawn = draw_parts(options.picture, *garment); !drawn) return session.fail(drawn.error());
+  if (!options.picture.empty()) session.say("wrote " + options.picture);
   JsonObject answer = parts_summary(parts);
   answer.raw("unit_reasons", json_strings(parts.unit.reasons))
       .raw("listed", components_json(parts))

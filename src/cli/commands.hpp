@@ -50,7 +50,8 @@ struct BindCommandOptions {
 };
 struct RebindCommandOptions {
   CommonOptions common;
-  std::string input, cloth, output;
+  std::string input, cloth, output, by = "auto";
+  double reach_mm = 5;
 };
 /// Frames as the user named them, and the numbers wanted.
 struct FrameOptions {

@@ -7,10 +7,13 @@
 
 #include "trimtack/io/obj.hpp"
 #include "trimtack/io/parts_json.hpp"
+#include "trimtack/io/picture.hpp"
 #include "trimtack/io/placements.hpp"
 #include "trimtack/io/ply.hpp"
 #include "trimtack/io/scene.hpp"
 #include "trimtack/io/table_file.hpp"
+#include "trimtack/io/table_json.hpp"
+#include "trimtack/version.h"
 
 namespace trimtack::cli {
 namespace fs = std::filesystem;
@@ -158,9 +161,10 @@ Result<void> write_split(Session& session, FileSet& files, const Garment& garmen
                                   {"stitching.obj", &garment.maps.stitching}}) {
     if (map == &garment.maps.stitching && map->faces.empty() && map->loose.empty()) continue;
     session.progress(std::string("writing ") + name);
-    std::string text = write_obj(extract(garment.combined, *map), options);
-    if (map->faces.empty() && map->positions.empty()) text = "# nothing of this role in the combined export\n" + text;
-    if (auto done = files.write(name, text); !done) return done;
+    options.header = map->faces.empty() && map->positions.empty() ? "nothing of this role in the combined export" : "";
+    const auto done = write_obj(extract(garment.combined, *map), options,
+                                [&](std::string_view piece) { return files.append(name, piece); });
+    if (!done) return done;
   }
   if (auto done = write_materials(session, files, garment.combined, material_folder); !done) return done;
   session.progress("writing parts.json");
@@ -177,6 +181,28 @@ Result<void> write_prototypes(Session& session, FileSet& files, const Garment& g
   options.shape_folder = "prototypes";
   options.executor = session.executor();
   return write_placements(files, "placements.csv", *scene, options);
+}
+
+Result<void> write_tables(FileSet& files, const BindTable& table) {
+  const Result<std::vector<std::byte>> bytes = encode(table, TT_TABLE_FORMAT_LATEST);
+  if (!bytes) return bytes.error();
+  auto written = files.write("bindings.json", write_table_json(table));
+  if (written) written = files.write("bindings.csv", write_table_csv(table));
+  if (written) written = files.write("bindings.ttb", std::span<const std::byte>(*bytes));
+  return written;
+}
+
+Result<void> write_picture(const PictureInput& picture, const std::string& path) {
+  if (path.empty()) return {};
+  const Result<PictureFormat> format = picture_format(path);
+  if (!format) return format.error();
+  const Result<std::string> bytes = draw_picture(picture, *format);
+  return bytes ? write_file(path, *bytes) : bytes.error();
+}
+
+Result<void> draw_parts(const std::string& path, const Garment& garment) {
+  if (path.empty()) return {};
+  return write_picture(picture_of(garment.combined, garment.parts), path);
 }
 
 Result<void> verify_split(Session& session, const Garment& garment) {

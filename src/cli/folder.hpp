@@ -8,6 +8,7 @@
 
 #include "cli/common.hpp"
 #include "trimtack/io/file_set.hpp"
+#include "trimtack/picture.hpp"
 #include "trimtack/pipeline.hpp"
 
 namespace trimtack::cli {
@@ -30,6 +31,12 @@ Result<void> write_split(Session& session, FileSet& files, const Garment& garmen
                          const std::filesystem::path& material_folder);
 /// One OBJ per prototype, below prototypes/.
 Result<void> write_prototypes(Session& session, FileSet& files, const Garment& garment);
+/// bindings.json, bindings.csv and bindings.ttb.
+Result<void> write_tables(FileSet& files, const BindTable& table);
+/// Draws the parts of a garment, every one in its colour. Nothing to do for an empty name.
+Result<void> draw_parts(const std::string& path, const Garment& garment);
+/// Draws a picture into a file of its own. Nothing to do for an empty name.
+Result<void> write_picture(const PictureInput& picture, const std::string& path);
 /// Puts the outputs together again and compares with the combined export. @error Internal on any difference.
 Result<void> verify_split(Session& session, const Garment& garment);
 

@@ -47,7 +47,7 @@ Result<Following> Following::open(Session& session, const std::string& path) {
 
 Result<void> Following::open_frames(const FrameOptions& options) {
   const Garment& garment = folder_->garment;
-  Result<FrameSource> source = FrameSource::open(options, garment.maps, garment.combined.positions.size());
+  Result<FrameSource> source = FrameSource::open(options, garment);
   if (!source) return source.error();
   source_ = std::make_unique<FrameSource>(std::move(*source));
   return {};
@@ -108,7 +108,7 @@ Result<void> Following::look_at(const Frame& frame) {
 Result<Following::Frame> Following::frame(std::size_t i, bool look) {
   const FrameRef& ref = source_->frames()[i];
   session_->progress("frame", i + 1, source_->frames().size());
-  const Result<std::span<const Vec3>> cloth = source_->cloth(i, session_->executor());
+  const Result<std::span<const Vec3>> cloth = source_->cloth(i, session_->executor(), session_->report());
   if (!cloth) return cloth.error();
   const Result<void> followed = follow(folder_->table_bytes, *cloth, poses_, quality_, session_->executor());
   if (!followed) {

@@ -5,13 +5,11 @@
 
 namespace trimtack::cli {
 
-Result<FrameSource> FrameSource::open(const FrameOptions& options, const SplitMaps& maps,
-                                      std::size_t combined_vertices) {
+Result<FrameSource> FrameSource::open(const FrameOptions& options, const Garment& garment) {
   Result<std::vector<FrameRef>> frames = list_frames(options.frames);
   if (!frames) return frames.error();
   FrameSource source;
-  source.maps_ = &maps;
-  source.combined_vertices_ = combined_vertices;
+  source.garment_ = &garment;
   const std::uint64_t first = options.first.value_or(0), last = options.last.value_or(UINT64_MAX);
   for (FrameRef& frame : *frames) {
     if (frame.number >= first && frame.number <= last) source.frames_.push_back(std::move(frame));
@@ -26,20 +24,47 @@ Result<FrameSource> FrameSource::open(const FrameOptions& options, const SplitMa
   return source;
 }
 
-Result<std::span<const Vec3>> FrameSource::cloth(std::size_t i, const Executor& executor) {
+/// Other faces usually mean another order of vertices, which no count can tell.
+void FrameSource::compare_faces(const SourceMesh& faces, const FrameRef& frame, Report& report) const {
+  const SourceMesh& combined = garment_->combined;
+  const SubsetMap& map = garment_->maps.cloth;
+  if (faces.face_count() == 0) return;
+  bool same = true;
+  if (is_combined()) {
+    same = faces.face_offsets == combined.face_offsets && faces.corner_position == combined.corner_position;
+  } else {
+    same = faces.face_count() == map.faces.size();
+    for (Index f = 0; same && f < faces.face_count(); ++f) {
+      const std::span<const Index> face = faces.face(f), rest = combined.face(map.faces[f]);
+      same = std::equal(face.begin(), face.end(), rest.begin(), rest.end(),
+                        [&](Index a, Index b) { return a < map.positions.size() && map.positions[a] == b; });
+    }
+  }
+  if (same) return;
+  add(report, {Severity::Warning, "frame-faces",
+               "its faces are not those of the garment at rest; if its vertices come in another order, the results are "
+               "wrong: export frames with the same topology and order",
+               frame.path.string(), 0, 1});
+}
+
+Result<std::span<const Vec3>> FrameSource::cloth(std::size_t i, const Executor& executor, Report& report) {
   const FrameRef& frame = frames_[i];
-  Result<std::span<const Vec3>> read = reader_.read(frame, nullptr, executor);
+  const bool compare = !compared_ && !frame.in_array;
+  SourceMesh faces;
+  Result<std::span<const Vec3>> read = reader_.read(frame, compare ? &faces : nullptr, executor);
   if (!read) return read.error();
   all_ = *read;
-  const std::vector<Index>& map = maps_->cloth.positions;
-  if (all_.size() == map.size()) return all_;
-  if (all_.size() != combined_vertices_) {
+  const std::vector<Index>& map = garment_->maps.cloth.positions;
+  if (all_.size() != map.size() && !is_combined()) {
     return Error{ErrorCode::BadInput,
                  "frame " + std::to_string(frame.number) + " has " + std::to_string(all_.size()) +
                      " vertices; the cloth has " + std::to_string(map.size()) + " and the combined export " +
-                     std::to_string(combined_vertices_) + "; export it with the same topology",
+                     std::to_string(garment_->combined.positions.size()) + "; export it with the same topology",
                  frame.path.string(), 0};
   }
+  if (compare) compare_faces(faces, frame, report);
+  compared_ = compared_ || compare;
+  if (all_.size() == map.size()) return all_;
   cloth_.resize(map.size());
   std::transform(map.begin(), map.end(), cloth_.begin(), [&](Index v) { return all_[v]; });
   return std::span<const Vec3>(cloth_);

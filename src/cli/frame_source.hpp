@@ -7,28 +7,31 @@
 
 #include "cli/commands.hpp"
 #include "trimtack/io/frames.hpp"
-#include "trimtack/split_maps.hpp"
+#include "trimtack/pipeline.hpp"
 
 namespace trimtack::cli {
 
 class FrameSource {
  public:
-  /// Lists the frames and keeps those whose numbers are wanted. `maps` must outlive the source.
+  /// Lists the frames and keeps those whose numbers are wanted. `garment` must outlive the source.
   /// @error BadInput as list_frames; Usage when no frame has a wanted number.
-  static Result<FrameSource> open(const FrameOptions& options, const SplitMaps& maps, std::size_t combined_vertices);
+  static Result<FrameSource> open(const FrameOptions& options, const Garment& garment);
   const std::vector<FrameRef>& frames() const { return frames_; }
   /// The cloth of frame i in cloth.obj's order; valid until the next call.
+  /// The first frame with faces is compared with the garment's ("frame-faces" when they differ).
   /// @error BadInput when the frame has neither the cloth's nor the combined export's number of vertices.
-  Result<std::span<const Vec3>> cloth(std::size_t i, const Executor& executor);
+  Result<std::span<const Vec3>> cloth(std::size_t i, const Executor& executor, Report& report);
   /// After cloth(i): all positions as the frame's file holds them.
   std::span<const Vec3> all() const { return all_; }
-  bool is_combined() const { return all_.size() == combined_vertices_; }
+  bool is_combined() const { return all_.size() == garment_->combined.positions.size(); }
 
  private:
+  void compare_faces(const SourceMesh& faces, const FrameRef& frame, Report& report) const;
+
   std::vector<FrameRef> frames_;
   FrameReader reader_;
-  const SplitMaps* maps_ = nullptr;
-  std::size_t combined_vertices_ = 0;
+  const Garment* garment_ = nullptr;
+  bool compared_ = false;
   std::span<const Vec3> all_;
   std::vector<Vec3> cloth_;
 };

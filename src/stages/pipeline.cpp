@@ -83,42 +83,56 @@ void keep_stitching_with_cloth(Parts& parts) {
   keep_trims(parts, keep);
 }
 
-void bind_pieces_apart(Parts& parts) {
-  std::vector<Trim> pieces;
-  std::vector<std::vector<Index>> pieces_of(parts.trims.size());
+namespace {
+
+/// Components of each entry of `shapes`, ascending.
+std::vector<std::vector<Index>> components_of(const TrimShapes& shapes) {
+  std::vector<std::vector<Index>> components(shapes.id.size());
+  for (std::size_t t = 0; t < shapes.id.size(); ++t) {
+    std::vector<Index>& own = components[t];
+    own.assign(shapes.component_of_triangle.begin() + shapes.triangle_offsets[t],
+               shapes.component_of_triangle.begin() + shapes.triangle_offsets[t + 1]);
+    std::sort(own.begin(), own.end());
+    own.erase(std::unique(own.begin(), own.end()), own.end());
+  }
+  return components;
+}
+
+}  // namespace
+
+void split_into_pieces(Parts& parts, const TrimShapes& pieces) {
+  std::vector<std::vector<Index>> pieces_of(parts.trims.size());  // new ids of each old trim
+  for (Index t = 0; t < pieces.id.size(); ++t) pieces_of[pieces.id[t]].push_back(t);
+  const std::vector<std::vector<Index>> components = components_of(pieces);
+  std::vector<Trim> trims;
   std::vector<Prototype> prototypes;  // of the pieces, numbered after the old ones
   const auto old_prototypes = static_cast<Index>(parts.prototypes.size());
-  for (Index t = 0; t < parts.trims.size(); ++t) {
-    const Trim whole = parts.trims[t];
-    const bool apart = whole.components.size() > 1;
-    for (std::size_t k = 0; k < (apart ? whole.components.size() : 1); ++k) {
-      Trim piece = whole;
-      if (apart) {
-        piece.components = {whole.components[k]};
-        piece.name += "." + std::to_string(k + 1);
-        piece.prototype = old_prototypes + static_cast<Index>(prototypes.size());
-        Prototype prototype;
-        prototype.name = piece.name;
-        prototype.trim = static_cast<Index>(pieces.size());
-        prototype.count = 1;
-        prototypes.push_back(std::move(prototype));
-      }
-      for (const Index c : piece.components) parts.components[c].trim = static_cast<Index>(pieces.size());
-      pieces_of[t].push_back(static_cast<Index>(pieces.size()));
-      pieces.push_back(std::move(piece));
+  for (Index t = 0; t < pieces.id.size(); ++t) {
+    Trim trim = parts.trims[pieces.id[t]];
+    if (pieces_of[pieces.id[t]].size() > 1) {
+      trim.name = pieces.name[t];
+      trim.components = components[t];
+      trim.prototype = old_prototypes + static_cast<Index>(prototypes.size());
+      Prototype prototype;
+      prototype.name = trim.name;
+      prototype.trim = t;
+      prototypes.push_back(std::move(prototype));
     }
+    for (const Index c : trim.components) parts.components[c].trim = t;
+    trims.push_back(std::move(trim));
   }
   for (Prototype& prototype : parts.prototypes) {
+    if (prototype.trim == kNone) continue;
     const std::vector<Index>& of = pieces_of[prototype.trim];
     prototype.trim = of.size() == 1 ? of[0] : kNone;
   }
   parts.prototypes.insert(parts.prototypes.end(), prototypes.begin(), prototypes.end());
   for (Row& row : parts.rows) {
-    std::vector<Index> trims;
-    for (const Index t : row.trims) trims.insert(trims.end(), pieces_of[t].begin(), pieces_of[t].end());
-    row.trims = std::move(trims);
+    std::vector<Index> own;
+    for (const Index t : row.trims) own.insert(own.end(), pieces_of[t].begin(), pieces_of[t].end());
+    row.trims = std::move(own);
   }
-  parts.trims = std::move(pieces);
+  parts.trims = std::move(trims);
   keep_trims(parts, std::vector<bool>(parts.trims.size(), true));
 }
 
@@ -128,8 +142,12 @@ Result<Garment> take_apart(SourceMesh combined, const PipelineOptions& options, 
   Garment garment;
   garment.parts = std::move(*parts);
   if (options.stitching == StitchingChoice::Cloth) keep_stitching_with_cloth(garment.parts);
-  if (options.pieces) bind_pieces_apart(garment.parts);
   garment.maps = split(combined, garment.parts, report);
+  if (options.pieces) {
+    const TrimShapes whole = gather_trims(combined, garment.parts, garment.maps);
+    const TrimShapes pieces = cut_long_trims(whole, garment.parts.unit, options.bind, report);
+    if (pieces.id.size() != whole.id.size()) split_into_pieces(garment.parts, pieces);
+  }
   garment.combined = std::move(combined);
   return garment;
 }
