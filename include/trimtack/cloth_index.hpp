@@ -29,7 +29,10 @@ class ClothIndex {
   ClothIndex& operator=(ClothIndex&&) noexcept;
   const ClothMesh& cloth() const;
 
-  /// Nearest point of the cloth for each query. Exact; ties go to the geometry, then the smaller triangle.
+  /// Nearest point of the cloth for each query. Exact in double; ties go to the triangle that faces the query more
+  /// squarely, then to the one whose centroid comes first, then to the smaller number. Non-finite queries and queries
+  /// with nothing within max_distance get triangle kNone.
+  /// Cost: O(log #T) a query; queries are put in order inside. Threads: ranges on the executor, the same bytes for any.
   void closest_points(std::span<const Vec3> queries, double max_distance, std::span<Surface> out,
                       const Executor& executor = {}) const;
   /// Every triangle within `radius` of p, as the nearest point on each, nearest first.
@@ -37,6 +40,10 @@ class ClothIndex {
   /// Every triangle whose box meets `box`, ascending; `out` is overwritten. No exact test: a superset of what is
   /// inside.
   void triangles_near(const Box& box, std::vector<Index>& out) const;
+  std::size_t memory_bytes() const;  ///< of the tree, without the cloth itself
+
+  /// Leaves the wider instructions of this machine unused. Answers do not change by a bit; for tests and benchmarks.
+  void use_baseline_instructions();
 
  private:
   struct Impl;

@@ -1,44 +1,35 @@
 // SPDX-License-Identifier: MIT
-// Closest points by a tree of boxes with an exact step in double at the leaves.
-// Sources: Ericson, Real-Time Collision Detection (2005), sections 5.1.5 (triangle) and 6.1 (box trees).
+// Closest points by a tree of boxes, eight to a node, with an exact step in double at the triangles.
+// Sources: Ericson, Real-Time Collision Detection (2005), section 5.1.5 (triangle); Wald, Benthin, Boulos 2008 (wide
+// nodes); Morton 1966 (order of queries).
+//
+// Boxes only prune: bounds are rounded so that they are never too large, and everything that may be as near as the best
+// is looked at. Results are therefore the same to the bit with any instruction set and in any order of the queries.
 #include "trimtack/cloth_index.hpp"
 
 #include <algorithm>
+#include <bit>
 #include <limits>
 #include <numeric>
 
 #include "stages/triangle_distance.hpp"
+#include "stages/wide_tree.hpp"
+
+// The traversal is compiled for the baseline and for 256-bit vectors; which one is chosen at run time.
+#if defined(__x86_64__) && defined(__GNUC__)
+#define TRIMTACK_X86 1
+#include <immintrin.h>
+#else
+#define TRIMTACK_X86 0
+#endif
 
 namespace trimtack {
 namespace {
 
-/// Box of a node in coordinates relative to the cloth's middle, rounded outwards to float.
-struct Node {
-  std::array<float, 3> low, high;
-  Index first = 0;  ///< leaf: first item; inner: left child (the right one follows it)
-  Index count = 0;  ///< leaf: items; inner: 0
-};
-
-constexpr Index kLeafSize = 4;
-
-float rounded_down(double v) {
-  const auto f = static_cast<float>(v);
-  return static_cast<double>(f) > v ? std::nextafter(f, -std::numeric_limits<float>::infinity()) : f;
-}
-float rounded_up(double v) {
-  const auto f = static_cast<float>(v);
-  return static_cast<double>(f) < v ? std::nextafter(f, std::numeric_limits<float>::infinity()) : f;
-}
-
-double squared_box_distance(const Node& node, const Vec3& p) {
-  double sum = 0;
-  for (int k = 0; k < 3; ++k) {
-    const auto i = static_cast<std::size_t>(k);
-    const double d = std::max({static_cast<double>(node.low[i]) - p[k], 0.0, p[k] - static_cast<double>(node.high[i])});
-    sum += d * d;
-  }
-  return sum;
-}
+constexpr Index kWidth = WideNode::kWidth;
+constexpr std::size_t kQueriesPerRange = 8192;
+// At most seven entries stay behind per level, and eight levels reach 2^24 triangles, 11 reach 2^32.
+constexpr std::size_t kStackSize = 8 * 12;
 
 bool lexicographic_less(const Vec3& p, const Vec3& q) {
   if (p.x != q.x) return p.x < q.x;
@@ -46,85 +37,33 @@ bool lexicographic_less(const Vec3& p, const Vec3& q) {
   return p.z < q.z;
 }
 
+/// The best triangle so far for one query.
+struct Best {
+  Index triangle = kNone;
+  TrianglePoint hit;
+  double squared_distance = 0;
+};
+
+struct Entry {
+  float bound;
+  Index child;
+};
+
 }  // namespace
 
 struct ClothIndex::Impl {
   const ClothMesh* cloth = nullptr;
-  Vec3 middle;
-  std::vector<Node> nodes;
-  std::vector<Index> items;  ///< triangles in leaf order
+  WideTree tree;
+  void (*closest)(const Impl& impl, const Vec3& query, Best& best) = nullptr;
 
-  Vec3 corner(Index triangle, std::size_t k) const { return cloth->positions[cloth->triangles.triangles[triangle][k]]; }
+  const Vec3& corner(Index triangle, std::size_t k) const {
+    return cloth->positions[cloth->triangles.triangles[triangle][k]];
+  }
   Vec3 centroid(Index t) const { return (1.0 / 3) * (corner(t, 0) + corner(t, 1) + corner(t, 2)); }
-  bool usable(Index t) const { return is_finite(corner(t, 0)) && is_finite(corner(t, 1)) && is_finite(corner(t, 2)); }
-
-  void build();
-  void fit_box(Node& node, Index first, Index count) const;
   bool wins_tie(const Vec3& query, Index challenger, Index holder) const;
-  Surface closest(const Vec3& query, double max_distance) const;
-  template <class Visit>
-  void visit_within(const Vec3& query, double radius, Visit&& visit) const;
+  /// Lets a triangle compete. @return whether it is the best now
+  bool offer(const Vec3& query, Index triangle, Best& best) const;
 };
-
-void ClothIndex::Impl::fit_box(Node& node, Index first, Index count) const {
-  Vec3 low{1e300, 1e300, 1e300}, high{-1e300, -1e300, -1e300};
-  for (Index i = first; i < first + count; ++i) {
-    for (std::size_t k = 0; k < 3; ++k) {
-      const Vec3 p = corner(items[i], k) - middle;
-      low = {std::min(low.x, p.x), std::min(low.y, p.y), std::min(low.z, p.z)};
-      high = {std::max(high.x, p.x), std::max(high.y, p.y), std::max(high.z, p.z)};
-    }
-  }
-  node.low = {rounded_down(low.x), rounded_down(low.y), rounded_down(low.z)};
-  node.high = {rounded_up(high.x), rounded_up(high.y), rounded_up(high.z)};
-}
-
-void ClothIndex::Impl::build() {
-  const auto count = static_cast<Index>(cloth->triangles.triangles.size());
-  for (Index t = 0; t < count; ++t)
-    if (usable(t)) items.push_back(t);
-  if (items.empty()) return;
-  const Box box = bounds(cloth->positions);
-  if (is_finite(box.min) && is_finite(box.max)) middle = 0.5 * (box.min + box.max);
-  std::vector<Vec3> centroids(count);
-  for (const Index t : items) centroids[t] = centroid(t);
-  struct Job {
-    Index node, first, count;
-  };
-  nodes.reserve(items.size());
-  nodes.push_back({});
-  std::vector<Job> jobs{{0, 0, static_cast<Index>(items.size())}};
-  while (!jobs.empty()) {
-    const Job job = jobs.back();
-    jobs.pop_back();
-    fit_box(nodes[job.node], job.first, job.count);
-    if (job.count <= kLeafSize) {
-      nodes[job.node].first = job.first;
-      nodes[job.node].count = job.count;
-      continue;
-    }
-    Vec3 low = centroids[items[job.first]], high = low;
-    for (Index i = job.first; i < job.first + job.count; ++i) {
-      const Vec3& p = centroids[items[i]];
-      low = {std::min(low.x, p.x), std::min(low.y, p.y), std::min(low.z, p.z)};
-      high = {std::max(high.x, p.x), std::max(high.y, p.y), std::max(high.z, p.z)};
-    }
-    const Vec3 size = high - low;
-    const int axis = size.x >= size.y && size.x >= size.z ? 0 : (size.y >= size.z ? 1 : 2);
-    const Index half = job.count / 2;
-    const auto begin = items.begin() + job.first;
-    std::nth_element(begin, begin + half, begin + job.count, [&](Index i, Index j) {
-      const double p = centroids[i][axis], q = centroids[j][axis];
-      return p != q ? p < q : i < j;
-    });
-    const auto left = static_cast<Index>(nodes.size());
-    nodes[job.node].first = left;
-    nodes[job.node].count = 0;
-    nodes.resize(nodes.size() + 2);
-    jobs.push_back({left, job.first, half});
-    jobs.push_back({left + 1, job.first + half, job.count - half});
-  }
-}
 
 /// Of two triangles at exactly the same distance the one that faces the query more squarely wins, then the one
 /// whose centroid comes first, then the smaller number.
@@ -142,127 +81,202 @@ bool ClothIndex::Impl::wins_tie(const Vec3& query, Index challenger, Index holde
   return challenger < holder;
 }
 
-Surface ClothIndex::Impl::closest(const Vec3& query, double max_distance) const {
-  Surface out;
-  if (nodes.empty() || !is_finite(query)) return out;
-  struct Entry {
-    double squared_distance;
-    Index node;
-  };
-  std::array<Entry, 128> stack;
-  std::size_t size = 0;
-  const Vec3 local = query - middle;
-  double best = max_distance * max_distance;
-  stack[size++] = {squared_box_distance(nodes[0], local), 0};
-  while (size > 0) {
-    const Entry entry = stack[--size];
-    if (entry.squared_distance > best) continue;
-    const Node& node = nodes[entry.node];
-    if (node.count == 0) {
-      Entry left{squared_box_distance(nodes[node.first], local), node.first};
-      Entry right{squared_box_distance(nodes[node.first + 1], local), node.first + 1};
-      if (right.squared_distance < left.squared_distance) std::swap(left, right);
-      if (right.squared_distance <= best) stack[size++] = right;
-      if (left.squared_distance <= best) stack[size++] = left;
-      continue;
-    }
-    for (Index i = node.first; i < node.first + node.count; ++i) {
-      const Index t = items[i];
-      const TrianglePoint hit = closest_on_triangle(corner(t, 0) - query, corner(t, 1) - query, corner(t, 2) - query);
-      if (hit.squared_distance > best) continue;
-      if (hit.squared_distance == best && out.triangle != kNone && !wins_tie(query, t, out.triangle)) continue;
-      best = hit.squared_distance;
-      out.triangle = t;
-      out.bary = hit.bary;
-      out.point = query + hit.offset;
-    }
+bool ClothIndex::Impl::offer(const Vec3& query, Index triangle, Best& best) const {
+  const TrianglePoint hit =
+      closest_on_triangle(corner(triangle, 0) - query, corner(triangle, 1) - query, corner(triangle, 2) - query);
+  if (hit.squared_distance > best.squared_distance) return false;
+  if (hit.squared_distance == best.squared_distance && best.triangle != kNone &&
+      (triangle == best.triangle || !wins_tie(query, triangle, best.triangle)))
+    return false;
+  best = {triangle, hit, hit.squared_distance};
+  return true;
+}
+
+namespace {
+
+namespace baseline {
+#define TRIMTACK_TARGET
+#if TRIMTACK_X86
+#define TRIMTACK_VECTOR_WIDTH 4
+#else
+#define TRIMTACK_VECTOR_WIDTH 1
+#endif
+#include "stages/wide_traverse.inc"
+#undef TRIMTACK_VECTOR_WIDTH
+#undef TRIMTACK_TARGET
+}  // namespace baseline
+
+#if TRIMTACK_X86
+namespace avx2 {
+#define TRIMTACK_TARGET __attribute__((target("avx2")))
+#define TRIMTACK_VECTOR_WIDTH 8
+#include "stages/wide_traverse.inc"
+#undef TRIMTACK_VECTOR_WIDTH
+#undef TRIMTACK_TARGET
+}  // namespace avx2
+#endif
+
+/// Order of queries along a Morton curve through their own box, so that neighbours follow each other.
+void morton_order(std::span<const Vec3> queries, std::vector<std::uint64_t>& order) {
+  Vec3 low{1e300, 1e300, 1e300}, high = -low;
+  for (const Vec3& p : queries) {
+    if (!is_finite(p)) continue;
+    low = {std::min(low.x, p.x), std::min(low.y, p.y), std::min(low.z, p.z)};
+    high = {std::max(high.x, p.x), std::max(high.y, p.y), std::max(high.z, p.z)};
   }
-  if (out.triangle != kNone) out.distance = std::sqrt(best);
+  const Vec3 size = high - low;
+  const double longest = std::max({size.x, size.y, size.z, 1e-300});
+  const double scale = 1023.999 / longest;
+  const auto spread = [](std::uint32_t v) {
+    v = (v | (v << 16)) & 0x030000ffU;
+    v = (v | (v << 8)) & 0x0300f00fU;
+    v = (v | (v << 4)) & 0x030c30c3U;
+    return (v | (v << 2)) & 0x09249249U;
+  };
+  order.resize(queries.size());
+  for (std::size_t i = 0; i < queries.size(); ++i) {
+    std::uint64_t code = 0;
+    if (is_finite(queries[i])) {
+      const Vec3 p = scale * (queries[i] - low);
+      code = spread(static_cast<std::uint32_t>(p.x)) | (spread(static_cast<std::uint32_t>(p.y)) << 1) |
+             (spread(static_cast<std::uint32_t>(p.z)) << 2);
+    }
+    order[i] = (code << 32) | i;
+  }
+  // Radix sort by the 30 bits of the code; stable, so equal codes keep their order.
+  std::vector<std::uint64_t> other(order.size());
+  constexpr int kBits = 10;
+  for (int pass = 0; pass < 3; ++pass) {
+    const int shift = 32 + pass * kBits;
+    std::array<Index, (1U << kBits) + 1> start{};
+    for (const std::uint64_t v : order) ++start[((v >> shift) & ((1U << kBits) - 1)) + 1];
+    std::partial_sum(start.begin(), start.end(), start.begin());
+    for (const std::uint64_t v : order) other[start[(v >> shift) & ((1U << kBits) - 1)]++] = v;
+    order.swap(other);
+  }
+}
+
+Surface surface_of(const Vec3& query, const Best& best) {
+  Surface out;
+  if (best.triangle == kNone) return out;
+  out.triangle = best.triangle;
+  out.bary = best.hit.bary;
+  out.point = query + best.hit.offset;
+  out.distance = std::sqrt(best.squared_distance);
   return out;
 }
 
-template <class Visit>
-void ClothIndex::Impl::visit_within(const Vec3& query, double radius, Visit&& visit) const {
-  if (nodes.empty() || !is_finite(query)) return;
-  std::vector<Index> stack{0};
-  const Vec3 local = query - middle;
-  const double limit = radius * radius;
-  while (!stack.empty()) {
-    const Node& node = nodes[stack.back()];
-    stack.pop_back();
-    if (squared_box_distance(node, local) > limit) continue;
-    if (node.count == 0) {
-      stack.push_back(node.first);
-      stack.push_back(node.first + 1);
-      continue;
-    }
-    for (Index i = node.first; i < node.first + node.count; ++i) visit(items[i]);
-  }
-}
+}  // namespace
 
 ClothIndex::ClothIndex(const ClothMesh& cloth) : impl_(std::make_unique<Impl>()) {
   impl_->cloth = &cloth;
-  impl_->build();
+  impl_->tree.build(cloth.positions, cloth.triangles.triangles);
+  impl_->closest = &baseline::traverse<Impl>;
+#if TRIMTACK_X86
+  if (__builtin_cpu_supports("avx2")) impl_->closest = &avx2::traverse<Impl>;
+#endif
 }
 ClothIndex::~ClothIndex() = default;
 ClothIndex::ClothIndex(ClothIndex&&) noexcept = default;
 ClothIndex& ClothIndex::operator=(ClothIndex&&) noexcept = default;
 const ClothMesh& ClothIndex::cloth() const { return *impl_->cloth; }
 
+std::size_t ClothIndex::memory_bytes() const { return impl_->tree.nodes.capacity() * sizeof(WideNode); }
+
+void ClothIndex::use_baseline_instructions() { impl_->closest = &baseline::traverse<Impl>; }
+
 void ClothIndex::closest_points(std::span<const Vec3> queries, double max_distance, std::span<Surface> out,
                                 const Executor& executor) const {
-  for_ranges(executor, queries.size(), 1024, [&](std::size_t begin, std::size_t end) {
-    for (std::size_t i = begin; i < end; ++i) out[i] = impl_->closest(queries[i], max_distance);
+  const Impl& impl = *impl_;
+  if (impl.tree.nodes.empty()) {
+    std::fill(out.begin(), out.end(), Surface{});
+    return;
+  }
+  std::vector<std::uint64_t> order;
+  morton_order(queries, order);
+  for_ranges(executor, queries.size(), kQueriesPerRange, [&](std::size_t begin, std::size_t end) {
+    Index hint = kNone;
+    for (std::size_t k = begin; k < end; ++k) {
+      const std::size_t i = static_cast<std::uint32_t>(order[k]);
+      const Vec3& query = queries[i];
+      Best best;
+      best.squared_distance = max_distance * max_distance;
+      if (is_finite(query)) {
+        // The last answer is a good first guess for a neighbour; it competes like any other triangle.
+        if (hint != kNone) impl.offer(query, hint, best);
+        impl.closest(impl, query, best);
+        if (best.triangle != kNone) hint = best.triangle;
+      }
+      out[i] = surface_of(query, best);
+    }
   });
 }
+
+namespace {
+
+/// Visits every triangle whose box passes `test(node, child)`.
+template <class Test, class Visit>
+void visit(const WideTree& tree, Test&& test, Visit&& visit_triangle) {
+  if (tree.nodes.empty()) return;
+  std::array<Index, kStackSize> stack;
+  std::size_t size = 0;
+  stack[size++] = 0;
+  while (size > 0) {
+    const WideNode& node = tree.nodes[stack[--size]];
+    for (Index i = 0; i < kWidth; ++i) {
+      const Index child = node.child[i];
+      if (child == kNone || !test(node, i)) continue;
+      if ((child & WideNode::kTriangleBit) != 0) {
+        visit_triangle(child & ~WideNode::kTriangleBit);
+      } else {
+        stack[size++] = child;
+      }
+    }
+  }
+}
+
+}  // namespace
 
 void ClothIndex::triangles_near(const Box& box, std::vector<Index>& out) const {
   out.clear();
   const Impl& impl = *impl_;
-  if (impl.nodes.empty()) return;
-  const Vec3 low = box.min - impl.middle, high = box.max - impl.middle;
-  const auto meets = [&](const Node& node) {
-    for (int k = 0; k < 3; ++k) {
-      const auto i = static_cast<std::size_t>(k);
-      if (static_cast<double>(node.low[i]) > high[k] || static_cast<double>(node.high[i]) < low[k]) return false;
-    }
-    return true;
-  };
-  std::array<Index, 128> stack;
-  std::size_t size = 0;
-  stack[size++] = 0;
-  while (size > 0) {
-    const Node& node = impl.nodes[stack[--size]];
-    if (!meets(node)) continue;
-    if (node.count == 0) {
-      stack[size++] = node.first;
-      stack[size++] = node.first + 1;
-      continue;
-    }
-    for (Index i = node.first; i < node.first + node.count; ++i) {
-      const Index t = impl.items[i];
-      const Vec3 a = impl.corner(t, 0) - impl.middle, b = impl.corner(t, 1) - impl.middle,
-                 c = impl.corner(t, 2) - impl.middle;
-      bool apart = false;
-      for (int k = 0; k < 3; ++k)
-        apart = apart || std::min({a[k], b[k], c[k]}) > high[k] || std::max({a[k], b[k], c[k]}) < low[k];
-      if (!apart) out.push_back(t);
-    }
-  }
+  const WideQuery low = wide_query(impl.tree, box.min), high = wide_query(impl.tree, box.max);
+  visit(
+      impl.tree,
+      [&](const WideNode& node, Index i) {
+        bool meets = true;
+        for (int k = 0; k < 3; ++k) meets = meets && node.low[k][i] <= high.high[k] && node.high[k][i] >= low.low[k];
+        return meets;
+      },
+      [&](Index t) { out.push_back(t); });
   std::sort(out.begin(), out.end());
 }
 
 std::vector<Surface> ClothIndex::within(const Vec3& p, double radius) const {
   std::vector<Surface> out;
-  impl_->visit_within(p, radius, [&](Index t) {
-    const TrianglePoint hit =
-        closest_on_triangle(impl_->corner(t, 0) - p, impl_->corner(t, 1) - p, impl_->corner(t, 2) - p);
-    if (hit.squared_distance > radius * radius) return;
-    out.push_back({t, hit.bary, p + hit.offset, std::sqrt(hit.squared_distance)});
-  });
+  const Impl& impl = *impl_;
+  if (!is_finite(p) || !(radius >= 0)) return out;
+  const WideQuery query = wide_query(impl.tree, p);
+  const float limit = wide_limit(radius * radius);
+  visit(
+      impl.tree,
+      [&](const WideNode& node, Index i) {
+        float sum = 0;
+        for (int k = 0; k < 3; ++k) {
+          const float d = std::max({node.low[k][i] - query.high[k], query.low[k] - node.high[k][i], 0.0F});
+          sum += d * d;
+        }
+        return sum <= limit;
+      },
+      [&](Index t) {
+        const TrianglePoint hit =
+            closest_on_triangle(impl.corner(t, 0) - p, impl.corner(t, 1) - p, impl.corner(t, 2) - p);
+        if (hit.squared_distance > radius * radius) return;
+        out.push_back({t, hit.bary, p + hit.offset, std::sqrt(hit.squared_distance)});
+      });
   std::sort(out.begin(), out.end(), [&](const Surface& s, const Surface& t) {
     if (s.distance != t.distance) return s.distance < t.distance;
-    return s.triangle != t.triangle && impl_->wins_tie(p, s.triangle, t.triangle);
+    return s.triangle != t.triangle && impl.wins_tie(p, s.triangle, t.triangle);
   });
   return out;
 }

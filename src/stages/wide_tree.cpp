@@ -1,0 +1,186 @@
+// SPDX-License-Identifier: MIT
+// Built top down by halving along the longest axis of the centroids, three halvings a node; leaves are filled to the
+// brim so that the tree stays small. Sources: Ericson, Real-Time Collision Detection (2005), section 6.2; Wald,
+// Benthin, Boulos, "Getting rid of packets" (2008), for nodes as wide as a vector register.
+#include "stages/wide_tree.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <limits>
+
+namespace trimtack {
+namespace {
+
+constexpr float kInfinity = std::numeric_limits<float>::infinity();
+
+float rounded_down(double v) {
+  const auto f = static_cast<float>(v);
+  return static_cast<double>(f) > v ? std::nextafter(f, -kInfinity) : f;
+}
+float rounded_up(double v) {
+  const auto f = static_cast<float>(v);
+  return static_cast<double>(f) < v ? std::nextafter(f, kInfinity) : f;
+}
+
+struct FloatBox {
+  std::array<float, 3> low{kInfinity, kInfinity, kInfinity}, high{-kInfinity, -kInfinity, -kInfinity};
+  void grow(const FloatBox& other) {
+    for (std::size_t k = 0; k < 3; ++k) {
+      low[k] = std::min(low[k], other.low[k]);
+      high[k] = std::max(high[k], other.high[k]);
+    }
+  }
+};
+
+/// A triangle to be placed: twice its box's middle and its number.
+struct Item {
+  std::array<float, 3> middle;
+  Index triangle;
+};
+
+/// Consecutive items that hang under one child.
+struct Group {
+  Index first, count;
+};
+
+class Builder {
+ public:
+  Builder(WideTree& tree, std::span<const Vec3> positions, std::span<const Tri> triangles)
+      : tree_(tree), positions_(positions), triangles_(triangles) {}
+
+  void run() {
+    items_.reserve(triangles_.size());
+    for (Index t = 0; t < triangles_.size(); ++t) {
+      const Tri& c = triangles_[t];
+      if (!is_finite(positions_[c[0]]) || !is_finite(positions_[c[1]]) || !is_finite(positions_[c[2]])) continue;
+      const FloatBox box = box_of(t);
+      Item item{{}, t};
+      for (std::size_t k = 0; k < 3; ++k) item.middle[k] = box.low[k] + box.high[k];
+      items_.push_back(item);
+    }
+    if (items_.empty()) return;
+    tree_.nodes.reserve(items_.size() / 6 + 16);
+    make_node({0, static_cast<Index>(items_.size())});
+  }
+
+ private:
+  FloatBox box_of(Index triangle) const {
+    FloatBox box;
+    const Tri& c = triangles_[triangle];
+    const Vec3 p = positions_[c[0]] - tree_.middle, q = positions_[c[1]] - tree_.middle,
+               r = positions_[c[2]] - tree_.middle;
+    for (int k = 0; k < 3; ++k) {
+      const auto i = static_cast<std::size_t>(k);
+      box.low[i] = rounded_down(std::min({p[k], q[k], r[k]}));
+      box.high[i] = rounded_up(std::max({p[k], q[k], r[k]}));
+    }
+    return box;
+  }
+
+  /// Halves a group along the longest axis, at a multiple of what a full child holds. @pre more than one child's worth
+  std::array<Group, 2> halve(const Group& group, Index child_size) {
+    const auto begin = items_.begin() + group.first, end = begin + group.count;
+    std::array<float, 3> low = begin->middle, high = begin->middle;
+    for (auto i = begin; i != end; ++i)
+      for (std::size_t k = 0; k < 3; ++k) {
+        low[k] = std::min(low[k], i->middle[k]);
+        high[k] = std::max(high[k], i->middle[k]);
+      }
+    std::size_t axis = 0;
+    for (std::size_t k = 1; k < 3; ++k)
+      if (high[k] - low[k] > high[axis] - low[axis]) axis = k;
+    const Index children = (group.count + child_size - 1) / child_size;
+    const Index left = children / 2 * child_size;
+    std::nth_element(begin, begin + left, end, [axis](const Item& p, const Item& q) {
+      return p.middle[axis] != q.middle[axis] ? p.middle[axis] < q.middle[axis] : p.triangle < q.triangle;
+    });
+    return {Group{group.first, left}, Group{group.first + left, group.count - left}};
+  }
+
+  /// The groups under a node: single triangles when they fit, else eight parts by three halvings.
+  Index split(const Group& whole, std::array<Group, WideNode::kWidth>& groups) {
+    if (whole.count <= WideNode::kWidth) {
+      for (Index i = 0; i < whole.count; ++i) groups[i] = {whole.first + i, 1};
+      return whole.count;
+    }
+    // All nodes but those along one edge of the tree are full: a child holds a power of eight.
+    Index child_size = WideNode::kWidth;
+    while (whole.count > child_size * WideNode::kWidth) child_size *= WideNode::kWidth;
+    Index count = 1;
+    groups[0] = whole;
+    for (int round = 0; round < 3; ++round)
+      for (Index i = count; i-- > 0;) {
+        if (groups[i].count <= child_size) continue;
+        const auto halves = halve(groups[i], child_size);
+        groups[i] = halves[0];
+        groups[count++] = halves[1];
+      }
+    return count;
+  }
+
+  FloatBox make_node(const Group& whole) {
+    const auto number = static_cast<Index>(tree_.nodes.size());
+    tree_.nodes.emplace_back();
+    std::array<Group, WideNode::kWidth> groups;
+    const Index count = split(whole, groups);
+    FloatBox all;
+    for (Index i = 0; i < WideNode::kWidth; ++i) {
+      FloatBox box;
+      Index child = kNone;
+      if (i < count && groups[i].count == 1) {
+        const Index triangle = items_[groups[i].first].triangle;
+        box = box_of(triangle);
+        child = triangle | WideNode::kTriangleBit;
+      } else if (i < count) {
+        child = static_cast<Index>(tree_.nodes.size());
+        box = make_node(groups[i]);
+      }
+      WideNode& node = tree_.nodes[number];
+      for (std::size_t k = 0; k < 3; ++k) {
+        node.low[k][i] = box.low[k];
+        node.high[k][i] = box.high[k];
+      }
+      node.child[i] = child;
+      all.grow(box);
+    }
+    return all;
+  }
+
+  WideTree& tree_;
+  std::span<const Vec3> positions_;
+  std::span<const Tri> triangles_;
+  std::vector<Item> items_;
+};
+
+}  // namespace
+
+void WideTree::build(std::span<const Vec3> positions, std::span<const Tri> triangles) {
+  nodes.clear();
+  Vec3 low{1e300, 1e300, 1e300}, high = -low;
+  for (const Vec3& p : positions) {
+    if (!is_finite(p)) continue;
+    low = {std::min(low.x, p.x), std::min(low.y, p.y), std::min(low.z, p.z)};
+    high = {std::max(high.x, p.x), std::max(high.y, p.y), std::max(high.z, p.z)};
+  }
+  middle = low.x <= high.x ? 0.5 * (low + high) : Vec3{};
+  Builder(*this, positions, triangles).run();
+}
+
+WideQuery wide_query(const WideTree& tree, const Vec3& p) {
+  WideQuery out;
+  const Vec3 local = p - tree.middle;
+  for (int k = 0; k < 3; ++k) {
+    // Far from the origin the difference itself is rounded, here as in the boxes.
+    const double rounding = 4.5e-16 * (std::abs(p[k]) + std::abs(tree.middle[k]));
+    out.low[k] = rounded_down(local[k] - rounding);
+    out.high[k] = rounded_up(local[k] + rounding);
+  }
+  return out;
+}
+
+float wide_limit(double squared_distance) {
+  // Below the least normal float the bounds may round to anything tiny.
+  return rounded_up(squared_distance * (1 + static_cast<double>(kWideSlack)) + 1e-37);
+}
+
+}  // namespace trimtack
