@@ -59,7 +59,8 @@ struct FitLimits {
 /// One trim in one frame. Lengths in mm, angles in degrees.
 struct FitMeasures {
   std::array<float, kMeasureCount> value{};
-  float gap_min = 0, gap_mean = 0, gap_max = 0;  ///< signed, along the trim's axis; negative = sunk in
+  float gap_min = 0, gap_mean = 0, gap_max = 0;  ///< signed, along the trim's axis; negative = sunk in; the largest
+                                                 ///< one of the part that stands on the cloth at rest
   float tilt_from_layer = 0;                     ///< angle between the trim's own axis and the layer's normal
   float spacing = 0;                             ///< distance to the next trim of its row, 0 for the last or none
   Index other_layer = kNone;                     ///< component that ran into it, for OtherLayer

@@ -16,6 +16,7 @@ namespace trimtack::report {
 namespace {
 
 constexpr std::size_t kClothTriangles = 40'000;
+constexpr std::size_t kShotBytes = 3'000'000;  // of all poses together
 constexpr std::size_t kPrototypeTriangles = 800;
 constexpr std::size_t kAllPrototypeTriangles = 120'000;
 
@@ -268,9 +269,13 @@ std::string mesh_json(const ReportInput& input, std::span<const Index> shown) {
   add_field(out, "centres", pack(centres));
   out += ',';
   add_field(out, "outward", pack(outward));
-  out += ",\"shots\":[";
-  for (std::size_t i = 0; i < input.shots.size(); ++i) {
-    out += (i > 0 ? "," : "") + shot_json(input, input.shots[i], scale, cloth, shown);
+  // As many poses as fit, those of the worst trims first.
+  const std::size_t bytes = 4 * (6 * cloth.vertex.size() + 14 * shown.size()) / 3 + 1;
+  const auto kept = frames_worth_a_look(*input.fit, std::max<std::size_t>(kShotBytes / bytes, 2) - 1);
+  out += ",\"shots\":[" + shot_json(input, input.shots.front(), scale, cloth, shown);
+  for (const ReportShot& shot : input.shots) {
+    const bool wanted = shot.frame != 0 && std::binary_search(kept.begin(), kept.end(), shot.frame);
+    if (wanted) out += "," + shot_json(input, shot, scale, cloth, shown);
   }
   return out + "]}";
 }

@@ -125,7 +125,7 @@ GapChange gap_change(const FitModel& model, const FitPlace& place, std::span<con
     const double now = gap[k], rest = model.rest_gap[place.first_point + k];
     least = std::min(least, now - rest), most = std::max(most, now - rest);
     change.min = std::min(change.min, now);
-    change.max = std::max(change.max, now);
+    if (rest <= place.lift_below) change.max = std::max(change.max, now);
     change.mean += model.weight[place.first_point + k] * now;
     if (rest <= place.lift_below && now - rest > change.lift) change.lift = now - rest, change.lift_point = k;
     const double deeper = std::max(0.0, -now) - std::max(0.0, -rest);

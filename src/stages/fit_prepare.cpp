@@ -5,25 +5,24 @@
 #include <cmath>
 #include <functional>
 #include <limits>
-#include <map>
 #include <queue>
 #include <utility>
+#include <vector>
 
 #include "stages/box_tree.hpp"
 #include "stages/fit_contact.hpp"
 #include "stages/fit_place.hpp"
 #include "stages/fit_rim.hpp"
+#include "stages/fit_touch.hpp"
 #include "stages/triangle_distance.hpp"
 #include "trimtack/fit.hpp"
 
 namespace trimtack {
 namespace {
 
-constexpr std::size_t kTrimsPerRange = 128;
-constexpr double kPatchEdges = 2.0;   // how far the patch reaches beyond the footprint, in cloth edges
-constexpr double kPatchShare = 0.15;  // ... and in footprint widths; the larger one counts
-/// The trim lies on another layer when that one is nearer by this much (mm) under most of the footprint.
-constexpr double kTouchMargin = 0.05;
+constexpr std::size_t kTrimsPerRange = 1024;  // each range has arrays as long as the cloth
+constexpr double kPatchEdges = 2.0;           // how far the patch reaches beyond the footprint, in cloth edges
+constexpr double kPatchShare = 0.15;          // ... and in footprint widths; the larger one counts
 
 /// Triangles around each welded vertex.
 struct Around {
@@ -55,12 +54,6 @@ struct Worker {
   std::vector<Index> reached, patch;
   PlaceScratch scratch;
 };
-
-Vec3 triangle_normal(const ClothMesh& cloth, Index t) {
-  const Tri& v = cloth.triangles.triangles[t];
-  return normalized(
-      cross(cloth.positions[v[1]] - cloth.positions[v[0]], cloth.positions[v[2]] - cloth.positions[v[0]]));
-}
 
 double edge_length(const ClothMesh& cloth, Index t, int i) {
   const Tri& v = cloth.triangles.triangles[t];
@@ -239,7 +232,7 @@ class Preparer {
   double standing_off(std::size_t trim) const {
     const Index first = trims_.vertex_offsets[trim], end = trims_.vertex_offsets[trim + 1];
     const Box box = bounds({trims_.vertices.data() + first, end - first});
-    return std::max(one_mm_, 0.1 * length(box.max - box.min));
+    return std::max(one_mm_, 0.05 * length(box.max - box.min));
   }
 
   /// +1 where the triangle faces along z, -1 against.
@@ -431,88 +424,32 @@ Footprints with_anchors(const ClothMesh& cloth, const BindTable& table, const Fo
   return out;
 }
 
-/// The patch that lies nearer to most of a footprint than its own does, seen along the trim's axis.
-struct Touched {
-  Index component = kNone;
-  Index trim = kNone;
-  std::vector<FootprintPoint> feet;
-};
-
-Touched touched_layer(const FitModel& model, const FitPlace& place, std::span<const FootprintPoint> feet, double margin,
-                      std::vector<Index>& stack, std::vector<Index>& found) {
-  const ClothMesh& cloth = *model.cloth;
-  Touched touched;
-  if (std::abs(place.rest_gap_mean) <= margin) return touched;
-  double reach = 0;
-  for (Index k = 0; k < feet.size(); ++k) {
-    reach = std::max(reach, std::abs(model.rest_gap[place.first_point + k]));
-  }
-  Box box{feet[0].point, feet[0].point};
-  for (const FootprintPoint& f : feet) {
-    for (int i = 0; i < 3; ++i) {
-      box.min[i] = std::min(box.min[i], f.point[i] - reach), box.max[i] = std::max(box.max[i], f.point[i] + reach);
-    }
-  }
-  overlapping(*model.tree, box, cloth.positions, cloth.triangles.triangles, stack, found);
-  const auto own = model.source_triangle.begin() + place.first_triangle;
-  std::map<Index, double> share;  // by component, ascending
-  std::vector<Index> nearest(feet.size(), kNone);
-  for (Index k = 0; k < feet.size(); ++k) {
-    const Vec3& p = model.point[place.first_point + k];
-    double best = std::abs(model.rest_gap[place.first_point + k]) - margin;
-    for (const Index t : found) {
-      if (std::binary_search(own, own + place.triangle_count, t)) continue;
-      std::array<Vec3, 3> v;
-      for (std::size_t i = 0; i < 3; ++i) {
-        v[i] = apply(place.to_place, cloth.positions[cloth.triangles.triangles[t][i]]);
-      }
-      double z = 0;
-      if (!height_at(v, p.x, p.y, z) || std::abs(p.z - z) >= best) continue;
-      best = std::abs(p.z - z);
-      nearest[k] = t;
-    }
-    if (nearest[k] == kNone) continue;
-    share[cloth.component_of_face[cloth.triangles.face[nearest[k]]]] += model.weight[place.first_point + k];
-  }
-  double most = 0.5;  // of the footprint's weight
-  for (const auto& [component, weight] : share) {
-    if (weight > most) most = weight, touched.component = component;
-  }
-  if (touched.component == kNone) return touched;
-  for (Index k = 0; k < feet.size(); ++k) {
-    const Index t = nearest[k];
-    if (t == kNone || cloth.component_of_face[cloth.triangles.face[t]] != touched.component) continue;
-    FootprintPoint foot = feet[k];
-    foot.surface.triangle = t;
-    foot.side = (place.to_place.rotation * triangle_normal(cloth, t)).z >= 0 ? 1 : -1;
-    touched.feet.push_back(foot);
-  }
-  return touched;
-}
-
-void find_touched(FitModel& model, Preparer& preparer, const Footprints& feet) {
-  std::vector<Touched> touched;
-  std::vector<Index> stack, found;
+void find_touched(FitModel& model, Preparer& preparer, const Footprints& feet, const Executor& executor) {
   const std::size_t count = feet.offsets.size() - 1;
-  for (std::size_t t = 0; t < count; ++t) {
-    FitPlace& place = model.places[t];
-    if (place.point_count == 0 || model.trims->role[t] != Role::Trim) continue;
-    const std::span<const FootprintPoint> own{feet.points.data() + feet.offsets[t],
-                                              feet.points.data() + feet.offsets[t + 1]};
-    Touched on = touched_layer(model, place, own, kTouchMargin / model.mm_per_unit, stack, found);
-    if (on.component == kNone) continue;
-    place.touched = on.component;
-    // A shank or a prong that pokes through is no fault; a trim that is through with most of itself is.
-    if (place.rest_gap_mean < 0 && sunk_share(*model.trims, t, place.to_place, own) > 0.5) {
-      place.sunk_through = -place.rest_gap_mean;
+  std::vector<Touched> on(count);
+  for_ranges(executor, count, 64, [&](std::size_t begin, std::size_t end) {
+    std::vector<Index> stack, found;
+    for (std::size_t t = begin; t < end; ++t) {
+      FitPlace& place = model.places[t];
+      if (place.point_count == 0 || model.trims->role[t] != Role::Trim) continue;
+      const std::span<const FootprintPoint> own{feet.points.data() + feet.offsets[t],
+                                                feet.points.data() + feet.offsets[t + 1]};
+      on[t] = touched_layer(model, place, own, stack, found);
+      place.touched = on[t].component;
+      // A shank or a prong that pokes through is no fault; a trim that is through with most of itself is.
+      const bool through = on[t].component != kNone && place.rest_gap_mean < 0;
+      if (through && sunk_share(*model.trims, t, place.to_place, own) > 0.5) place.sunk_through = -place.rest_gap_mean;
     }
-    place.touched_place = static_cast<Index>(count + touched.size());
-    on.trim = static_cast<Index>(t);
-    touched.push_back(std::move(on));
+  });
+  std::vector<std::size_t> with;
+  for (std::size_t t = 0; t < count; ++t) {
+    if (on[t].component == kNone) continue;
+    model.places[t].touched_place = static_cast<Index>(count + with.size());
+    with.push_back(t);
   }
   preparer.append(
-      model, touched.size(), [&](std::size_t i) { return std::span<const FootprintPoint>{touched[i].feet}; },
-      [&](std::size_t i) { return static_cast<std::size_t>(touched[i].trim); });
+      model, with.size(), [&](std::size_t i) { return std::span<const FootprintPoint>{on[with[i]].feet}; },
+      [&](std::size_t i) { return with[i]; });
 }
 
 }  // namespace
@@ -539,7 +476,7 @@ FitModel prepare_fit(const ClothMesh& cloth, const TrimShapes& trims, const Bind
     place.layer = table.bindings[t].layer;
     place.sliver = std::max(worst_sliver(model, place), anchor == kNone ? 0 : sliver_ratio(cloth, anchor));
   }
-  find_touched(model, preparer, measured);
+  find_touched(model, preparer, measured, options.executor);
   const std::vector<Pose> rest(table.bindings.size());
   measure_run_in(model, *model.tree, cloth.positions, rest, options.executor,
                  [&](std::size_t t, const RunIn& run) { model.places[t].rest_run_in = run.depth; });

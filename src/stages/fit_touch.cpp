@@ -1,0 +1,75 @@
+// SPDX-License-Identifier: MIT
+#include "stages/fit_touch.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <map>
+
+#include "stages/box_tree.hpp"
+#include "stages/fit_place.hpp"
+
+namespace trimtack {
+namespace {
+
+/// The trim lies on another layer when that one is nearer by this much (mm) under most of the footprint.
+constexpr double kTouchMargin = 0.05;
+
+}  // namespace
+
+Touched touched_layer(const FitModel& model, const FitPlace& place, std::span<const FootprintPoint> feet,
+                      std::vector<Index>& stack, std::vector<Index>& found) {
+  const ClothMesh& cloth = *model.cloth;
+  const double margin = kTouchMargin / model.mm_per_unit;
+  Touched touched;
+  if (std::abs(place.rest_gap_mean) <= margin) return touched;
+  double reach = 0;
+  for (Index k = 0; k < feet.size(); ++k) {
+    reach = std::max(reach, std::abs(model.rest_gap[place.first_point + k]));
+  }
+  Box box{feet[0].point, feet[0].point};
+  for (const FootprintPoint& f : feet) {
+    for (int i = 0; i < 3; ++i) {
+      box.min[i] = std::min(box.min[i], f.point[i] - reach), box.max[i] = std::max(box.max[i], f.point[i] + reach);
+    }
+  }
+  overlapping(*model.tree, box, cloth.positions, cloth.triangles.triangles, stack, found);
+  // Candidates outside the own patch, in place coordinates.
+  const auto own = model.source_triangle.begin() + place.first_triangle;
+  std::erase_if(found, [&](Index t) { return std::binary_search(own, own + place.triangle_count, t); });
+  std::vector<std::array<Vec3, 3>> candidate(found.size());
+  for (std::size_t i = 0; i < found.size(); ++i) {
+    for (std::size_t c = 0; c < 3; ++c) {
+      candidate[i][c] = apply(place.to_place, cloth.positions[cloth.triangles.triangles[found[i]][c]]);
+    }
+  }
+  std::map<Index, double> share;  // by component, ascending
+  std::vector<Index> nearest(feet.size(), kNone);
+  for (Index k = 0; k < feet.size(); ++k) {
+    const Vec3& p = model.point[place.first_point + k];
+    double best = std::abs(model.rest_gap[place.first_point + k]) - margin;
+    for (std::size_t i = 0; i < found.size(); ++i) {
+      double z = 0;
+      if (!height_at(candidate[i], p.x, p.y, z) || std::abs(p.z - z) >= best) continue;
+      best = std::abs(p.z - z);
+      nearest[k] = found[i];
+    }
+    if (nearest[k] == kNone) continue;
+    share[cloth.component_of_face[cloth.triangles.face[nearest[k]]]] += model.weight[place.first_point + k];
+  }
+  double most = 0.5;  // of the footprint's weight
+  for (const auto& [component, weight] : share) {
+    if (weight > most) most = weight, touched.component = component;
+  }
+  if (touched.component == kNone) return touched;
+  for (Index k = 0; k < feet.size(); ++k) {
+    const Index t = nearest[k];
+    if (t == kNone || cloth.component_of_face[cloth.triangles.face[t]] != touched.component) continue;
+    FootprintPoint foot = feet[k];
+    foot.surface.triangle = t;
+    foot.side = (place.to_place.rotation * triangle_normal(cloth, t)).z >= 0 ? 1 : -1;
+    touched.feet.push_back(foot);
+  }
+  return touched;
+}
+
+}  // namespace trimtack
