@@ -11,16 +11,14 @@
 #include <time.h>
 
 #include <algorithm>
-#include <atomic>
 #include <chrono>
 #include <cstdio>
 #include <functional>
 #include <string>
-#include <thread>
 #include <vector>
 
 #include "core/memory.hpp"
-#include "trimtack/parallel.hpp"
+#include "support/thread_executor.hpp"
 
 namespace bench {
 
@@ -41,28 +39,7 @@ inline double peak_memory_mib() {
   return static_cast<double>(usage.ru_maxrss) / 1024.0;
 }
 
-/// An executor of plain threads, started for each call. Tasks are taken one by one.
-class Threads {
- public:
-  explicit Threads(std::size_t width) : width_(std::max<std::size_t>(width, 1)) {}
-  trimtack::Executor executor() {
-    if (width_ == 1) return {};
-    return {&run, this, width_};
-  }
-
- private:
-  static void run(void* self, std::size_t count, trimtack::Executor::Task task, void* context) {
-    std::atomic<std::size_t> next{0};
-    const auto work = [&] {
-      for (std::size_t i = next++; i < count; i = next++) task(context, i);
-    };
-    std::vector<std::thread> threads;
-    for (std::size_t t = 1; t < static_cast<Threads*>(self)->width_; ++t) threads.emplace_back(work);
-    work();
-    for (std::thread& thread : threads) thread.join();
-  }
-  std::size_t width_;
-};
+using trimtack::test::Threads;
 
 /// Processor time of this process on all its threads.
 inline double processor_ms() {

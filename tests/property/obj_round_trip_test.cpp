@@ -3,6 +3,8 @@
 #include <catch2/catch.hpp>
 
 #include "support/random_obj.hpp"
+#include "support/reversed_executor.hpp"
+#include "support/thread_executor.hpp"
 #include "trimtack/io/obj.hpp"
 
 using namespace trimtack;
@@ -12,10 +14,6 @@ using test::RandomObjOptions;
 namespace {
 
 constexpr std::uint64_t kSeeds = 400;
-
-void run_backwards(void*, std::size_t count, Executor::Task task, void* context) {
-  for (std::size_t i = count; i > 0; --i) task(context, i - 1);
-}
 
 SourceMesh parsed(std::string text, const ObjReadOptions& options = {}) {
   Report report;
@@ -73,13 +71,49 @@ TEST_CASE("block size and executor change nothing, to the byte of what is writte
     for (const std::size_t bytes : {1U, 7U, 64U, 1000U}) {
       ObjReadOptions options;
       options.block_bytes = bytes;
-      options.executor.run = run_backwards;
+      options.executor = test::reversed_executor();
       const SourceMesh other = parsed(text, options);
       check_same(mesh, other);
       ObjWriteOptions write;
-      write.executor.run = run_backwards;
+      write.executor = test::reversed_executor();
       CHECK(write_obj(other, write) == written);
     }
+  }
+}
+
+TEST_CASE("threads change nothing, to the byte of what is written") {
+  test::Threads threads(3);
+  for (std::uint64_t seed = 1; seed <= 40; ++seed) {
+    INFO("seed " << seed);
+    RandomObjOptions many;
+    many.pieces = 60;
+    const std::string text = RandomObj(seed, many).make();
+    const SourceMesh mesh = parsed(text);
+    ObjReadOptions options;
+    options.block_bytes = 200;
+    options.executor = threads.executor();
+    const SourceMesh other = parsed(text, options);
+    check_same(mesh, other);
+    ObjWriteOptions write;
+    write.executor = threads.executor();
+    CHECK(write_obj(other, write) == write_obj(mesh, {}));
+  }
+  // Enough faces for several pieces of writing.
+  std::string text;
+  for (int i = 0; i < 30000; ++i) {
+    const std::string n = std::to_string(i);
+    text += "v " + n + ".5 0 0\nv 0 " + n + " 1\nv 1 1 " + n + "e-1\n" + (i % 1000 == 0 ? "g part " + n + "\n" : "") +
+            "f -1 -2 -3\n" + (i % 4096 == 0 ? "l -1 -2\n" : "");
+  }
+  ObjReadOptions options;
+  options.executor = threads.executor();
+  options.block_bytes = 10000;
+  const SourceMesh mesh = parsed(text);
+  check_same(mesh, parsed(text, options));
+  for (const bool splice : {true, false}) {
+    const std::string written = write_obj(mesh, {"", splice, {}});
+    CHECK(write_obj(mesh, {"", splice, threads.executor()}) == written);
+    check_same(mesh, parsed(written));
   }
 }
 
