@@ -82,7 +82,8 @@ int run(const DemoCommandOptions& options) {
   InspectOptions inspect;
   inspect.common = common;
   inspect.input = coat;
-  int code = step(session, "inspect " + coat, inspect);
+  inspect.picture = dir + "/parts.svg";
+  int code = step(session, "inspect " + coat + " --picture " + inspect.picture, inspect);
   BindCommandOptions bind;
   bind.common = common;
   bind.input = coat;
@@ -122,6 +123,7 @@ int run(const DemoCommandOptions& options) {
   session.say("  " + dir + "/bound/cloth.obj, trims.obj, stitching.obj   the coat taken apart");
   session.say("  " + dir +
               "/bound/parts.json      what each part was taken for, and why; edit a role and bind the folder again");
+  session.say("  " + dir + "/parts.svg             the coat from front and back, every part in its colour");
   session.say("  " + dir + "/bound/bindings.json   where every trim is held");
   if (options.frames > 0) {
     session.say("  " + dir + "/report.html           open it in a browser: how every trim fits in every frame");

@@ -67,12 +67,12 @@ void say_prototypes(const Session& session, const Parts& parts) {
                    [&](Index a, Index b) { return parts.prototypes[a].count > parts.prototypes[b].count; });
   if (order.empty()) return;
   session.say("\ntrims and stitches, copies together");
-  session.say("  " + pad("copies", 8) + pad("role", 11) + pad("example", 16) + "size");
+  session.say("  " + pad("copies", 8) + pad("role", 11) + pad("example", 24) + "size");
   for (std::size_t i = 0; i < order.size() && i < kMost; ++i) {
     const Prototype& prototype = parts.prototypes[order[i]];
     const Role role = prototype.trim < parts.trims.size() ? parts.trims[prototype.trim].role : Role::Trim;
-    session.say("  " + pad(std::to_string(prototype.count), 8) + pad(to_text(role), 11) + pad(prototype.name, 16) +
-                prototype_size(parts, prototype));
+    session.say("  " + pad(std::to_string(prototype.count), 8) + pad(to_text(role), 11) + pad(prototype.name, 22) +
+                "  " + prototype_size(parts, prototype));
   }
   if (order.size() > kMost) session.say("  and " + std::to_string(order.size() - kMost) + " more; --json lists all");
 }

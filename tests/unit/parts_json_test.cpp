@@ -2,8 +2,10 @@
 // parts.json: what is written reads back the same; whatever is wrong is named by its path.
 #include "trimtack/io/parts_json.hpp"
 
+#include <algorithm>
 #include <catch2/catch.hpp>
 #include <chrono>
+#include <fstream>
 #include <functional>
 #include <nlohmann/json.hpp>
 #include <random>
@@ -121,6 +123,44 @@ TEST_CASE("parts.json has the keys that other programs read", "[parts_json]") {
   CHECK(root["trims"][0]["placement"]["rotation"].size() == 3);
   CHECK(root["trims"][0]["components"] == json::parse("[1]"));
   CHECK(root["cloth_vertex_of"].get<std::vector<Index>>() == made.maps.cloth.positions);
+}
+
+namespace {
+
+/// Every key of `value` stands in the schema, and every required key of the schema stands in `value`.
+void check_against(const json& schema, const json& root, const json& value, const std::string& path) {
+  json rule = schema;
+  while (rule.contains("$ref")) rule = root.at(json::json_pointer(rule["$ref"].get<std::string>().substr(1)));
+  INFO(path);
+  if (value.is_object()) {
+    REQUIRE(rule.contains("properties"));
+    for (const auto& [key, inner] : value.items()) {
+      INFO("key " << key);
+      REQUIRE(rule["properties"].contains(key));
+      check_against(rule["properties"][key], root, inner, path + "." + key);
+    }
+    for (const json& key : rule["required"]) CHECK(value.contains(key.get<std::string>()));
+  } else if (value.is_array() && rule.contains("items")) {
+    for (const json& inner : value) check_against(rule["items"], root, inner, path + "[]");
+  } else if (rule.contains("enum")) {
+    CHECK(std::find(rule["enum"].begin(), rule["enum"].end(), value) != rule["enum"].end());
+  } else if (rule.contains("type")) {
+    const std::string type = rule["type"];
+    CHECK((type == "array" ? value.is_array()
+                           : (type == "integer"
+                                  ? value.is_number_integer()
+                                  : (type == "number" ? value.is_number()
+                                                      : (type == "string" ? value.is_string() : value.is_boolean())))));
+  }
+}
+
+}  // namespace
+
+TEST_CASE("parts.json keeps to its schema, which names every key", "[parts_json]") {
+  std::ifstream file(TRIMTACK_SOURCE_DIR "/src/io/parts.schema.json");
+  const json schema = json::parse(file);
+  const PartsFile made = make_parts(12, 10);
+  check_against(schema, schema, json::parse(write_parts_json(made.parts, made.maps)), "parts");
 }
 
 TEST_CASE("an author's edits are read: role, trim, order of keys, extra keys", "[parts_json]") {
