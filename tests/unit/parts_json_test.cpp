@@ -127,6 +127,16 @@ TEST_CASE("parts.json has the keys that other programs read", "[parts_json]") {
 
 namespace {
 
+bool is_of_type(const json& value, const std::string& type) {
+  if (type == "array") return value.is_array();
+  if (type == "object") return value.is_object();
+  if (type == "integer") return value.is_number_integer();
+  if (type == "number") return value.is_number();
+  if (type == "string") return value.is_string();
+  if (type == "null") return value.is_null();
+  return type == "boolean" && value.is_boolean();
+}
+
 /// Every key of `value` stands in the schema, and every required key of the schema stands in `value`.
 void check_against(const json& schema, const json& root, const json& value, const std::string& path) {
   json rule = schema;
@@ -145,12 +155,8 @@ void check_against(const json& schema, const json& root, const json& value, cons
   } else if (rule.contains("enum")) {
     CHECK(std::find(rule["enum"].begin(), rule["enum"].end(), value) != rule["enum"].end());
   } else if (rule.contains("type")) {
-    const std::string type = rule["type"];
-    CHECK((type == "array" ? value.is_array()
-                           : (type == "integer"
-                                  ? value.is_number_integer()
-                                  : (type == "number" ? value.is_number()
-                                                      : (type == "string" ? value.is_string() : value.is_boolean())))));
+    const json types = rule["type"].is_array() ? rule["type"] : json::array({rule["type"]});
+    CHECK(std::any_of(types.begin(), types.end(), [&](const json& type) { return is_of_type(value, type); }));
   }
 }
 
