@@ -33,6 +33,15 @@ void reserve_large(std::vector<T>& list, std::size_t count) {
   advise_large_pages(static_cast<void*>(list.data()), list.capacity() * sizeof(T));
 }
 
+/// A list of `count` copies of `value`, with large pages.
+template <class T>
+std::vector<T> filled_large(std::size_t count, const T& value) {
+  std::vector<T> list;
+  reserve_large(list, count);
+  list.assign(count, value);
+  return list;
+}
+
 /// A list that grows without initialising and keeps its room when cleared.
 template <class T>
 struct Buffer {

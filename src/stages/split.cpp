@@ -7,6 +7,7 @@
 #include <limits>
 #include <utility>
 
+#include "core/memory.hpp"
 #include "core/name_table.hpp"
 
 namespace trimtack {
@@ -36,7 +37,7 @@ std::vector<Index> indices_with(const RoleBits& bits, Role role) {
   const std::uint8_t bit = bit_of(role);
   const auto count = std::count_if(bits.begin(), bits.end(), [&](std::uint8_t b) { return (b & bit) != 0; });
   std::vector<Index> list;
-  list.reserve(static_cast<std::size_t>(count));
+  reserve_large(list, static_cast<std::size_t>(count));
   for (std::size_t i = 0; i < bits.size(); ++i) {
     if ((bits[i] & bit) != 0) list.push_back(static_cast<Index>(i));
   }
@@ -114,7 +115,7 @@ template <class T>
 std::vector<T> pick(const std::vector<T>& from, const std::vector<Index>& which) {
   std::vector<T> out;
   if (from.empty()) return out;
-  out.reserve(which.size());
+  reserve_large(out, which.size());
   for (const Index i : which) out.push_back(from[i]);
   return out;
 }
@@ -122,13 +123,13 @@ std::vector<T> pick(const std::vector<T>& from, const std::vector<Index>& which)
 /// Like pick, but a list in which everything is absent becomes an empty one.
 template <class T>
 std::vector<T> pick_optional(const std::vector<T>& from, const std::vector<Index>& which) {
-  std::vector<T> out = pick(from, which);
-  if (std::all_of(out.begin(), out.end(), [](const T& value) { return is_absent(value); })) out.clear();
-  return out;
+  if (from.empty()) return {};
+  if (std::all_of(which.begin(), which.end(), [&](Index i) { return is_absent(from[i]); })) return {};
+  return pick(from, which);
 }
 
 std::vector<Index> inverse(const std::vector<Index>& map, std::size_t count) {
-  std::vector<Index> place(count, kNone);
+  std::vector<Index> place = filled_large(count, kNone);
   for (std::size_t i = 0; i < map.size(); ++i) place[map[i]] = static_cast<Index>(i);
   return place;
 }
@@ -176,14 +177,31 @@ void append_state(std::vector<StateRun>& runs, Index face, const FaceState& stat
   if (state != (runs.empty() ? FaceState{} : runs.back().state)) runs.push_back({face, state});
 }
 
+/// Corner indices of the faces in a map, renumbered by `place`; empty when all are none.
+std::vector<Index> extract_corners(const SourceMesh& from, const std::vector<Index>& corners, const SubsetMap& map,
+                                   const std::vector<Index>& place, std::size_t count) {
+  std::vector<Index> out;
+  if (corners.empty()) return out;
+  reserve_large(out, count);
+  bool any = false;
+  for (const Index f : map.faces) {
+    for (Index c = from.face_offsets[f]; c < from.face_offsets[f + 1]; ++c) {
+      const Index old = corners[c];
+      any = any || old != kNone;
+      out.push_back(old == kNone ? kNone : place[old]);
+    }
+  }
+  if (!any) out.clear();
+  return out;
+}
+
 void extract_faces(const SourceMesh& from, const SubsetMap& map, StateCarrier& carrier, SourceMesh& to) {
   const std::vector<Index> position = inverse(map.positions, from.positions.size());
   const std::vector<Index> texcoord = inverse(map.texcoords, from.texcoords.size());
   const std::vector<Index> normal = inverse(map.normals, from.normals.size());
-  const auto renumbered = [](Index i, const std::vector<Index>& place) { return i == kNone ? kNone : place[i]; };
   std::size_t run = 0;
   FaceState state;
-  to.face_offsets.reserve(map.faces.size() + 1);
+  reserve_large(to.face_offsets, map.faces.size() + 1);
   for (std::size_t i = 0; i < map.faces.size(); ++i) {
     const Index f = map.faces[i];
     if (run < from.states.size() && from.states[run].first_face <= f) {
@@ -191,19 +209,13 @@ void extract_faces(const SourceMesh& from, const SubsetMap& map, StateCarrier& c
       state = carrier.carry(from.states[run - 1].state);
     }
     append_state(to.states, static_cast<Index>(i), state);
-    for (Index c = from.face_offsets[f]; c < from.face_offsets[f + 1]; ++c) {
-      to.corner_position.push_back(position[from.corner_position[c]]);
-      if (!from.corner_texcoord.empty()) to.corner_texcoord.push_back(renumbered(from.corner_texcoord[c], texcoord));
-      if (!from.corner_normal.empty()) to.corner_normal.push_back(renumbered(from.corner_normal[c], normal));
-    }
-    to.face_offsets.push_back(static_cast<Index>(to.corner_position.size()));
+    to.face_offsets.push_back(to.face_offsets.back() + from.face_offsets[f + 1] - from.face_offsets[f]);
   }
-  if (std::all_of(to.corner_texcoord.begin(), to.corner_texcoord.end(), [](Index t) { return t == kNone; })) {
-    to.corner_texcoord.clear();
-  }
-  if (std::all_of(to.corner_normal.begin(), to.corner_normal.end(), [](Index n) { return n == kNone; })) {
-    to.corner_normal.clear();
-  }
+  const std::size_t corners = to.face_offsets.back();
+  to.corner_position = extract_corners(from, from.corner_position, map, position, corners);
+  to.corner_texcoord = extract_corners(from, from.corner_texcoord, map, texcoord, corners);
+  to.corner_normal = extract_corners(from, from.corner_normal, map, normal, corners);
+  const auto renumbered = [](Index i, const std::vector<Index>& place) { return i == kNone ? kNone : place[i]; };
   for (const Index i : map.loose) {
     LooseElement element = from.loose[i];
     for (Index& v : element.vertices) v = position[v];
@@ -266,7 +278,7 @@ Result<void> scatter(const Outputs& outputs, std::vector<T> SourceMesh::*values,
       std::any_of(outputs.begin(), outputs.end(), [&](const Output& output) { return !(output.mesh.*values).empty(); });
   if (!any) return {};
   std::vector<T>& list = to.*values;
-  list.assign(count, absent);
+  list = filled_large(count, absent);
   std::vector<std::uint8_t> seen(count, 0);
   for (const Output& output : outputs) {
     const std::vector<T>& from = output.mesh.*values;
@@ -313,7 +325,7 @@ struct FaceSource {
 
 Result<void> join_faces(const Outputs& outputs, std::size_t count, std::array<StateCarrier, 3>& carriers,
                         SourceMesh& to) {
-  std::vector<FaceSource> source(count);
+  std::vector<FaceSource> source = filled_large(count, FaceSource{});
   for (std::size_t o = 0; o < outputs.size(); ++o) {
     for (std::size_t i = 0; i < outputs[o].map.faces.size(); ++i) {
       FaceSource& place = source[outputs[o].map.faces[i]];
@@ -330,6 +342,12 @@ Result<void> join_faces(const Outputs& outputs, std::size_t count, std::array<St
   const auto back = [](const std::vector<Index>& corners, Index c, const std::vector<Index>& map) {
     return corners.empty() || corners[c] == kNone ? kNone : map[corners[c]];
   };
+  std::size_t corners = 0;
+  for (const Output& output : outputs) corners += output.mesh.corner_position.size();
+  reserve_large(to.face_offsets, count + 1);
+  reserve_large(to.corner_position, corners);
+  if (texcoords) reserve_large(to.corner_texcoord, corners);
+  if (normals) reserve_large(to.corner_normal, corners);
   std::array<std::size_t, 3> run{};
   std::array<FaceState, 3> state;
   for (Index f = 0; f < count; ++f) {
