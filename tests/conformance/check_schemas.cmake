@@ -1,0 +1,17 @@
+# SPDX-License-Identifier: MIT
+cmake_minimum_required(VERSION 3.22)
+# Binds the demo coat and validates what was written. -DDEMO_COAT= -DTRIMTACK= -DPYTHON= -DSCHEMAS= -DSOURCE= -DSCRATCH=
+file(REMOVE_RECURSE ${SCRATCH})
+file(MAKE_DIRECTORY ${SCRATCH})
+function(run)
+  execute_process(COMMAND ${ARGN} RESULT_VARIABLE result)
+  if(result EQUAL 77)
+    message(FATAL_ERROR "jsonschema is not installed")
+  elseif(result)
+    message(FATAL_ERROR "failed (${result}): ${ARGN}")
+  endif()
+endfunction()
+run(${DEMO_COAT} ${SCRATCH}/coat.obj)
+run(${TRIMTACK} bind ${SCRATCH}/coat.obj -o ${SCRATCH}/bound --quiet)
+run(${PYTHON} ${SOURCE}/check_schema.py ${SCHEMAS}/bindings.schema.json ${SCRATCH}/bound/bindings.json ${SOURCE}/bindings.json)
+run(${PYTHON} ${SOURCE}/check_schema.py ${SCHEMAS}/parts.schema.json ${SCRATCH}/bound/parts.json)
