@@ -16,8 +16,8 @@ std::optional<Unit> unit_named(const std::string& name);
 
 /// What the deduction looks at, in file units.
 struct UnitEvidence {
-  double diagonal = 0;                  ///< of the garment
-  double cloth_spacing = 0;             ///< mean edge of its cloth
+  double diagonal = 0;                     ///< of the garment
+  double cloth_spacing = 0;                ///< mean edge of its cloth
   std::span<const double> part_sizes;      ///< lengths of small parts that look like trims
   std::span<const double> part_thickness;  ///< their thicknesses
 };
