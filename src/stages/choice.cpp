@@ -129,12 +129,13 @@ ChosenFrames FrameChooser::choose(std::span<const GrownVertex> grown, std::span<
       candidates.push_back(smallest);
     }
   }
-  trial_.prepare(points_, expect.curvature, storage_);
   const bool triangle_only = choice == FrameChoice::Triangle && !candidates.empty();
   const std::size_t most = wide ? grown.size() : std::min(grown.size(), kStitchCount);
   double best = candidates.empty() ? 1e300 : candidates.front().error;
   if (!triangle_only) {
-    for (const std::size_t count : counts(grown, expect.fixed_radius, most))
+    const std::vector<std::size_t> sizes = counts(grown, expect.fixed_radius, most);
+    trial_.prepare({points_.data(), sizes.empty() ? 0 : sizes.back()}, expect.curvature, storage_);
+    for (const std::size_t count : sizes)
       for (int order = 1; order <= 2; ++order) {
         Candidate c{order, count, 0, 0, 0};
         if (!evaluate(c, expect, 1.2 * best + kInvisible)) continue;
@@ -157,7 +158,7 @@ ChosenFrames FrameChooser::choose(std::span<const GrownVertex> grown, std::span<
   Candidate fallback{1, with_equals(grown, std::min(target, grown.size())), 0, 0, 0};
   // Where the cloth ends with the chosen patch, its half in first order is at least another one.
   if (fallback.count <= used) fallback.count = with_equals(grown, std::max<std::size_t>(used / 2, 4));
-  if (evaluate(fallback, expect, 1e300)) out.fallback = weights_of(fallback, grown, corners, triangle);
+  if (fallback.count >= 3) out.fallback = weights_of(fallback, grown, corners, triangle);
   if (!out.chosen.valid) std::swap(out.chosen, out.fallback);
   return out;
 }

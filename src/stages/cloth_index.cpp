@@ -27,7 +27,7 @@ namespace trimtack {
 namespace {
 
 constexpr Index kWidth = WideNode::kWidth;
-constexpr std::size_t kQueriesPerRange = 8192;
+constexpr std::size_t kQueriesPerRange = 8192, kLeastSorted = 1024;
 // At most seven entries stay behind per level, and eight levels reach 2^24 triangles, 11 reach 2^32.
 constexpr std::size_t kStackSize = 8 * 12;
 
@@ -192,12 +192,13 @@ void ClothIndex::closest_points(std::span<const Vec3> queries, double max_distan
     std::fill(out.begin(), out.end(), Surface{});
     return;
   }
+  // A handful is looked up in the order it came; sorting would cost more than it gains.
   std::vector<std::uint64_t> order;
-  morton_order(queries, order);
+  if (queries.size() >= kLeastSorted) morton_order(queries, order);
   for_ranges(executor, queries.size(), kQueriesPerRange, [&](std::size_t begin, std::size_t end) {
     Index hint = kNone;
     for (std::size_t k = begin; k < end; ++k) {
-      const std::size_t i = static_cast<std::uint32_t>(order[k]);
+      const std::size_t i = order.empty() ? k : static_cast<std::uint32_t>(order[k]);
       const Vec3& query = queries[i];
       Best best;
       best.squared_distance = max_distance * max_distance;

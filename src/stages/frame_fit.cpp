@@ -165,9 +165,14 @@ void BendTrial::prepare(std::span<const FitPoint> points, double curvature, std:
     double* up = along + count_;
     for (std::size_t i = 0; i < count_; ++i) {
       const double s = cx * points[i].x + cy * points[i].y;
-      const double angle = s * curvature, half = std::sin(0.5 * angle);
-      along[i] = curvature > 0 ? std::sin(angle) / curvature - s : 0;
-      up[i] = curvature > 0 ? 2 * half * half / curvature : 0;
+      if (!(curvature > 0)) {
+        along[i] = up[i] = 0;
+        continue;
+      }
+      // sin and 1 - cos of the angle from the sine of its half; a patch turned by more than half a circle stays there.
+      const double half = std::sin(std::clamp(0.5 * s * curvature, -0.5 * kPi, 0.5 * kPi));
+      along[i] = 2 * half * std::sqrt(std::max(0.0, 1 - half * half)) / curvature - s;
+      up[i] = 2 * half * half / curvature;
     }
   }
 }

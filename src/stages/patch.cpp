@@ -99,6 +99,7 @@ std::array<double, 2> PatchGrower::unrolled(const AnchorFrame& frame, Index slot
 void PatchGrower::reach(const AnchorFrame& frame, Index vertex, double u, double v, const Vec3& parent_normal) {
   const Index welded = topology_->welded(vertex);
   const double distance = std::sqrt(u * u + v * v);
+  if (!std::isfinite(distance)) return;
   Index slot = slot_of_[welded];
   if (slot == kNone) {
     Vec3 normal = topology_->vertex_normal[welded];
@@ -241,7 +242,7 @@ std::span<const GrownVertex> PatchGrower::grow(const AnchorFrame& frame, std::sp
       const Index before_count = static_cast<Index>(reached_.size());
       reach(frame, v, dot(place, frame.x), dot(place, frame.y), normal);
       // A corner whose own normal looks away (a border rolled over) still belongs to the anchor's face.
-      if (slot_of_[topology_->welded(v)] == kNone && before_count == reached_.size()) {
+      if (slot_of_[topology_->welded(v)] == kNone && before_count == reached_.size() && is_finite(place)) {
         const Index w = topology_->welded(v);
         slot_of_[w] = before_count;
         const Vec3 p = position(v) - frame.origin;

@@ -323,3 +323,16 @@ TEST_CASE("a cloth without area is refused") {
   REQUIRE_FALSE(result);
   CHECK(result.error().code == ErrorCode::BadInput);
 }
+
+TEST_CASE("vertices that are not numbers are left out of patches") {
+  Scene s;
+  s.add_sheet(sheet(0), level(0));
+  for (std::size_t v = 0; v < s.rest.size(); ++v)
+    if (length(s.rest[v] - Vec3{6, 2, 0}) < 4) s.rest[v].y = std::nan("");
+  s.add(disc({1, 2, 0.1}, {0, 0, 1}, 5, 3));
+  s.bind_all();
+  REQUIRE(s.table.bindings[0].patch != kNone);
+  for (const Vec3& p : s.patch_positions(0)) CHECK(is_finite(p));
+  const Pose pose = evaluate(s.table, 0, s.rest);
+  CHECK(rotation_angle_deg(pose.rotation, Mat3{}) < 1e-9);
+}
