@@ -4,6 +4,7 @@
 #include "stages/contacts.hpp"
 
 #include <algorithm>
+#include <array>
 #include <cmath>
 #include <limits>
 
@@ -111,7 +112,8 @@ double squared_distance_to_triangle(const Vec3& p, const Vec3& a, const Vec3& b,
 }
 
 std::vector<Contact> find_contacts(const FaceView& faces, const WeldMap& welded, const ComponentMap& components,
-                                   std::span<const Shape> shapes, std::span<const Index> candidates, double reach) {
+                                   std::span<const Shape> shapes, std::span<const Index> candidates, double reach,
+                                   std::span<const std::uint8_t> guests) {
   std::vector<Contact> contacts;
   if (candidates.empty()) return contacts;
   Box all = shapes[candidates[0]].box;
@@ -131,24 +133,27 @@ std::vector<Contact> find_contacts(const FaceView& faces, const WeldMap& welded,
   });
   const Pair pair{faces, welded, components, shapes};
   Scratch scratch;
-  std::vector<Index> active;
+  const auto meet = [&](Index a, Index b) {
+    const Box& p = shapes[a].box;
+    const Box& q = shapes[b].box;
+    const double pad = reach * std::min(shapes[a].extents[0], shapes[b].extents[0]);
+    for (int k = 0; k < 3; ++k)
+      if (p.min[k] > q.max[k] + pad || q.min[k] > p.max[k] + pad) return;
+    const double enough = 0.1 * pad;  // what is nearer counts as touching
+    double d = pair.one_way(a, b, pad, enough, scratch);
+    if (d > enough) d = std::min(d, pair.one_way(b, a, pad, enough, scratch));
+    if (d <= pad) contacts.push_back({std::min(a, b), std::max(a, b), d});
+  };
+  std::array<std::vector<Index>, 2> active;  // hosts, guests
   for (const Index b : order) {
-    const Box& box = shapes[b].box;
-    const auto pad_of = [&](Index a) { return reach * std::min(shapes[a].extents[0], shapes[b].extents[0]); };
-    std::erase_if(active,
-                  [&](Index a) { return shapes[a].box.max[axis] + reach * shapes[a].extents[0] < box.min[axis]; });
-    for (const Index a : active) {
-      const double pad = pad_of(a);
-      bool meets = true;
-      for (int k = 0; k < 3 && meets; ++k)
-        meets = shapes[a].box.min[k] <= box.max[k] + pad && box.min[k] <= shapes[a].box.max[k] + pad;
-      if (!meets) continue;
-      const double enough = 0.1 * pad;  // what is nearer counts as touching
-      double d = pair.one_way(a, b, pad, enough, scratch);
-      if (d > enough) d = std::min(d, pair.one_way(b, a, pad, enough, scratch));
-      if (d <= pad) contacts.push_back({std::min(a, b), std::max(a, b), d});
+    const bool guest = !guests.empty() && guests[b] != 0;
+    for (std::size_t kind = 0; kind < (guest ? 1U : 2U); ++kind) {
+      std::erase_if(active[kind], [&](Index a) {
+        return shapes[a].box.max[axis] + reach * shapes[a].extents[0] < shapes[b].box.min[axis];
+      });
+      for (const Index a : active[kind]) meet(a, b);
     }
-    active.push_back(b);
+    active[guest ? 1 : 0].push_back(b);
   }
   std::sort(contacts.begin(), contacts.end(),
             [](const Contact& x, const Contact& y) { return x.a != y.a ? x.a < y.a : x.b < y.b; });

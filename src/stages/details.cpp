@@ -26,6 +26,24 @@ struct HalfEdge {
   bool forward;  // runs from the smaller to the larger vertex
 };
 
+/// Ascending; most vertices have about three edges, for which insertion beats a general sort.
+template <class Iterator>
+void sort_few(Iterator begin, Iterator end) {
+  const auto before = [](const HalfEdge& a, const HalfEdge& b) {
+    return a.to != b.to ? a.to < b.to : (a.face != b.face ? a.face < b.face : a.forward < b.forward);
+  };
+  if (end - begin > 16) {
+    std::sort(begin, end, before);
+    return;
+  }
+  for (Iterator i = begin; i != end; ++i) {
+    const HalfEdge item = *i;
+    Iterator j = i;
+    for (; j != begin && before(item, *(j - 1)); --j) *j = *(j - 1);
+    *j = item;
+  }
+}
+
 struct Weighted {
   double value, weight;
 };
@@ -169,9 +187,7 @@ class Measurer {
     for (Index v = 0; v < vertex_count; ++v) {
       const auto begin = work_.half.begin() + work_.first[v];
       const auto end = work_.half.begin() + work_.first[v + std::size_t{1}];
-      std::sort(begin, end, [](const HalfEdge& a, const HalfEdge& b) {
-        return a.to != b.to ? a.to < b.to : (a.face != b.face ? a.face < b.face : a.forward < b.forward);
-      });
+      sort_few(begin, end);
       for (auto it = begin; it != end;) {
         auto stop = it;
         while (stop != end && stop->to == it->to) ++stop;

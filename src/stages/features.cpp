@@ -57,7 +57,8 @@ void add_face(Sums& sums, const FaceView& faces, std::span<const Index> corners,
 void set_axes(Shape& shape, const std::array<double, 6>& c) {
   Eigen::Matrix3d m;
   m << c[0], c[3], c[4], c[3], c[1], c[5], c[4], c[5], c[2];
-  const Eigen::SelfAdjointEigenSolver<Eigen::Matrix3d> solver(m);
+  Eigen::SelfAdjointEigenSolver<Eigen::Matrix3d> solver;
+  solver.computeDirect(m);  // closed form: three roots of the characteristic polynomial
   std::array<Vec3, 3> axis;
   for (int k = 0; k < 3; ++k) {
     const auto v = solver.eigenvectors().col(2 - k);
@@ -68,24 +69,18 @@ void set_axes(Shape& shape, const std::array<double, 6>& c) {
   shape.axes = from_columns(axis[0], axis[1], axis[2]);
 }
 
-void set_spread(Shape& shape, const FaceView& faces, const WeldMap& welded, std::span<const Index> vertices,
-                const Vec3& origin) {
+/// @param points  finite vertices relative to the middle of the box
+void set_spread(Shape& shape, std::span<const Vec3> points) {
+  if (points.empty()) return;
+  const double n = static_cast<double>(points.size());
   Vec3 mean;
-  double n = 0;
-  for (const Index w : vertices) {
-    const Vec3 p = faces.positions[welded.representative[w]] - origin;
-    if (!is_finite(p)) continue;
-    mean += p;
-    n += 1;
-  }
-  if (n == 0) return;
+  for (const Vec3& p : points) mean += p;
   mean = (1.0 / n) * mean;
   std::array<double, 6> c{};
   double sum = 0;
   double largest = 0;
-  for (const Index w : vertices) {
-    const Vec3 p = faces.positions[welded.representative[w]] - origin - mean;
-    if (!is_finite(p)) continue;
+  for (const Vec3& q : points) {
+    const Vec3 p = q - mean;
     c[0] += p.x * p.x;
     c[1] += p.y * p.y;
     c[2] += p.z * p.z;
@@ -101,15 +96,15 @@ void set_spread(Shape& shape, const FaceView& faces, const WeldMap& welded, std:
                   std::sqrt(std::sqrt(std::max(0.0, minors)) / n)};
 }
 
-void set_extents(Shape& shape, const FaceView& faces, const WeldMap& welded, std::span<const Index> vertices) {
+void set_extents(Shape& shape, std::span<const Vec3> points, const Vec3& middle) {
   constexpr double inf = std::numeric_limits<double>::infinity();
   std::array<double, 3> low{inf, inf, inf};
   std::array<double, 3> high{-inf, -inf, -inf};
-  for (const Index w : vertices) {
-    const Vec3 p = faces.positions[welded.representative[w]] - shape.centroid;
-    if (!is_finite(p)) continue;
+  const std::array<Vec3, 3> axis{shape.axes.column(0), shape.axes.column(1), shape.axes.column(2)};
+  for (const Vec3& q : points) {
+    const Vec3 p = q - middle;
     for (std::size_t k = 0; k < 3; ++k) {
-      const double x = dot(shape.axes.column(static_cast<int>(k)), p);
+      const double x = dot(axis[k], p);
       low[k] = std::min(low[k], x);
       high[k] = std::max(high[k], x);
     }
@@ -121,29 +116,22 @@ void set_extents(Shape& shape, const FaceView& faces, const WeldMap& welded, std
   }
 }
 
-Shape measure_one(const FaceView& faces, const WeldMap& welded, const ComponentMap& components, Index c) {
+Shape measure_one(const FaceView& faces, const WeldMap& welded, const ComponentMap& components, Index c,
+                  std::vector<Vec3>& points) {
   Shape shape;
   const auto own_faces = components.faces_of(c);
   const auto own_vertices = components.vertices_of(c);
   shape.face_count = static_cast<Index>(own_faces.size());
   shape.vertex_count = static_cast<Index>(own_vertices.size());
-  Vec3 origin;
-  bool first = true;
+  points.clear();
   for (const Index w : own_vertices) {
     const Vec3& p = faces.positions[welded.representative[w]];
-    if (!is_finite(p)) continue;
-    if (first) {
-      shape.box = {p, p};
-      first = false;
-      continue;
-    }
-    for (int k = 0; k < 3; ++k) {
-      shape.box.min[k] = std::min(shape.box.min[k], p[k]);
-      shape.box.max[k] = std::max(shape.box.max[k], p[k]);
-    }
+    if (is_finite(p)) points.push_back(p);
   }
-  origin = 0.5 * (shape.box.min + shape.box.max);
-  set_spread(shape, faces, welded, own_vertices, origin);
+  shape.box = bounds(points);
+  const Vec3 origin = 0.5 * (shape.box.min + shape.box.max);
+  for (Vec3& p : points) p = p - origin;
+  set_spread(shape, points);
   Sums sums;
   for (const Index f : own_faces) add_face(sums, faces, faces.face(f), origin);
   shape.area = sums.area;
@@ -161,7 +149,7 @@ Shape measure_one(const FaceView& faces, const WeldMap& welded, const ComponentM
   set_axes(shape,
            {w * sums.second[0] - c0.x * c0.x, w * sums.second[1] - c0.y * c0.y, w * sums.second[2] - c0.z * c0.z,
             w * sums.second[3] - c0.x * c0.y, w * sums.second[4] - c0.x * c0.z, w * sums.second[5] - c0.y * c0.z});
-  set_extents(shape, faces, welded, own_vertices);
+  set_extents(shape, points, c0);
   return shape;
 }
 
@@ -171,7 +159,9 @@ std::vector<Shape> measure_shapes(const FaceView& faces, const WeldMap& welded, 
                                   const Executor& executor) {
   std::vector<Shape> shapes(components.count());
   for_ranges(executor, components.count(), 64, [&](std::size_t begin, std::size_t end) {
-    for (std::size_t c = begin; c < end; ++c) shapes[c] = measure_one(faces, welded, components, static_cast<Index>(c));
+    std::vector<Vec3> points;
+    for (std::size_t c = begin; c < end; ++c)
+      shapes[c] = measure_one(faces, welded, components, static_cast<Index>(c), points);
   });
   return shapes;
 }

@@ -55,8 +55,10 @@ Mat3 scaled(const Mat3& m, double s) {
   return r;
 }
 
-Body make_body(const RoleInput& in, std::span<const Index> parts) {
-  Body body;
+void fill_body(const RoleInput& in, std::span<const Index> parts, Body& body) {
+  body.vertices.clear();
+  body.faces = 0;
+  body.rms = body.mean = body.radius = 0;
   const auto& positions = in.mesh->positions;
   body.parts = static_cast<Index>(parts.size());
   std::vector<Index> order(parts.begin(), parts.end());
@@ -73,7 +75,7 @@ Body make_body(const RoleInput& in, std::span<const Index> parts) {
       if (is_finite(p)) body.vertices.push_back(p);
     }
   }
-  if (body.vertices.empty()) return body;
+  if (body.vertices.empty()) return;
   // Sums about the first vertex: garments may stand far from the origin.
   const Vec3 origin = body.vertices.front();
   Vec3 sum;
@@ -90,7 +92,6 @@ Body make_body(const RoleInput& in, std::span<const Index> parts) {
     body.radius = std::max(body.radius, r);
   }
   body.rms = std::sqrt(squares / n);
-  return body;
 }
 
 /// Best proper or mirrored similarity of paired points, p -> q; scale only when asked for.
@@ -303,29 +304,27 @@ PrototypeMap find_prototypes(const RoleInput& in, const TrimGroups& groups, doub
   map.placement.assign(n, Pose{});
   map.residual.assign(n, 0.0);
   const double rounding = decimal_step(in.mesh->positions);
-  std::vector<Body> bodies(n);
-  for (Index t = 0; t < n; ++t) bodies[t] = make_body(in, groups.components_of(t));
+  std::vector<std::array<Index, 2>> counts(n);  // vertices, parts
+  for (Index t = 0; t < n; ++t) {
+    const auto own = groups.components_of(t);
+    counts[t] = {0, static_cast<Index>(own.size())};
+    for (const Index c : own) counts[t][0] += in.shapes[c].vertex_count;
+  }
   // Trims by counts, so that only like ones meet.
   std::vector<Index> order(n);
   for (Index t = 0; t < n; ++t) order[t] = t;
-  const auto counts_differ = [&](Index a, Index b) {
-    return bodies[a].vertices.size() != bodies[b].vertices.size() || bodies[a].parts != bodies[b].parts;
-  };
-  std::sort(order.begin(), order.end(), [&](Index a, Index b) {
-    if (bodies[a].vertices.size() != bodies[b].vertices.size())
-      return bodies[a].vertices.size() < bodies[b].vertices.size();
-    if (bodies[a].parts != bodies[b].parts) return bodies[a].parts < bodies[b].parts;
-    return a < b;
-  });
+  std::sort(order.begin(), order.end(),
+            [&](Index a, Index b) { return counts[a] != counts[b] ? counts[a] < counts[b] : a < b; });
+  Body body;
   constexpr std::size_t most_tries = 24;
   std::vector<Index> prototype_trim(n, kNone);
   for (std::size_t begin = 0; begin < order.size();) {
     std::size_t end = begin + 1;
-    while (end < order.size() && !counts_differ(order[begin], order[end])) ++end;
+    while (end < order.size() && counts[order[begin]] == counts[order[end]]) ++end;
     std::deque<Known> found;  // stays in place: the trees point into it
     for (std::size_t i = begin; i < end; ++i) {
       const Index t = order[i];
-      Body& body = bodies[t];
+      fill_body(in, groups.components_of(t), body);
       const double allowed = std::max(tolerance * 2 * body.radius, 0.9 * rounding);
       bool placed = false;
       if (body.vertices.size() >= 3 && body.radius > 0) {
@@ -354,7 +353,7 @@ PrototypeMap find_prototypes(const RoleInput& in, const TrimGroups& groups, doub
       prototype_trim[t] = t;
       Known& fresh = found.emplace_back();
       fresh.trim = t;
-      fresh.body = std::move(body);
+      fresh.body = body;
     }
     begin = end;
   }

@@ -130,7 +130,9 @@ bool is_smaller(const Shape& a, const Shape& b) {
 std::vector<Link> links_of(const RoleInput& in, std::span<const Verdict> verdicts, std::span<const Index> candidates,
                            const FaceView& faces) {
   std::vector<Link> links;
-  for (const Contact& k : find_contacts(faces, *in.welded, *in.components, in.shapes, candidates, 0.12)) {
+  std::vector<std::uint8_t> guests(in.shapes.size(), 0);
+  for (const Index c : candidates) guests[c] = verdicts[c].role == Role::Stitching ? 1 : 0;
+  for (const Contact& k : find_contacts(faces, *in.welded, *in.components, in.shapes, candidates, 0.12, guests)) {
     if (kin_of(*in.families, k.a) == kin_of(*in.families, k.b)) continue;
     const bool a_guest = is_smaller(in.shapes[k.a], in.shapes[k.b]);
     const Link l{a_guest ? k.b : k.a, a_guest ? k.a : k.b, k.distance,
