@@ -3,6 +3,7 @@
 #pragma once
 
 #include <optional>
+#include <span>
 #include <string>
 #include <vector>
 
@@ -30,6 +31,8 @@ struct IdentifyOptions {
   bool use_names = true;
   std::vector<Override> overrides;  ///< later ones win
   const Parts* edited = nullptr;    ///< roles and trim ids as the author edited them in parts.json
+  /// Empty, or one number per vertex: only vertices of one group are welded (see cut.hpp).
+  std::span<const Index> weld_groups;
   Executor executor;
 };
 

@@ -20,6 +20,7 @@ struct WeldMap {
 /// with the cloth they touch. A vertex with a non-finite coordinate is never welded.
 /// @param positions  #V, any unit, may be empty
 /// Cost: expected O(#V) time, one table of 2 to 4 indices per vertex. Threads: safe on the same input.
-WeldMap weld(std::span<const Vec3> positions);
+/// @param groups  empty, or one number per vertex: only vertices of one group are welded (a cut keeps its sides apart)
+WeldMap weld(std::span<const Vec3> positions, std::span<const Index> groups = {});
 
 }  // namespace trimtack

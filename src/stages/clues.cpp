@@ -47,7 +47,7 @@ double wire(const Look& l, const Detail& d, const GarmentScale& g) {
   if (d.boundary_edges == 0 && d.euler < 2 && l.slender < 90 && l.length * g.mm_per_unit < 90)
     return 2.5;                                                // a closed ring
   if (l.coil > 1.5 && l.slender < 60 && mm < 150) return 2.0;  // bent tight: hook, eye, thread through holes
-  if (mm < 8) return 1.0;                                      // a piece of thread or a pin
+  if (mm < 8 && l.slender < 9) return 1.0;                     // a piece of thread or a pin
   return ramp(l.slender, std::array<Point, 4>{{{5, 1.5}, {9, 0}, {14, -2}, {25, -4}}});  // a cord is long for its width
 }
 
@@ -153,7 +153,9 @@ Clues shape_clues(const Shape& s, const Detail& d, Index copies, const GarmentSc
   if (l.form != Form::Wire && mm > 35 && aspect > 5)
     clue_of(c, Clue::Length) =
         static_cast<float>(-std::min(l.form == Form::Solid && mm < 80 ? 1.5 : 4.0, 0.4 * aspect));
-  const double copy_weight = l.form == Form::OpenFlat || matched ? 0.25 : 0.5;
+  // Sheets (belt loops, labels) and slender straight strands (tassels, fringes) come in many copies, too.
+  const bool strand = l.form == Form::Wire && l.slender > 9 && l.coil < 1.4 && d.euler == 2;
+  const double copy_weight = strand ? 0.1 : (l.form == Form::OpenFlat || matched ? 0.25 : 0.5);
   clue_of(c, Clue::Copies) = static_cast<float>(copy_weight * std::log2(std::min<double>(copies, 32)));
   const double expected = std::min(g.cloth_spacing, l.width);
   if (expected > 0 && d.mean_edge > 0)

@@ -10,10 +10,11 @@
 #include "stages/clues.hpp"
 #include "stages/part_names.hpp"
 #include "stages/settle.hpp"
+#include "stages/study.hpp"
 #include "stages/trade_sizes.hpp"
 #include "trimtack/prototypes.hpp"
 #include "trimtack/rows.hpp"
-#include "trimtack/units.hpp"
+#include "trimtack/welded_trims.hpp"
 
 namespace trimtack {
 namespace {
@@ -22,55 +23,16 @@ namespace {
 // radius of one of 40 mm is 0.006).
 constexpr double kCongruent = 2.5e-3;
 
-/// Everything measured before anything is decided.
-struct Measured {
-  WeldMap welded;
-  ComponentMap components;
-  std::vector<Shape> shapes;
-  Families families;
-  std::vector<Detail> details;
-  Box box;
-};
-
-Measured measure(const SourceMesh& mesh, const Executor& executor) {
-  const FaceView faces{mesh.positions, mesh.face_offsets, mesh.corner_position};
-  Measured m;
-  m.welded = weld(mesh.positions);
-  m.components = find_components(faces, m.welded);
-  m.shapes = measure_shapes(faces, m.welded, m.components, executor);
-  m.families = find_families(m.shapes);
-  m.details = measure_details(mesh, m.welded, m.components, m.shapes, m.families.twin_representative, executor);
-  m.box = m.shapes[0].box;
-  for (const Shape& s : m.shapes)
-    for (int k = 0; k < 3; ++k) {
-      m.box.min[k] = std::min(m.box.min[k], s.box.min[k]);
-      m.box.max[k] = std::max(m.box.max[k], s.box.max[k]);
-    }
-  return m;
-}
-
-Unit find_unit(const Measured& m, const GarmentScale& scale) {
-  std::vector<double> sizes;
-  std::vector<double> thicknesses;
-  for (Index t = 0; t < m.families.twins(); ++t) {
-    const Shape& s = m.shapes[m.families.twin_representative[t]];
-    const Detail& d = m.details[t];
-    const bool part = d.boundary_edges == 0 || d.roundness > 0.85;
-    if (!part || s.extents[0] > 0.1 * scale.diagonal || !(s.extents[0] > 0)) continue;
-    sizes.push_back(s.extents[0]);
-    if (d.thickness > 0) thicknesses.push_back(d.thickness);
+void report_welded_trims(const RoleInput& input, std::span<const Verdict> verdicts, Report& report) {
+  for (const WeldedTrim& w : find_welded_trims(input, verdicts)) {
+    std::array<char, 320> text{};
+    std::snprintf(
+        text.data(), text.size(),
+        "a part of %zu faces, %.3g mm long, at %.6g %.6g %.6g looks like a trim but is welded to cloth component "
+        "%u, so it stays with the cloth; cut it off along its border to bind it",
+        w.faces.size(), w.length * input.scale.mm_per_unit, w.place.x, w.place.y, w.place.z, w.component);
+    add_separate(report, {Severity::Warning, "trim-welded", text.data(), input.mesh->file});
   }
-  return deduce_unit({scale.diagonal, scale.cloth_spacing, sizes, thicknesses});
-}
-
-void warn_about_unit(const Unit& declared, const Unit& deduced, const std::string& file, Report& report) {
-  if (declared.mm_per_unit == deduced.mm_per_unit || deduced.confidence < 0.9) return;
-  std::array<char, 320> text{};
-  std::snprintf(text.data(), text.size(),
-                "the declared unit %s contradicts what is measured: in %s the %s; check --unit or the exporter's scale",
-                declared.name.c_str(), deduced.name.c_str(),
-                deduced.reasons.empty() ? "sizes fit" : deduced.reasons.front().c_str());
-  add(report, {Severity::Warning, "unit-contradicted", text.data(), file});
 }
 
 void list_ranges(std::span<const Index> ascending, std::vector<IndexRange>& out) {
@@ -82,7 +44,7 @@ void list_ranges(std::span<const Index> ascending, std::vector<IndexRange>& out)
   }
 }
 
-void list_components(const SourceMesh& mesh, const Measured& m, Parts& parts) {
+void list_components(const SourceMesh& mesh, const Study& m, Parts& parts) {
   const Index count = m.components.count();
   parts.component_of_face = m.components.of_face;
   parts.component_of_vertex.resize(mesh.positions.size());
@@ -123,14 +85,14 @@ void describe_components(const RoleInput& input, std::span<const Verdict> verdic
 }
 
 /// The component that stands for a trim's size.
-Index largest_of(const Measured& m, std::span<const Index> components) {
+Index largest_of(const Study& m, std::span<const Index> components) {
   Index largest = components[0];
   for (const Index c : components)
     if (m.shapes[c].extents[0] > m.shapes[largest].extents[0]) largest = c;
   return largest;
 }
 
-bool is_round(const Measured& m, Index component) {
+bool is_round(const Study& m, Index component) {
   const Detail& d = m.details[m.families.twin_of_component[component]];
   const Shape& s = m.shapes[component];
   return d.roundness > 0.85 && s.extents[1] > 0.85 * s.extents[0];
@@ -143,7 +105,7 @@ struct Lines {  // what rows are found from
   std::vector<Index> alike;
 };
 
-void list_trims(const RoleInput& input, const Measured& m, std::span<const Verdict> verdicts, const TrimGroups& groups,
+void list_trims(const RoleInput& input, const Study& m, std::span<const Verdict> verdicts, const TrimGroups& groups,
                 Parts& parts, Lines& lines) {
   const PrototypeMap found = find_prototypes(input, groups, kCongruent);
   const Index count = groups.count();
@@ -219,7 +181,7 @@ void list_rows(const Lines& lines, Parts& parts) {
   }
 }
 
-void name_all(const SourceMesh& mesh, const Measured& m, const TrimGroups& groups, const Parts* edited, Parts& parts) {
+void name_all(const SourceMesh& mesh, const Study& m, const TrimGroups& groups, const Parts* edited, Parts& parts) {
   const std::vector<std::string> names = name_trims(mesh, m.components, parts);
   for (Index t = 0; t < parts.trims.size(); ++t) {
     parts.trims[t].name = names[t];
@@ -233,38 +195,18 @@ void name_all(const SourceMesh& mesh, const Measured& m, const TrimGroups& group
 }  // namespace
 
 Result<Parts> identify(const SourceMesh& mesh, const IdentifyOptions& options, Report& report) {
-  if (mesh.face_count() == 0)
-    return Error{ErrorCode::BadInput, "the mesh has no faces; export the garment as polygons", mesh.file, 0};
-  const Measured m = measure(mesh, options.executor);
-  if (m.components.count() == 0)
-    return Error{ErrorCode::BadInput, "the mesh has no face with corners; export the garment as polygons", mesh.file,
-                 0};
-  RoleInput input;
-  input.mesh = &mesh;
-  input.welded = &m.welded;
-  input.components = &m.components;
-  input.shapes = m.shapes;
-  input.families = &m.families;
-  input.twin_details = m.details;
-  input.use_names = options.use_names;
-  input.scale = find_scale(m.shapes, m.families, m.details);
-
+  Result<Study> studied = study(mesh, options, report);
+  if (!studied) return studied.error();
+  const Study& m = *studied;
+  const RoleInput input = m.input(mesh, options.use_names);
+  std::vector<Verdict> verdicts = m.verdicts;
   Parts parts;
   parts.source_file = mesh.file;
   parts.source_faces = mesh.face_count();
   parts.source_vertices = static_cast<Index>(mesh.positions.size());
-  const Unit deduced = find_unit(m, input.scale);
-  parts.unit = options.unit ? *options.unit : deduced;
-  if (options.unit) warn_about_unit(parts.unit, deduced, mesh.file, report);
-  if (!options.unit && deduced.confidence < 0.7)
-    add(report,
-        {Severity::Note, "unit-unsure", "the unit could not be deduced with confidence; give --unit", mesh.file});
-  input.scale.mm_per_unit = parts.unit.mm_per_unit;
-  input.scale.unit_confidence = parts.unit.confidence;
+  parts.unit = m.unit;
   const Vec3 size = m.box.max - m.box.min;
   parts.up = options.up ? *options.up : (size.z > size.y ? UpAxis::Z : UpAxis::Y);
-
-  std::vector<Verdict> verdicts = assign_roles(input);
   std::vector<std::uint8_t> settled(verdicts.size(), 0);
   if (options.edited != nullptr) {
     const Result<void> taken = take_edited_roles(m.components, *options.edited, verdicts, settled);
@@ -278,6 +220,7 @@ Result<Parts> identify(const SourceMesh& mesh, const IdentifyOptions& options, R
       settled[c] = 1;
     }
   }
+  report_welded_trims(input, verdicts, report);
   const TrimGroups groups =
       options.edited != nullptr ? edited_trims(*options.edited, verdicts) : group_trims(input, verdicts);
   list_components(mesh, m, parts);

@@ -25,7 +25,7 @@ std::uint64_t hash_of(const Vec3& p) {
 
 }  // namespace
 
-WeldMap weld(std::span<const Vec3> positions) {
+WeldMap weld(std::span<const Vec3> positions, std::span<const Index> groups) {
   WeldMap map;
   map.to_welded.resize(positions.size());
   map.representative.reserve(positions.size());
@@ -41,7 +41,10 @@ WeldMap weld(std::span<const Vec3> positions) {
       continue;
     }
     std::size_t slot = hash_of(p) & mask;
-    while (table[slot] != kNone && !(positions[map.representative[table[slot]]] == p)) slot = (slot + 1) & mask;
+    const auto other = [&](Index first) {
+      return !(positions[first] == p) || (!groups.empty() && groups[first] != groups[i]);
+    };
+    while (table[slot] != kNone && other(map.representative[table[slot]])) slot = (slot + 1) & mask;
     if (table[slot] == kNone) {
       table[slot] = map.count();
       map.representative.push_back(vertex);

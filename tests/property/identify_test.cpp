@@ -55,3 +55,32 @@ TEST_CASE("identify: a garment without trims is all cloth") {
     CHECK(one.silent == 0);
   }
 }
+
+TEST_CASE("identify: the same answers after moving, another unit, renumbering, and without names") {
+  for (std::uint64_t seed = 700; seed < 712; ++seed) {
+    const Garment plain = make_garment(seed);
+    const Garment other = disguised(plain, seed + 1);
+    Report report;
+    IdentifyOptions options;
+    options.use_names = false;
+    const Result<Parts> a = identify(plain.mesh, options, report);
+    const Result<Parts> b = identify(other.mesh, {}, report);
+    REQUIRE(a);
+    REQUIRE(b);
+    // Roles by the truth's pieces, since component numbers differ.
+    std::vector<std::array<Index, 2>> component(plain.pieces.size(), {kNone, kNone});
+    for (std::size_t f = 0; f < plain.piece_of_face.size(); ++f)
+      component[plain.piece_of_face[f]][0] = a->component_of_face[f];
+    for (std::size_t f = 0; f < other.piece_of_face.size(); ++f)
+      component[other.piece_of_face[f]][1] = b->component_of_face[f];
+    std::size_t different = 0;
+    for (const auto& [p, q] : component) {
+      const Component& x = a->components[p];
+      const Component& y = b->components[q];
+      if (x.role != y.role && !x.uncertain && !y.uncertain) ++different;
+    }
+    CAPTURE(seed, plain.story);
+    CHECK(different == 0);
+    CHECK(a->trims.size() == b->trims.size());
+  }
+}

@@ -9,6 +9,7 @@
 #include "stages/trade_sizes.hpp"
 #include "support/haberdashery.hpp"
 #include "trimtack/units.hpp"
+#include "trimtack/welded_trims.hpp"
 
 using namespace trimtack;
 using namespace trimtack::testing;
@@ -164,6 +165,56 @@ TEST_CASE("identify: a declared unit that makes the buttons 114 mm wide is contr
   REQUIRE(identify(front(), options, report));
   REQUIRE(report.findings.size() == 1);
   CHECK(report.findings[0].code == "unit-contradicted");
+}
+
+namespace {
+
+/// A front with a pyramid stud welded on by its four corners, in its own material.
+SourceMesh studded_front() {
+  SourceMesh mesh = front();
+  FaceState state;
+  state.material = static_cast<Index>(mesh.materials.size());
+  mesh.materials.push_back("brass");
+  mesh.states.push_back({mesh.face_count(), state});
+  const std::array<Index, 4> base{mesh.corner_position[4 * 400], mesh.corner_position[4 * 400 + 1],
+                                  mesh.corner_position[4 * 400 + 2], mesh.corner_position[4 * 400 + 3]};
+  Vec3 tip;
+  for (const Index v : base) tip += 0.25 * mesh.positions[v];
+  const Vec3 n =
+      cross(mesh.positions[base[1]] - mesh.positions[base[0]], mesh.positions[base[2]] - mesh.positions[base[1]]);
+  mesh.positions.push_back(tip + 4.0 * normalized(n));
+  for (std::size_t k = 0; k < 4; ++k) {
+    for (const Index v : {base[k], base[(k + 1) % 4], static_cast<Index>(mesh.positions.size() - 1)})
+      mesh.corner_position.push_back(v);
+    mesh.face_offsets.push_back(mesh.face_offsets.back() + 3);
+  }
+  return mesh;
+}
+
+}  // namespace
+
+TEST_CASE("welded trims: reported with their place, cut off on request, and the cut undone exactly") {
+  const SourceMesh mesh = studded_front();
+  Report report;
+  Result<Parts> welded = identify(mesh, {}, report);
+  REQUIRE(welded);
+  CHECK(welded->components.size() == 8);
+  REQUIRE(report.findings.size() == 1);
+  CHECK(report.findings[0].code == "trim-welded");
+
+  Result<CutMesh> cut = cut_welded_trims(mesh, {}, report);
+  REQUIRE(cut);
+  REQUIRE(cut->trims.size() == 1);
+  CHECK(cut->trims[0].faces.size() == 4);
+  CHECK(cut->double_of.size() == 4);
+  IdentifyOptions options;
+  options.weld_groups = cut->weld_groups;
+  const Parts parts = found(cut->mesh, options);
+  CHECK(parts.components.size() == 9);
+  CHECK(parts.components[8].faces == std::vector<IndexRange>{{mesh.face_count() - 4, mesh.face_count()}});
+  std::string where;
+  CHECK(same_content(undo_cut(*cut), mesh, &where));
+  CAPTURE(where);
 }
 
 TEST_CASE("patterns: * is any run, ? one character, case does not count") {

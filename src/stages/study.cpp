@@ -1,0 +1,82 @@
+// SPDX-License-Identifier: MIT
+#include "stages/study.hpp"
+
+#include <algorithm>
+#include <array>
+#include <cstdio>
+
+#include "trimtack/units.hpp"
+
+namespace trimtack {
+namespace {
+
+Unit find_unit(const Study& m, const GarmentScale& scale) {
+  std::vector<double> sizes;
+  std::vector<double> thicknesses;
+  for (Index t = 0; t < m.families.twins(); ++t) {
+    const Shape& s = m.shapes[m.families.twin_representative[t]];
+    const Detail& d = m.details[t];
+    const bool part = d.boundary_edges == 0 || d.roundness > 0.85;
+    if (!part || s.extents[0] > 0.1 * scale.diagonal || !(s.extents[0] > 0)) continue;
+    sizes.push_back(s.extents[0]);
+    if (d.thickness > 0) thicknesses.push_back(d.thickness);
+  }
+  return deduce_unit({scale.diagonal, scale.cloth_spacing, sizes, thicknesses});
+}
+
+void warn_about_unit(const Unit& declared, const Unit& deduced, const std::string& file, Report& report) {
+  if (declared.mm_per_unit == deduced.mm_per_unit || deduced.confidence < 0.9) return;
+  std::array<char, 320> text{};
+  std::snprintf(text.data(), text.size(),
+                "the declared unit %s contradicts what is measured: in %s the %s; check --unit or the exporter's scale",
+                declared.name.c_str(), deduced.name.c_str(),
+                deduced.reasons.empty() ? "sizes fit" : deduced.reasons.front().c_str());
+  add(report, {Severity::Warning, "unit-contradicted", text.data(), file});
+}
+
+}  // namespace
+
+RoleInput Study::input(const SourceMesh& mesh, bool use_names) const {
+  RoleInput in;
+  in.mesh = &mesh;
+  in.welded = &welded;
+  in.components = &components;
+  in.shapes = shapes;
+  in.families = &families;
+  in.twin_details = details;
+  in.scale = scale;
+  in.use_names = use_names;
+  return in;
+}
+
+Result<Study> study(const SourceMesh& mesh, const IdentifyOptions& options, Report& report) {
+  const Error no_faces{ErrorCode::BadInput, "the mesh has no faces; export the garment as polygons", mesh.file, 0};
+  if (mesh.face_count() == 0) return no_faces;
+  const FaceView faces{mesh.positions, mesh.face_offsets, mesh.corner_position};
+  Study s;
+  s.welded = weld(mesh.positions, options.weld_groups);
+  s.components = find_components(faces, s.welded);
+  if (s.components.count() == 0) return no_faces;
+  s.shapes = measure_shapes(faces, s.welded, s.components, options.executor);
+  s.families = find_families(s.shapes);
+  s.details = measure_details(mesh, s.welded, s.components, s.shapes, s.families.twin_representative, options.executor);
+  s.box = s.shapes[0].box;
+  for (const Shape& shape : s.shapes)
+    for (int k = 0; k < 3; ++k) {
+      s.box.min[k] = std::min(s.box.min[k], shape.box.min[k]);
+      s.box.max[k] = std::max(s.box.max[k], shape.box.max[k]);
+    }
+  s.scale = find_scale(s.shapes, s.families, s.details);
+  s.deduced = find_unit(s, s.scale);
+  s.unit = options.unit ? *options.unit : s.deduced;
+  if (options.unit) warn_about_unit(s.unit, s.deduced, mesh.file, report);
+  if (!options.unit && s.deduced.confidence < 0.7)
+    add(report,
+        {Severity::Note, "unit-unsure", "the unit could not be deduced with confidence; give --unit", mesh.file});
+  s.scale.mm_per_unit = s.unit.mm_per_unit;
+  s.scale.unit_confidence = s.unit.confidence;
+  s.verdicts = assign_roles(s.input(mesh, options.use_names));
+  return s;
+}
+
+}  // namespace trimtack
