@@ -253,19 +253,27 @@ void reserve_by_sample(std::string_view text, Merge& merge) {
   }
   // A little more than promised: being short costs a copy, being long only address space.
   const double scale = 1.04 * static_cast<double>(text.size()) / std::max(sample.bytes, 1.0);
-  const auto places = [&](double count) { return static_cast<std::size_t>(scale * count) + 4096; };
+  // Whatever the sample says, no statement is shorter than these bytes.
+  const auto places = [&](double count, std::size_t least_bytes) {
+    return std::min(static_cast<std::size_t>(scale * count) + 4096, text.size() / least_bytes);
+  };
+  constexpr std::size_t kLeastV = 8;       // "v 1 1 1\n"
+  constexpr std::size_t kLeastVt = 5;      // "vt 1\n"
+  constexpr std::size_t kLeastVn = 9;      // "vn 1 1 1\n"
+  constexpr std::size_t kLeastFace = 8;    // "f 1 1 1\n"
+  constexpr std::size_t kLeastCorner = 2;  // " 1"
   SourceMesh& mesh = merge.mesh;
-  reserve_large(mesh.positions, places(sample.v));
-  reserve_large(mesh.texcoords, places(sample.vt));
-  reserve_large(mesh.normals, places(sample.vn));
-  reserve_large(mesh.face_offsets, places(sample.f));
-  reserve_large(mesh.corner_position, places(sample.corners));
-  if (sample.vt > 0) reserve_large(mesh.corner_texcoord, places(sample.corners));
-  if (sample.vn > 0) reserve_large(mesh.corner_normal, places(sample.corners));
+  reserve_large(mesh.positions, places(sample.v, kLeastV));
+  reserve_large(mesh.texcoords, places(sample.vt, kLeastVt));
+  reserve_large(mesh.normals, places(sample.vn, kLeastVn));
+  reserve_large(mesh.face_offsets, places(sample.f, kLeastFace));
+  reserve_large(mesh.corner_position, places(sample.corners, kLeastCorner));
+  if (sample.vt > 0) reserve_large(mesh.corner_texcoord, places(sample.corners, kLeastCorner));
+  if (sample.vn > 0) reserve_large(mesh.corner_normal, places(sample.corners, kLeastCorner));
   if (!merge.keep_text) return;
-  reserve_large(merge.source.position_at, places(sample.v));
-  reserve_large(merge.source.texcoord_at, places(sample.vt));
-  reserve_large(merge.source.normal_at, places(sample.vn));
+  reserve_large(merge.source.position_at, places(sample.v, kLeastV));
+  reserve_large(merge.source.texcoord_at, places(sample.vt, kLeastVt));
+  reserve_large(merge.source.normal_at, places(sample.vn, kLeastVn));
 }
 
 void append_blocks(std::span<Block> blocks, const Executor& executor, Merge& merge) {
