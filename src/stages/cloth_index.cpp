@@ -116,7 +116,21 @@ namespace avx2 {
 }  // namespace avx2
 #endif
 
-/// Order of queries along a Morton curve through their own box, so that neighbours follow each other.
+/// Whether neighbours in the list are neighbours in space: steps as short as those of a curve that fills the box.
+bool in_order_already(std::span<const Vec3> queries, const Vec3& size) {
+  double way = 0;
+  std::size_t steps = 0;
+  for (std::size_t i = 1; i < queries.size(); ++i) {
+    const double step = length(queries[i] - queries[i - 1]);
+    if (!std::isfinite(step)) continue;
+    way += step;
+    ++steps;
+  }
+  return way / std::sqrt(static_cast<double>(steps + 1)) < 8 * length(size);
+}
+
+/// Order of queries along a Morton curve through their own box, so that neighbours follow each other; left empty when
+/// they do already.
 void morton_order(std::span<const Vec3> queries, std::vector<std::uint64_t>& order) {
   Vec3 low{1e300, 1e300, 1e300}, high = -low;
   for (const Vec3& p : queries) {
@@ -125,6 +139,8 @@ void morton_order(std::span<const Vec3> queries, std::vector<std::uint64_t>& ord
     high = {std::max(high.x, p.x), std::max(high.y, p.y), std::max(high.z, p.z)};
   }
   const Vec3 size = high - low;
+  order.clear();
+  if (in_order_already(queries, size)) return;
   const double longest = std::max({size.x, size.y, size.z, 1e-300});
   const double scale = 1023.999 / longest;
   const auto spread = [](std::uint32_t v) {
