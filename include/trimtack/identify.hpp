@@ -27,7 +27,7 @@ struct Override {
 struct IdentifyOptions {
   std::optional<Unit> unit;      ///< declared by the user, otherwise deduced
   std::optional<UpAxis> up;      ///< declared by the user, otherwise deduced
-  double uncertain_below = 0.7;  ///< confidence under which a component is "uncertain"
+  double uncertain_below = 0.85;  ///< confidence under which a component is "uncertain"
   bool use_names = true;
   std::vector<Override> overrides;  ///< later ones win
   const Parts* edited = nullptr;    ///< roles and trim ids as the author edited them in parts.json
