@@ -26,6 +26,7 @@ struct Parsed {
   FollowOptions follow;
   CheckOptions check;
   ExportOptions exporting;
+  RigidOptions rigid;
   DemoCommandOptions demo;
   VerifyOptions verify;
   CommonOptions* common = nullptr;
@@ -144,7 +145,7 @@ void add_inspect(CLI::App& app, Parsed& parsed) {
   CLI::App& c = add_command(app, parsed, "inspect",
                             "Show what is in a combined export: parts, roles with reasons, unit, sizes, rows", o.common,
                             [&o] { return run(o); });
-  c.add_option("COMBINED", o.input, "Combined export (OBJ or PLY)")->required();
+  c.add_option("COMBINED", o.input, "Combined export (OBJ, PLY or GLB)")->required();
   add_picture(c, o.picture, "every part in its colour");
   add_selectors(c, o.selectors);
   add_common(c, o.common);
@@ -156,7 +157,7 @@ void add_split(CLI::App& app, Parsed& parsed) {
   CLI::App& c = add_command(app, parsed, "split",
                             "Split a combined export into cloth.obj, trims.obj, stitching.obj and parts.json", o.common,
                             [&o] { return run(o); });
-  c.add_option("COMBINED", o.input, "Combined export (OBJ or PLY)")->required();
+  c.add_option("COMBINED", o.input, "Combined export (OBJ, PLY or GLB)")->required();
   add_output(c, o.output);
   c.add_flag("--verify", o.verify, "Put the outputs together again and compare with the combined export");
   c.add_flag("--prototypes", o.prototypes, "Write one OBJ per prototype and placements.csv");
@@ -171,7 +172,7 @@ void add_bind(CLI::App& app, Parsed& parsed) {
                             "Split, and bind every trim to the cloth beneath it: adds bindings.json, .csv and .ttb",
                             o.common, [&o] { return run(o); });
   c.add_option("INPUT", o.input,
-               "Combined export (OBJ or PLY), or a folder made by split or bind with your edits in parts.json")
+               "Combined export (OBJ, PLY or GLB), or a folder made by split or bind with your edits in parts.json")
       ->type_name("COMBINED|DIR")
       ->required();
   add_output(c, o.output);
@@ -329,6 +330,23 @@ void add_export(CLI::App& app, Parsed& parsed) {
   add_example(c, "  trimtack export coat_bound 'frames/coat_*.obj' -o scenes --format glb --format usda");
 }
 
+void add_rigid(CLI::App& app, Parsed& parsed) {
+  RigidOptions& o = parsed.rigid;
+  CLI::App& c = add_command(app, parsed, "rigid", "Make the trims of a skinned, animated glTF garment rigid", o.common,
+                            [&o] { return run(o); });
+  c.add_option("GARMENT", o.input, "Garment with skin and animations (GLB or glTF)")->required();
+  add_output(c, o.output);
+  c.add_option("--as", o.as, "Trims as animated nodes, or in the skin with one set of weights each")
+      ->check(CLI::IsMember({"nodes", "weights"}))
+      ->capture_default_str();
+  c.add_option("--fps", o.frames_per_second, "Keys per second of animated nodes")
+      ->check(CLI::Range(0.001, 10000.0))
+      ->capture_default_str();
+  add_selectors(c, o.selectors);
+  add_common(c, o.common);
+  add_example(c, "  trimtack rigid coat.glb -o coat_rigid --as weights");
+}
+
 void add_demo(CLI::App& app, Parsed& parsed) {
   DemoCommandOptions& o = parsed.demo;
   CLI::App& c = add_command(app, parsed, "demo", "Make the demo coat and its frames, and run all commands on it",
@@ -363,6 +381,7 @@ void describe(CLI::App& app, Parsed& parsed) {
   add_follow(app, parsed);
   add_check(app, parsed);
   add_export(app, parsed);
+  add_rigid(app, parsed);
   add_demo(app, parsed);
   add_verify(app, parsed);
   add_manual_commands(app, parsed.run);

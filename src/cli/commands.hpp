@@ -80,6 +80,12 @@ struct ExportOptions {
   double frames_per_second = 24;
   bool step = false, instancing = false;
 };
+struct RigidOptions {
+  CommonOptions common;
+  SelectorOptions selectors;
+  std::string input, output, as = "nodes";
+  double frames_per_second = 24;
+};
 struct DemoCommandOptions {
   CommonOptions common;
   std::string output;
@@ -99,6 +105,7 @@ int run(const RebindCommandOptions& options);
 int run(const FollowOptions& options);
 int run(const CheckOptions& options);
 int run(const ExportOptions& options);
+int run(const RigidOptions& options);
 int run(const DemoCommandOptions& options);
 int run(const VerifyOptions& options);
 

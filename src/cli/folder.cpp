@@ -5,6 +5,7 @@
 #include <array>
 #include <utility>
 
+#include "trimtack/io/gltf.hpp"
 #include "trimtack/io/obj.hpp"
 #include "trimtack/io/parts_json.hpp"
 #include "trimtack/io/picture.hpp"
@@ -87,12 +88,19 @@ Result<SourceMesh> read_combined(Session& session, const std::string& path) {
   session.progress("reading " + path);
   std::error_code ignored;
   if (fs::is_directory(path, ignored)) {
-    return Error{ErrorCode::BadInput, "is a folder; name the combined export itself, an OBJ or PLY file", path, 0};
+    return Error{ErrorCode::BadInput, "is a folder; name the combined export itself, an OBJ, PLY or GLB file", path, 0};
   }
   if (has_extension(path, ".ply")) {
     PlyReadOptions options;
     options.max_memory_bytes = memory_limit(session.options());
     return read_ply(path, options, session.report());
+  }
+  if (has_extension(path, ".glb") || has_extension(path, ".gltf")) {
+    GltfReadOptions options;
+    options.max_memory_bytes = memory_limit(session.options());
+    const Result<GltfGarment> garment = GltfGarment::open(path, options, session.report());
+    if (!garment) return garment.error();
+    return garment->mesh();
   }
   return read_obj(path, obj_options(session), session.report());
 }

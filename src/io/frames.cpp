@@ -10,6 +10,7 @@
 #include <tuple>
 #include <utility>
 
+#include "trimtack/io/gltf.hpp"
 #include "trimtack/io/npy.hpp"
 #include "trimtack/io/obj.hpp"
 #include "trimtack/io/ply.hpp"
@@ -65,13 +66,30 @@ std::vector<fs::path> match(const std::string& pattern) {
   return paths;
 }
 
+bool is_gltf(const std::string& extension) { return extension == ".glb" || extension == ".gltf"; }
+
+Result<void> append_samples(const fs::path& path, std::vector<FrameRef>& frames) {
+  Report report;
+  const Result<GltfGarment> garment = GltfGarment::open(path, {}, report);
+  if (!garment) return garment.error();
+  std::uint64_t row = 0;
+  for (const GltfGarment::Clip& clip : garment->clips()) {
+    for (std::size_t i = 0; i < clip.seconds.size(); ++i, ++row) frames.push_back({path, row, true, row + 1});
+  }
+  if (row == 0) return bad(path.string(), "holds no animation");
+  return {};
+}
+
 Result<void> append_frames(const fs::path& path, std::vector<FrameRef>& frames) {
   const std::string extension = extension_of(path);
   if (extension == ".obj" || extension == ".ply") {
     frames.push_back({path, 0, false, number_of(path).value_or(0)});
     return {};
   }
-  if (extension != ".npy") return bad(path.string(), "is not a frame; frames are .obj, .ply or .npy files");
+  if (is_gltf(extension)) return append_samples(path, frames);
+  if (extension != ".npy") {
+    return bad(path.string(), "is not a frame; frames are .obj, .ply, .npy, .glb or .gltf files");
+  }
   const Result<NpyInfo> info = read_npy_info(path);
   if (!info) return info.error();
   const std::vector<std::uint64_t>& shape = info->shape;
@@ -129,8 +147,40 @@ Result<std::vector<FrameRef>> list_frames(std::span<const std::string> arguments
 struct FrameReader::Impl {
   fs::path array_path;
   std::optional<NpyFile> array;
+  std::optional<GltfGarment> garment;
   std::vector<Vec3> buffer;
+
+  Result<std::span<const Vec3>> read_sample(const FrameRef& frame, SourceMesh* faces, const Executor& executor);
 };
+
+Result<std::span<const Vec3>> FrameReader::Impl::read_sample(const FrameRef& frame, SourceMesh* faces,
+                                                             const Executor& executor) {
+  if (!garment || array_path != frame.path) {
+    array.reset();
+    garment.reset();
+    Report report;
+    Result<GltfGarment> opened = GltfGarment::open(frame.path, {}, report);
+    if (!opened) return opened.error();
+    garment.emplace(std::move(*opened));
+    array_path = frame.path;
+  }
+  std::uint64_t row = frame.row;
+  buffer.resize(garment->mesh().positions.size());
+  for (std::size_t clip = 0; clip < garment->clips().size(); ++clip) {
+    const std::size_t count = garment->clips()[clip].seconds.size();
+    if (row < count) {
+      const Result<void> done = garment->pose(static_cast<Index>(clip), row, buffer, executor);
+      if (!done) return done.error();
+      if (faces != nullptr) {
+        *faces = garment->mesh();
+        faces->positions.clear();
+      }
+      return std::span<const Vec3>(buffer);
+    }
+    row -= count;
+  }
+  return bad(frame.path.string(), "frame " + std::to_string(frame.row) + " lies behind its animations");
+}
 
 FrameReader::FrameReader() : impl_(std::make_unique<Impl>()) {}
 FrameReader::~FrameReader() = default;
@@ -139,9 +189,11 @@ FrameReader& FrameReader::operator=(FrameReader&&) noexcept = default;
 
 Result<std::span<const Vec3>> FrameReader::read(const FrameRef& frame, SourceMesh* faces, const Executor& executor) {
   std::vector<Vec3>& buffer = impl_->buffer;
+  if (frame.in_array && is_gltf(extension_of(frame.path))) return impl_->read_sample(frame, faces, executor);
   if (frame.in_array) {
     if (!impl_->array || impl_->array_path != frame.path) {
       impl_->array.reset();
+      impl_->garment.reset();
       Result<NpyFile> opened = NpyFile::open(frame.path);
       if (!opened) return opened.error();
       impl_->array.emplace(std::move(*opened));

@@ -8,6 +8,7 @@
 #include <vector>
 
 #include "support/scratch_folder.hpp"
+#include "support/skinned_garment.hpp"
 #include "trimtack/io/npy.hpp"
 
 using namespace trimtack;
@@ -147,13 +148,35 @@ TEST_CASE("a frame with a position that is not finite is refused, naming the row
   CHECK_THAT(positions.error().message, Contains("row 2") && Contains("vertex 3"));
 }
 
+TEST_CASE("a glTF animation gives its samples as frames") {
+  const test::ScratchFolder folder;
+  const test::SkinnedGarment source = test::make_skinned_garment({});
+  const std::string path = folder.write("coat.glb", source.bytes);
+  const Result<std::vector<FrameRef>> frames = list_frames(std::vector<std::string>{path});
+  REQUIRE(frames);
+  REQUIRE(frames->size() == 25);
+  FrameReader reader;
+  for (const std::size_t i : {24U, 0U, 7U}) {
+    SourceMesh faces;
+    const Result<std::span<const Vec3>> positions = reader.read((*frames)[i], &faces);
+    REQUIRE(positions);
+    REQUIRE(positions->size() == source.positions.size());
+    CHECK(faces.face_count() == source.cloth_triangles + source.clasp_triangles);
+    for (std::size_t v = 0; v < positions->size(); ++v) {
+      const double angle = test::skinned_angle(static_cast<double>(i) / 24);
+      CHECK(length((*positions)[v] - test::skinned_point(source.positions[v], source.upper_weight[v], angle)) < 1e-6);
+    }
+  }
+  CHECK_FALSE(reader.read({path, 25, true, 26}));
+}
+
 TEST_CASE("arguments that give no frame are refused with the way out") {
   const test::ScratchFolder folder;
   CHECK_THAT(reason({(folder.path() / "none.obj").string()}), Contains("no such file"));
   CHECK_THAT(reason({(folder.path() / "pose_*.obj").string()}), Contains("no file matches"));
   CHECK_THAT(reason({folder.path().string()}), Contains("is a folder"));
   CHECK_THAT(reason({}), Contains("no frame"));
-  CHECK_THAT(reason({folder.write("notes.txt", "x")}), Contains(".obj, .ply or .npy"));
+  CHECK_THAT(reason({folder.write("notes.txt", "x")}), Contains(".obj, .ply, .npy"));
   CHECK_THAT(reason({folder.write("empty.npy", array_of(0, 5))}), Contains("holds no frame"));
   const std::string flat = npy_header(std::array<std::uint64_t, 2>{2, 4}, false) + std::string(32, '\0');
   CHECK_THAT(reason({folder.write("four.npy", flat)}), Contains("shape (2, 4)"));

@@ -6,7 +6,7 @@ import { existsSync, mkdirSync, readFileSync, readdirSync } from 'node:fs';
 import { join } from 'node:path';
 import { openGlb } from './glb_reader.mjs';
 
-const [, , program, folder] = process.argv;
+const [, , program, folder, trimtack] = process.argv;
 let failures = 0, compared = 0;
 function check(condition, text) {
   if (!condition && ++failures < 50) console.log(`FAILED: ${text}`);
@@ -147,6 +147,20 @@ for (const name of sources) {
   }
   console.log(`${name}: errors and warnings in the source: ${before.length}`);
   await compare(name, file);
+}
+// The whole way through the program: find the clasp's cloth, bind, follow, write.
+for (const as of trimtack === undefined ? [] : ['nodes', 'weights']) {
+  const out = join(folder, `command_${as}`);
+  execFileSync(trimtack, ['rigid', join(folder, 'skinned.glb'), '-o', out, '--as', as, '--trim', 'component:1', '-q']);
+  const file = join(`command_${as}`, 'skinned.glb'), issues = await validate(file);
+  check(issues.length === 0, `${file}: ${JSON.stringify(issues.slice(0, 3))}`);
+  const gltf = await load(file), clasp = gltf.scene.children.find((child) => child.userData.trim !== undefined);
+  check((clasp !== undefined) === (as === 'nodes'), `${file}: a node of the trim`);
+  if (clasp === undefined) continue;
+  const turn = gltf.animations[0].tracks.find((track) => track.name.endsWith('.quaternion') && track.times.length === 25);
+  const [x, y, z, w] = turn.values.slice(-4), angle = 2 * Math.atan2(Math.hypot(x, y, z), w) * 180 / Math.PI;
+  // The cloth's upper end turns by 90 degrees, its lower end not at all; the clasp sits between.
+  check(angle > 20 && angle < 90, `${file}: the clasp turns by ${angle} degrees`);
 }
 check(written >= 2 * 3 + 4 + 2, `${written} rigid files`);
 console.log(failures === 0 ? `passed: ${compared} frames compared, ${written} rigid files valid` : `${failures} checks FAILED`);

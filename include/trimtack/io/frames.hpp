@@ -16,7 +16,7 @@
 
 namespace trimtack {
 
-/// One frame of a sequence: a file of its own, or row `row` of an NPY array.
+/// One frame of a sequence: a file of its own, row `row` of an NPY array, or sample `row` of a glTF animation.
 struct FrameRef {
   std::filesystem::path path;
   std::uint64_t row = 0;
@@ -26,7 +26,8 @@ struct FrameRef {
   std::uint64_t number = 0;
 };
 
-/// Frames in order. Each argument is a file (OBJ, PLY, or NPY of shape (F, V, 3) or (V, 3)), or a pattern: `*`, `?`
+/// Frames in order. Each argument is a file (OBJ, PLY, NPY of shape (F, V, 3) or (V, 3), or GLB/glTF: all of its
+/// animations one after the other, sampled 24 times a second), or a pattern: `*`, `?`
 /// and `[a-z]` as in a shell, `#` for one digit ("pose_####.obj"). A file whose name is the pattern itself wins.
 /// A pattern's files are sorted by number, then name; those without a number come first.
 /// @error BadInput when one matches nothing, is a folder, has another extension, or holds no frame.
