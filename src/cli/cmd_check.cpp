@@ -37,7 +37,8 @@ void say_verdicts(const Session& session, const Following& following, const FitS
     const Worst& worst = trim[trim.cause];
     session.say("  " + std::string(to_text(trim.verdict)) + ": " + following.binding(i).name + " (trim " +
                 std::to_string(following.binding(i).trim) + "), " + info_of(trim.cause).name + " " +
-                value_text(trim.cause, worst.value) + " in frame " + std::to_string(worst.frame) + ", limit " +
+                value_text(trim.cause, worst.value) +
+                (worst.frame == 0 ? std::string(" at rest") : " in frame " + std::to_string(worst.frame)) + ", limit " +
                 value_text(trim.cause, summary.limits[trim.cause]) + ". " + trim.advice);
   }
   if (faults > kMostFaults || close > kMostClose) session.say("  and more; --json and --csv list all");

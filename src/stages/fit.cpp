@@ -52,6 +52,14 @@ void measure_jitter(FitState::Last& last, const Mat3& turn, const Vec3& move, bo
   last.known = static_cast<std::uint8_t>(std::min(2, last.known + 1));
 }
 
+/// Cloth that is no number shows as collapsed; what was computed from it counts as nothing.
+void drop_not_finite(FitMeasures& m) {
+  for (float& v : m.value) v = std::isfinite(v) ? v : 0.0F;
+  for (float* v : {&m.gap_min, &m.gap_mean, &m.gap_max, &m.tilt_from_layer, &m.spacing, &m.spread}) {
+    if (!std::isfinite(*v)) *v = 0;
+  }
+}
+
 /// A stretched patch still gives a pose; what is wrong with it shows in the strain and the gaps.
 float lost_value(PoseQuality quality) {
   return quality == PoseQuality::Lost ? 2.0F : (quality == PoseQuality::Chosen ? 0.0F : 1.0F);
@@ -244,6 +252,7 @@ void measure_fit(const FitModel& model, std::span<const Vec3> deformed, std::spa
     }
   });
   measure_contacts(model, deformed, poses, boxes, options, state, out);
+  for (FitMeasures& m : out) drop_not_finite(m);
   add_to_summary(frame, out, state);
 }
 

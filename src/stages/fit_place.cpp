@@ -148,11 +148,12 @@ Strain measure_strain(const FitModel& model, const FitPlace& place, double colla
     const Vec3 e1 = b - a, e2 = c - a;
     const double facing_area = e1.x * e2.y - e1.y * e2.x;
     const double area = 0.5 * length(cross(e1, e2));
-    if (area < collapse_ratio * under.rest_area || facing_area * model.rest_facing[at] < 0) {
+    // Written so that a vertex that is no number counts as collapsed.
+    if (!(area >= collapse_ratio * under.rest_area) || facing_area * model.rest_facing[at] < 0) {
       ++strain.collapsed;
       if (strain.first_collapsed == kNone) strain.first_collapsed = model.source_triangle[at];
     }
-    if (under.rest_area <= 0) continue;
+    if (under.rest_area <= 0 || !std::isfinite(area)) continue;
     const Vec3 g1 = under.to_rest[0] * e1 + under.to_rest[2] * e2;
     const Vec3 g2 = under.to_rest[1] * e1 + under.to_rest[3] * e2;
     c11 += under.weight * dot(g1, g1);

@@ -151,12 +151,11 @@ Pose place_coordinates(const ClothMesh& cloth, std::span<const FootprintPoint> f
 
 /// The trim's own axis: normal of the plane through its footprint; z where the footprint is too narrow to tell.
 Vec3 own_axis(const FitModel& model, const FitPlace& place) {
-  double xx = 0, xy = 0, yy = 0, xz = 0, yz = 0, z = 0;
+  double xx = 0, xy = 0, yy = 0, xz = 0, yz = 0;
   for (Index k = 0; k < place.point_count; ++k) {
     const Vec3& p = model.point[place.first_point + k];
     const double w = model.weight[place.first_point + k];
     xx += w * p.x * p.x, xy += w * p.x * p.y, yy += w * p.y * p.y, xz += w * p.x * p.z, yz += w * p.y * p.z;
-    z += w * p.z;
   }
   const double det = xx * yy - xy * xy;
   if (!(det > 0.02 * xx * xx)) return {0, 0, 1};

@@ -5,6 +5,7 @@
 #include "trimtack/fit.hpp"
 
 #include <catch2/catch.hpp>
+#include <limits>
 
 #include "support/fit_scene.hpp"
 
@@ -343,6 +344,26 @@ TEST_CASE("A collapsed triangle under a trim is found in its frame and named by 
   CHECK(m.frames[1][0][Measure::Collapse] >= 1.0F);
   CHECK(m.summary.trims[0].cause == Measure::Collapse);
   CHECK(m.summary.trims[0][Measure::Collapse].frame == 2);
+}
+
+TEST_CASE("Cloth that is no number is a collapse in its frame, and every value stays finite") {
+  Scene scene;
+  scene.sheet = flat_sheet(10, 2.0);
+  add_trim(scene, "disc", disc(0.5, 0.5, 6), 0.0, 1.0);
+  std::vector<Vec3> bad = scene.sheet.cloth.positions;
+  const Tri& t = scene.sheet.cloth.triangles.triangles[triangle_at(scene.sheet.cloth, 0.5, 0.5)];
+  for (const double value : {std::nan(""), std::numeric_limits<double>::infinity()}) {
+    bad[t[1]].y = value;
+    const std::vector<Vec3>& good = scene.sheet.cloth.positions;
+    const Measured m = measure(scene, {good, bad, good}, {{Pose{}}, {Pose{}}, {Pose{}}});
+    CHECK(m.summary.trims[0].cause == Measure::Collapse);
+    CHECK(m.summary.trims[0][Measure::Collapse].frame == 2);
+    for (const auto& frame : m.frames) {
+      for (const float v : frame[0].value) CHECK(std::isfinite(v));
+      CHECK(std::isfinite(frame[0].gap_mean));
+    }
+    CHECK(m.frames[2][0][Measure::Collapse] == 0.0F);
+  }
 }
 
 TEST_CASE("A trim carried by a sliver is named; the same trim on sound cloth is not") {
