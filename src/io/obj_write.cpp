@@ -85,6 +85,8 @@ void splice(const SourceText& source, const std::vector<std::uint64_t>& at, std:
       ++i;
     }
     text.append(begin, static_cast<std::size_t>(stop - begin));
+    // A last continuation that ends in CR must not take the LF that follows for its own.
+    if (stop[-1] == '\r') text.push(' ');
     text.push('\n');
   }
 }

@@ -2,7 +2,8 @@
 // Replays inputs through a fuzz target without libFuzzer: every file given, or found below a folder given.
 //     fuzz_NAME [--mutations N] [--seed S] FILE|FOLDER...
 // With --mutations, N damaged copies of each input follow (bytes changed, cut, doubled, joined with another input).
-// Inputs run in the order of their names, so that a failure can be repeated; the one at work is named on failure.
+// Inputs run in the order of their names, so that a failure can be repeated; on failure the one at work is named and
+// kept.
 #include <algorithm>
 #include <cstdint>
 #include <cstdio>
@@ -23,6 +24,7 @@ namespace {
 namespace fs = std::filesystem;
 
 std::string current_input;
+std::string current_text;
 
 std::vector<fs::path> files_below(const fs::path& path) {
   std::vector<fs::path> files;
@@ -71,6 +73,7 @@ std::string damaged(std::string text, const std::vector<std::string>& all, Rando
 }
 
 void run(const std::string& text) {
+  current_text = text;
   LLVMFuzzerTestOneInput(reinterpret_cast<const std::uint8_t*>(text.data()), text.size());
 }
 
@@ -82,9 +85,10 @@ void run(const std::string& text) {
 }  // namespace
 
 int main(int argc, char** argv) {
-  // A target ends with abort(); say on which input.
+  // A target ends with std::terminate(): say on which input, and keep it.
   std::set_terminate([] {
-    std::fprintf(stderr, "failed on %s\n", current_input.c_str());
+    std::fprintf(stderr, "failed on %s; the input is kept as failing_input\n", current_input.c_str());
+    std::ofstream("failing_input", std::ios::binary) << current_text;
     std::abort();
   });
   std::size_t mutations = 0;

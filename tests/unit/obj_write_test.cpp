@@ -84,6 +84,14 @@ TEST_CASE("names cannot break the file: line breaks become blanks, a last backsl
   CHECK(same(cut, parsed(write_obj(cut, {}))));
 }
 
+TEST_CASE("a spliced statement that ends with a continuation and CR does not swallow the next line") {
+  const SourceMesh mesh = parsed("v 0 0 \\\r0 \\\r\rg left\rv 1 0 0\rv 0 1 0 \\\r\rg right\rf 1 2 3\r");
+  REQUIRE(mesh.positions.size() == 3);
+  const std::string text = write_obj(mesh, {});
+  INFO(text);
+  CHECK(same(mesh, parsed(text)));
+}
+
 TEST_CASE("a mesh without text, and one without anything, can be written") {
   CHECK(write_obj({}, {}).empty());
   SourceMesh mesh;
