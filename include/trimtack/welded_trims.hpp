@@ -5,7 +5,10 @@
 #include <span>
 #include <vector>
 
-#include "trimtack/identify.hpp"
+#include "trimtack/identify_options.hpp"
+#include "trimtack/mesh.hpp"
+#include "trimtack/report.hpp"
+#include "trimtack/result.hpp"
 #include "trimtack/roles.hpp"
 
 namespace trimtack {

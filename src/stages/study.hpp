@@ -4,7 +4,9 @@
 
 #include <vector>
 
-#include "trimtack/identify.hpp"
+#include "trimtack/identify_options.hpp"
+#include "trimtack/report.hpp"
+#include "trimtack/result.hpp"
 #include "trimtack/roles.hpp"
 
 namespace trimtack {
