@@ -56,7 +56,7 @@ struct PictureInput {
   UpAxis up = UpAxis::Y;
   std::string title;
   std::vector<std::string> notes;  ///< lines below the picture
-  int width = 1600;                ///< pixels; the height follows from the garment
+  int width = 1440;                ///< pixels; the height follows from the garment
 };
 
 /// The picture of an export: a part per component, marks from `uncertain`, labels per trim (rows and stitching once).
