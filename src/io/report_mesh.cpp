@@ -56,9 +56,10 @@ std::array<float, 12> copy_matrix(const Trim& own, const Trim& copy) {
   const Mat3 linear = copy.placement.rotation * shape * back.rotation;
   const Vec3 move = copy.placement.rotation * (shape * back.translation) + copy.placement.translation;
   std::array<float, 12> m{};
+  std::size_t at = 0;
   for (int r = 0; r < 3; ++r) {
-    for (int c = 0; c < 3; ++c) m[static_cast<std::size_t>(4 * r + c)] = static_cast<float>(linear(r, c));
-    m[static_cast<std::size_t>(4 * r + 3)] = static_cast<float>(move[r]);
+    for (int c = 0; c < 3; ++c) m[at++] = static_cast<float>(linear(r, c));
+    m[at++] = static_cast<float>(move[r]);
   }
   return m;
 }
@@ -290,7 +291,8 @@ std::vector<Spacing> cloth_spacing(const ReportInput& input) {
   }
   std::vector<Spacing> out;
   const double mm = input.parts->unit.mm_per_unit;
-  for (auto& [component, list] : edges) {
+  for (auto& [component, lengths] : edges) {
+    std::vector<double>& list = lengths;
     std::sort(list.begin(), list.end());
     const auto at = [&](double share) {
       return mm * list[static_cast<std::size_t>(share * static_cast<double>(list.size() - 1))];
