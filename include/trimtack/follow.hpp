@@ -9,6 +9,7 @@
 #include "trimtack/cloth.hpp"
 #include "trimtack/parallel.hpp"
 #include "trimtack/result.hpp"
+#include "trimtack/runtime.hpp"
 #include "trimtack/table.hpp"
 
 namespace trimtack {
@@ -31,6 +32,11 @@ const char* to_text(PoseQuality quality);  ///< "chosen", "fallback", "stretched
 Result<void> follow(std::span<const std::byte> table_bytes, std::span<const Vec3> deformed, std::span<Pose> out,
                     std::span<PoseQuality> quality, const Executor& executor = {});
 
+/// The same with a table that was opened once, in its own unit and axes: for many frames, where opening would cost as
+/// much as reading a frame. @error BadInput when the view is not open.
+Result<void> follow(const runtime::Table& table, std::span<const Vec3> deformed, std::span<Pose> out,
+                    std::span<PoseQuality> quality, const Executor& executor = {});
+
 enum class Mirrored : std::uint8_t { No, Yes, Unknown };
 
 /// A frame as a whole: mistakes that a single trim cannot see.
@@ -39,8 +45,9 @@ struct FrameState {
   std::size_t unusable_vertices = 0;      ///< NaN, infinite or beyond 1e18
   double scale = 1;                       ///< typical stretch under the trims; far from 1: another unit than at rest
 };
-/// @error as follow. Cost: linear in vertices and patches.
+/// @error as follow. Cost: linear in the vertices.
 Result<FrameState> check_frame(std::span<const std::byte> table_bytes, std::span<const Vec3> deformed);
+Result<FrameState> check_frame(const runtime::Table& table, std::span<const Vec3> deformed);
 
 /// Posed vertices of all trims: out has the size of trims.vertices. pose[i] moves trim i.
 void bake(const TrimShapes& trims, std::span<const Pose> poses, std::span<Vec3> out, const Executor& executor = {});

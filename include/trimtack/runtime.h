@@ -176,7 +176,7 @@ TT_API tt_status tt_apply_f64(const tt_pose_f64* pose, const double* rest, size_
 TT_API tt_status tt_pose_matrix(const tt_pose* pose, float out[12]);
 TT_API tt_status tt_pose_matrix_f64(const tt_pose_f64* pose, double out[12]);
 
-/* Looks at a frame as a whole, once a frame. O(vertices + bindings). */
+/* Looks at a frame as a whole, once a frame: all positions, and up to 512 bindings spread over the table. */
 TT_API tt_status tt_check_cloth(const tt_table* table, const float* positions, size_t vertex_count, size_t stride_bytes,
                                 tt_cloth_state* out);
 TT_API tt_status tt_check_cloth_f64(const tt_table* table, const double* positions, size_t vertex_count,

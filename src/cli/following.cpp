@@ -21,6 +21,7 @@ Result<Following> Following::open(Session& session, const std::string& path) {
   Result<BindTable> table = decode(following.folder_->table_bytes);
   if (!table) return table.error();
   following.table_ = std::move(*table);
+  following.view_.open(following.folder_->table_bytes);  // decoded above, so it opens
   following.cloth_ = std::make_unique<ClothMesh>(gather_cloth(garment.combined, garment.parts, garment.maps));
   const ClothMesh& cloth = *following.cloth_;
   if (cloth_fingerprint(static_cast<Index>(cloth.positions.size()), cloth.face_offsets, cloth.face_corners) !=
@@ -70,7 +71,7 @@ void Following::seat_poses(double tilt_deg) {
 }
 
 Result<void> Following::look_at(const Frame& frame) {
-  const Result<FrameState> state = check_frame(folder_->table_bytes, frame.cloth);
+  const Result<FrameState> state = check_frame(view_, frame.cloth);
   if (!state) return state.error();
   const std::string where = "frame " + std::to_string(frame.number);
   if (state->mirrored == Mirrored::Yes) {
@@ -110,7 +111,7 @@ Result<Following::Frame> Following::frame(std::size_t i, bool look) {
   session_->progress("frame", i + 1, source_->frames().size());
   const Result<std::span<const Vec3>> cloth = source_->cloth(i, session_->executor(), session_->report());
   if (!cloth) return cloth.error();
-  const Result<void> followed = follow(folder_->table_bytes, *cloth, poses_, quality_, session_->executor());
+  const Result<void> followed = follow(view_, *cloth, poses_, quality_, session_->executor());
   if (!followed) {
     Error error = followed.error();
     error.subject = ref.path.string() + ", frame " + std::to_string(ref.number);

@@ -60,6 +60,7 @@ class Following {
   Session* session_;
   std::unique_ptr<ReadFolder> folder_;
   BindTable table_;
+  runtime::Table view_;  ///< of the folder's table bytes
   std::unique_ptr<TrimShapes> trims_;
   std::unique_ptr<ClothMesh> cloth_;
   std::unique_ptr<ClothIndex> index_;

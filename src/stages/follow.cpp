@@ -16,9 +16,9 @@ constexpr std::size_t kBindingsPerTask = 2048;
 /// Poses held on the stack at a time.
 constexpr std::size_t kBatch = 64;
 
-Error refused(tt_status status, const tt_table& table) {
-  return {ErrorCode::BadInput, std::string(tt_status_text(status)) + "; bind the garment again to get a whole table",
-          "binding table, byte " + std::to_string(tt_table_fault_offset(&table)), 0};
+Error refused(runtime::Status status, const runtime::Table& table) {
+  return {ErrorCode::BadInput, std::string(runtime::text(status)) + "; bind the garment again to get a whole table",
+          "binding table, byte " + std::to_string(table.fault_offset()), 0};
 }
 
 Error wrong_count(std::size_t have, const tt_info& info) {
@@ -40,13 +40,11 @@ Pose to_pose(const tt_pose_f64& from) {
   return {Mat3{{m[0], m[1], m[2], m[4], m[5], m[6], m[8], m[9], m[10]}}, {m[3], m[7], m[11]}};
 }
 
-Result<tt_info> open(std::span<const std::byte> bytes, std::span<const Vec3> deformed, tt_table& table) {
-  const tt_status status = tt_table_open(&table, bytes.data(), bytes.size());
+Result<runtime::Table> open(std::span<const std::byte> bytes) {
+  runtime::Table table;
+  const runtime::Status status = table.open(bytes);
   if (status != TT_OK) return refused(status, table);
-  tt_info info;
-  tt_table_info(&table, &info);
-  if (deformed.size() != info.cloth_vertices) return wrong_count(deformed.size(), info);
-  return info;
+  return table;
 }
 
 const double* numbers(std::span<const Vec3> points) { return points.empty() ? nullptr : &points[0].x; }
@@ -60,10 +58,17 @@ const char* to_text(PoseQuality quality) {
 
 Result<void> follow(std::span<const std::byte> table_bytes, std::span<const Vec3> deformed, std::span<Pose> out,
                     std::span<PoseQuality> quality, const Executor& executor) {
-  tt_table table;
-  const Result<tt_info> info = open(table_bytes, deformed, table);
-  if (!info) return info.error();
-  const std::size_t count = info->binding_count;
+  const Result<runtime::Table> table = open(table_bytes);
+  if (!table) return table.error();
+  return follow(*table, deformed, out, quality, executor);
+}
+
+Result<void> follow(const runtime::Table& table, std::span<const Vec3> deformed, std::span<Pose> out,
+                    std::span<PoseQuality> quality, const Executor& executor) {
+  const tt_info info = table.info();
+  if (info.format == 0) return refused(TT_NOT_OPEN, table);
+  if (deformed.size() != info.cloth_vertices) return wrong_count(deformed.size(), info);
+  const std::size_t count = info.binding_count;
   if (out.size() != count || (!quality.empty() && quality.size() != count))
     return Error{ErrorCode::Usage, "the table has " + std::to_string(count) + "; give room for one each",
                  std::to_string(out.size()) + " poses", 0};
@@ -71,7 +76,7 @@ Result<void> follow(std::span<const std::byte> table_bytes, std::span<const Vec3
     std::array<tt_pose_f64, kBatch> poses;
     for (std::size_t first = begin; first < end; first += kBatch) {
       const std::size_t n = std::min(kBatch, end - first);
-      tt_evaluate_f64(&table, numbers(deformed), deformed.size(), sizeof(Vec3), first, n, poses.data());
+      tt_evaluate_f64(table.c_table(), numbers(deformed), deformed.size(), sizeof(Vec3), first, n, poses.data());
       for (std::size_t i = 0; i < n; ++i) {
         out[first + i] = to_pose(poses[i]);
         if (!quality.empty()) quality[first + i] = quality_of(poses[i].flags);
@@ -82,11 +87,17 @@ Result<void> follow(std::span<const std::byte> table_bytes, std::span<const Vec3
 }
 
 Result<FrameState> check_frame(std::span<const std::byte> table_bytes, std::span<const Vec3> deformed) {
-  tt_table table;
-  const Result<tt_info> info = open(table_bytes, deformed, table);
-  if (!info) return info.error();
+  const Result<runtime::Table> table = open(table_bytes);
+  if (!table) return table.error();
+  return check_frame(*table, deformed);
+}
+
+Result<FrameState> check_frame(const runtime::Table& table, std::span<const Vec3> deformed) {
+  const tt_info info = table.info();
+  if (info.format == 0) return refused(TT_NOT_OPEN, table);
+  if (deformed.size() != info.cloth_vertices) return wrong_count(deformed.size(), info);
   tt_cloth_state state;
-  tt_check_cloth_f64(&table, numbers(deformed), deformed.size(), sizeof(Vec3), &state);
+  tt_check_cloth_f64(table.c_table(), numbers(deformed), deformed.size(), sizeof(Vec3), &state);
   FrameState out;
   out.mirrored = state.mirrored == TT_MIRRORED_YES
                      ? Mirrored::Yes

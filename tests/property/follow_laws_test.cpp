@@ -378,6 +378,12 @@ TEST_CASE("C call and C++ follow agree bit for bit, for any split and any thread
   auto cloth = mapped(sheet.rest, [](const Vec3& p) { return Vec3{p.x, p.y, p.z + 5 * std::sin(p.y / 9)}; });
   for (std::size_t k = 0; k < cloth.size(); k += 11) cloth[k].y = std::numeric_limits<double>::quiet_NaN();
   const Followed serial = follow_all(bytes, cloth);
+  runtime::Table once;
+  REQUIRE(once.open(bytes) == TT_OK);
+  std::vector<Pose> again(count);
+  REQUIRE(follow(once, cloth, again, {}));
+  CHECK(std::memcmp(serial.poses.data(), again.data(), count * sizeof(Pose)) == 0);
+  CHECK_FALSE(follow(runtime::Table{}, cloth, again, {}));
   const Followed threads = follow_all(bytes, cloth, Executor{run_threads, nullptr, 3});
   CHECK(std::memcmp(serial.poses.data(), threads.poses.data(), count * sizeof(Pose)) == 0);
   CHECK((serial.quality == threads.quality));
