@@ -22,6 +22,8 @@ enum class StitchingChoice : std::uint8_t { Bind, Cloth, Drop };
 struct PipelineOptions {
   IdentifyOptions identify;
   StitchingChoice stitching = StitchingChoice::Bind;
+  /// Trims that are welded to the cloth are cut off first (see welded_trims.hpp); `combined` has doubled vertices then.
+  bool cut = false;
   bool pieces = false;  ///< trims too long for their bend are cut between their components (see cut_long_trims)
   BindOptions bind;
 };

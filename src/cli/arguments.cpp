@@ -97,6 +97,12 @@ void add_selectors(CLI::App& command, SelectorOptions& selectors) {
             ->allow_extra_args(false)
             ->group(group);
   }
+  command
+      .add_flag(
+          "--cut", selectors.cut,
+          "Cut trims that are welded to the cloth off along their crease or material border (frames must then hold "
+          "the cloth alone)")
+      ->group(group);
   command.add_flag("--ignore-names", selectors.ignore_names, "Do not look at object, group and material names")
       ->group(group);
   command

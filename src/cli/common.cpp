@@ -183,6 +183,7 @@ PipelineOptions pipeline_options(const CommonOptions& common, const SelectorOpti
   options.identify.overrides = selectors.overrides;
   options.identify.executor = executor;
   options.bind.executor = executor;
+  options.cut = selectors.cut;
   if (selectors.stitching == "cloth") options.stitching = StitchingChoice::Cloth;
   if (selectors.stitching == "drop") options.stitching = StitchingChoice::Drop;
   return options;

@@ -5,6 +5,8 @@
 #include <map>
 #include <utility>
 
+#include "trimtack/welded_trims.hpp"
+
 namespace trimtack {
 namespace {
 
@@ -137,7 +139,18 @@ void split_into_pieces(Parts& parts, const TrimShapes& pieces) {
 }
 
 Result<Garment> take_apart(SourceMesh combined, const PipelineOptions& options, Report& report) {
-  Result<Parts> parts = identify(combined, options.identify, report);
+  IdentifyOptions how = options.identify;
+  std::vector<Index> weld_groups;
+  if (options.cut) {
+    Result<CutMesh> cut = cut_welded_trims(combined, how, report);
+    if (!cut) return cut.error();
+    if (!cut->trims.empty()) {
+      combined = std::move(cut->mesh);
+      weld_groups = std::move(cut->weld_groups);
+      how.weld_groups = weld_groups;
+    }
+  }
+  Result<Parts> parts = identify(combined, how, report);
   if (!parts) return parts.error();
   Garment garment;
   garment.parts = std::move(*parts);
