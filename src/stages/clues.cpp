@@ -52,7 +52,10 @@ double wire(const Look& l, const Detail& d, const GarmentScale& g) {
 }
 
 double slab(const Look& l, const Detail& d, const GarmentScale& g) {
-  if (thickness_agrees(d, g, 0.2)) return l.round && l.length * g.mm_per_unit < 35 ? -1.0 : -3.5;
+  if (thickness_agrees(d, g, 0.15)) {
+    if (l.round && l.length * g.mm_per_unit < 35) return -1.0;
+    return thickness_agrees(d, g, 0.06) ? -3.5 : -2.5;
+  }
   const double paper = d.thickness < 0.06 * l.width ? -1.5 : (d.thickness < 0.1 * l.width ? -0.6 : 0.0);
   if (g.panel_thickness > 0) return paper + (d.boundary_edges > 0 ? -1.0 : 0.3);
   // Panels are single sheets, so a closed plate is hardly cloth; long ones may still be straps.
@@ -137,7 +140,8 @@ Clues shape_clues(const Shape& s, const Detail& d, Index copies, const GarmentSc
     case Form::Solid:
       clue_of(c, Clue::Sheet) = 2.5F;
       // A scrap of thick cloth is as thick as the panels, however small.
-      if (copies <= 8 && thickness_agrees(d, g, 0.07)) clue_of(c, Clue::Thickness) = -2.5F;
+      if (copies <= 8 && !l.round && thickness_agrees(d, g, 0.12))
+        clue_of(c, Clue::Thickness) = thickness_agrees(d, g, 0.05) ? -3.5F : -2.5F;
       break;
     case Form::OpenOther:
       clue_of(c, Clue::Sheet) = -0.5F;
@@ -147,7 +151,7 @@ Clues shape_clues(const Shape& s, const Detail& d, Index copies, const GarmentSc
       l.form != Form::Solid && l.form != Form::OpenCap && l.depth > 0.35 * l.width;  // a cuff is no disc
   if (mm < 60 && l.round && l.form != Form::Wire && l.width > 0.8 * l.length && !hollow)
     clue_of(c, Clue::Outline) = 2.0F;
-  const bool matched = thickness_agrees(d, g, 0.2) && l.form == Form::Slab;
+  const bool matched = thickness_agrees(d, g, 0.15) && l.form == Form::Slab;
   if (d.boundary_edges == 0 && d.euler < 2 && small && !matched && l.form != Form::Wire) clue_of(c, Clue::Holes) = 2.0F;
   const double aspect = l.width > 0 ? l.length / l.width : 1e9;
   if (l.form != Form::Wire && mm > 35 && aspect > 5)

@@ -152,7 +152,8 @@ std::vector<Verdict> assign_roles(const RoleInput& in) {
       odds = std::min(odds, 0.5 + static_cast<double>(thread[c]));
     else {
       v.role = Role::Trim;
-      if (thread[c] < 0) odds = std::min(odds, 0.5 - static_cast<double>(thread[c]));
+      // Many slender small pieces that are hardly thread: as sure as that.
+      if (thread[c] < 0) odds = std::min(odds, -0.7 * static_cast<double>(thread[c]));
     }
     v.confidence = 1.0 / (1.0 + std::exp(-kDamping * odds));
   }

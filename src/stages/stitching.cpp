@@ -44,8 +44,8 @@ double along_share(const RoleInput& in, std::span<const Index> members) {
   std::size_t looked = 0;
   std::size_t along = 0;
   for (std::size_t i = 0; i < members.size(); i += step) {
-    std::array<std::size_t, 5> index{};
-    std::array<double, 5> squared{};
+    std::array<std::size_t, 7> index{};
+    std::array<double, 7> squared{};
     const std::array<double, 3> query{centres[i].x, centres[i].y, centres[i].z};
     const std::size_t found = tree.knnSearch(query.data(), index.size(), index.data(), squared.data());
     const Shape& s = in.shapes[members[i]];
@@ -53,10 +53,15 @@ double along_share(const RoleInput& in, std::span<const Index> members) {
     bool ahead = false;
     for (std::size_t k = 0; k < found && !ahead; ++k) {
       if (index[k] == i) continue;
+      const Vec3 to = centres[index[k]] - centres[i];
       const double d = std::sqrt(squared[k]);
-      const double step_along = std::abs(dot(axis, centres[index[k]] - centres[i]));
+      if (!(d > 0) || d > 4 * s.extents[0]) continue;
+      const double step_along = std::abs(dot(axis, to));
       // One after the other: no overlap along their length, as elements of two zipper sides have.
-      ahead = d < 4 * s.extents[0] && step_along > 0.8 * d && step_along > 0.75 * s.extents[0];
+      ahead = step_along > 0.8 * d && step_along > 0.75 * s.extents[0];
+      // Or slanted in a row that goes on to both sides; a zipper's row runs square to its elements.
+      for (std::size_t j = 0; j < k && !ahead; ++j)
+        ahead = index[j] != i && step_along > 0.4 * d && length(to + (centres[index[j]] - centres[i])) < 0.35 * d;
     }
     ++looked;
     along += ahead ? 1 : 0;

@@ -29,10 +29,19 @@ double log_fit(double value, double low, double high, double sigma, double least
   return std::max(least, -0.5 * (d / sigma) * (d / sigma));
 }
 
-double mean_fit(std::span<const double> values, double mm, double low, double high, double sigma) {
-  double sum = 0;
-  for (const double v : values) sum += log_fit(v * mm, low, high, sigma, -6);
-  return values.empty() ? 0 : sum / static_cast<double>(values.size());
+/// Parts of one garment are not independent witnesses: their mean counts, and half as much that of the quarter that
+/// fits worst (tiny parts fit several units, a buckle half a metre wide fits none).
+double joint_fit(std::span<const double> values, double mm, double low, double high, double sigma) {
+  if (values.empty()) return 0;
+  std::vector<double> fits;
+  for (const double v : values) fits.push_back(log_fit(v * mm, low, high, sigma, -6));
+  std::sort(fits.begin(), fits.end());
+  const auto mean_of = [&](std::size_t count) {
+    double sum = 0;
+    for (std::size_t i = 0; i < count; ++i) sum += fits[i];
+    return sum / static_cast<double>(count);
+  };
+  return mean_of(fits.size()) + 0.5 * mean_of((fits.size() + 3) / 4);
 }
 
 std::string format_mm(const char* what, double mm) {
@@ -56,9 +65,8 @@ Unit deduce_unit(const UnitEvidence& evidence) {
     score[i] = std::log(kCandidates[i].prior);
     if (evidence.diagonal > 0) score[i] += log_fit(evidence.diagonal * mm, 500, 2000, 0.5, -6);
     if (evidence.cloth_spacing > 0) score[i] += log_fit(evidence.cloth_spacing * mm, 3, 22, 0.6, -5);
-    // Parts of one garment are not independent witnesses: their mean counts.
-    score[i] += mean_fit(evidence.part_sizes, mm, 1.5, 35, 0.5);
-    score[i] += mean_fit(evidence.part_thickness, mm, 0.4, 5, 0.5);
+    score[i] += joint_fit(evidence.part_sizes, mm, 1.5, 35, 0.5);
+    score[i] += joint_fit(evidence.part_thickness, mm, 0.4, 5, 0.5);
   }
   const std::size_t best = static_cast<std::size_t>(std::max_element(score.begin(), score.end()) - score.begin());
   // The garment may be in no real unit at all.
