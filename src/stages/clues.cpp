@@ -52,7 +52,7 @@ double wire(const Look& l, const Detail& d, const GarmentScale& g) {
 }
 
 double slab(const Look& l, const Detail& d, const GarmentScale& g) {
-  if (thickness_agrees(d, g, 0.15)) {
+  if (thickness_agrees(d, g, 0.2)) {
     if (l.round && l.length * g.mm_per_unit < 35) return -1.0;
     return thickness_agrees(d, g, 0.06) ? -3.5 : -2.5;
   }
@@ -151,7 +151,7 @@ Clues shape_clues(const Shape& s, const Detail& d, Index copies, const GarmentSc
       l.form != Form::Solid && l.form != Form::OpenCap && l.depth > 0.35 * l.width;  // a cuff is no disc
   if (mm < 60 && l.round && l.form != Form::Wire && l.width > 0.8 * l.length && !hollow)
     clue_of(c, Clue::Outline) = 2.0F;
-  const bool matched = thickness_agrees(d, g, 0.15) && l.form == Form::Slab;
+  const bool matched = thickness_agrees(d, g, 0.2) && l.form == Form::Slab;
   if (d.boundary_edges == 0 && d.euler < 2 && small && !matched && l.form != Form::Wire) clue_of(c, Clue::Holes) = 2.0F;
   const double aspect = l.width > 0 ? l.length / l.width : 1e9;
   if (l.form != Form::Wire && mm > 35 && aspect > 5)

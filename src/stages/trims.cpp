@@ -7,6 +7,7 @@
 #include <numeric>
 #include <utility>
 
+#include "stages/clues.hpp"
 #include "stages/contacts.hpp"
 
 namespace trimtack {
@@ -127,6 +128,11 @@ bool is_smaller(const Shape& a, const Shape& b) {
   return a.area != b.area ? a.area < b.area : a.extents[0] < b.extents[0];
 }
 
+bool is_open_wire(const RoleInput& in, Index c) {
+  const Detail& d = in.twin_details[twin_of(*in.families, c)];
+  return d.euler == 2 && look_at(in.shapes[c], d).form == Form::Wire;
+}
+
 std::vector<Link> links_of(const RoleInput& in, std::span<const Verdict> verdicts, std::span<const Index> candidates,
                            const FaceView& faces) {
   std::vector<Link> links;
@@ -134,6 +140,8 @@ std::vector<Link> links_of(const RoleInput& in, std::span<const Verdict> verdict
   for (const Index c : candidates) guests[c] = verdicts[c].role == Role::Stitching ? 1 : 0;
   for (const Contact& k : find_contacts(faces, *in.welded, *in.components, in.shapes, candidates, 0.12, guests)) {
     if (kin_of(*in.families, k.a) == kin_of(*in.families, k.b)) continue;
+    // Two open wires, a hook and its eye: each is sewn to its own cloth, however close they lie.
+    if (is_open_wire(in, k.a) && is_open_wire(in, k.b)) continue;
     const bool a_guest = is_smaller(in.shapes[k.a], in.shapes[k.b]);
     const Link l{a_guest ? k.b : k.a, a_guest ? k.a : k.b, k.distance,
                  is_nested(in.shapes[a_guest ? k.b : k.a], in.shapes[a_guest ? k.a : k.b])};

@@ -40,10 +40,11 @@ TEST_CASE("identify: parts of made-up garments, no component silently wrong") {
   const double wrong = static_cast<double>(total.wrong) / static_cast<double>(total.components);
   const double silent = static_cast<double>(total.silent) / static_cast<double>(total.components);
   CAPTURE(total.components, total.wrong, total.silent, total.uncertain);
-  CHECK(wrong <= 0.02);
-  CHECK(silent <= 0.02);
-  CHECK(total.trims.f1() >= 0.9);
-  CHECK(total.prototypes.f1() >= 0.95);
+  CHECK(wrong <= 0.01);
+  CHECK(silent <= 0.005);
+  CHECK(total.large_panels_lost == 0);
+  CHECK(total.trims.f1() >= 0.97);
+  CHECK(total.prototypes.f1() >= 0.99);
 }
 
 TEST_CASE("identify: a garment without trims is all cloth") {
@@ -74,13 +75,16 @@ TEST_CASE("identify: the same answers after moving, another unit, renumbering, a
     for (std::size_t f = 0; f < other.piece_of_face.size(); ++f)
       component[other.piece_of_face[f]][1] = b->component_of_face[f];
     std::size_t different = 0;
+    std::size_t unsure = 0;  // may fall on either side
     for (const auto& [p, q] : component) {
       const Component& x = a->components[p];
       const Component& y = b->components[q];
       if (x.role != y.role && !x.uncertain && !y.uncertain) ++different;
+      if (x.uncertain || y.uncertain) ++unsure;
     }
     CAPTURE(seed, plain.story);
     CHECK(different == 0);
-    CHECK(a->trims.size() == b->trims.size());
+    CHECK(a->trims.size() <= b->trims.size() + unsure);
+    CHECK(b->trims.size() <= a->trims.size() + unsure);
   }
 }
