@@ -13,14 +13,18 @@ for tool in python3:python3 node:nodejs npm:npm chromium:chromium; do
   command -v "${tool%%:*}" >/dev/null || install_packages "${tool##*:}" ||
     echo "without ${tool%%:*} some tests will be skipped" >&2
 done
+/usr/bin/python3 -c 'import numpy' 2>/dev/null || install_packages python3-numpy ||
+  echo "without NumPy the test of all formats will be skipped" >&2
 mkdir -p build
 configure build -DCMAKE_BUILD_TYPE=Release -DTRIMTACK_BUILD_CLI=ON -DTRIMTACK_DEVELOPER=ON
 cmake --build build --parallel "$(nproc)"
 
-# Readers by others for the scene tests; without a network those tests say that they are skipped.
-if command -v npm >/dev/null && [ ! -d tests/web/node_modules ]; then
-  (cd tests/web && npm ci --no-audit --no-fund --loglevel=error </dev/null) ||
-    echo "npm could not fetch tests/web/package-lock.json: tests of scenes by other readers will be skipped" >&2
-fi
+# Readers by others for the scene tests, and what the web host draws with; without a network their tests are skipped.
+for folder in tests/web examples/host_web; do
+  if command -v npm >/dev/null && [ ! -d $folder/node_modules ]; then
+    (cd $folder && npm ci --no-audit --no-fund --loglevel=error </dev/null) ||
+      echo "npm could not fetch $folder/package-lock.json: the tests that need it will be skipped" >&2
+  fi
+done
 
 ctest --test-dir build --output-on-failure --no-tests=error --timeout 600 --parallel "$(nproc)" "$@" </dev/null

@@ -2,6 +2,16 @@
 cmake_minimum_required(VERSION 3.22)
 # The demo coat, bound, built into a page, and opened in a browser.
 # -DDEMO_COAT= -DTRIMTACK= -DNODE= -DCHROMIUM= -DWASM= -DSOURCE= -DSCRATCH=
+if(NOT NODE OR NOT CHROMIUM)
+  message(STATUS "node or Chromium is not installed (Debian: nodejs npm chromium): SKIPPED")
+  return()
+endif()
+foreach(package three playwright-core)
+  if(NOT EXISTS ${SOURCE}/node_modules/${package})
+    message(STATUS "${package} is not installed (npm ci in examples/host_web): SKIPPED")
+    return()
+  endif()
+endforeach()
 file(REMOVE_RECURSE ${SCRATCH})
 file(MAKE_DIRECTORY ${SCRATCH})
 function(run)

@@ -220,12 +220,13 @@ void add_bind(CLI::App& app, Parsed& parsed) {
 }
 
 /// "101-200" or "101".
-void add_frames(CLI::App& command, FrameOptions& frames, bool required) {
+void add_frames(CLI::App& command, FrameOptions& frames, bool required,
+                const char* fps = "Frames per second at which a GLB's animations are sampled") {
   CLI::Option* option =
       command
           .add_option("FRAME", frames.frames,
                       "Frames: OBJ or PLY files of the cloth or of the whole export, patterns as 'pose_*.obj' or "
-                      "'pose_####.obj', or one NPY array of shape (F, V, 3)")
+                      "'pose_####.obj', one NPY array of shape (F, V, 3), or a GLB with animations")
           ->type_name("FRAME...");
   if (required) option->required();
   command
@@ -244,6 +245,7 @@ void add_frames(CLI::App& command, FrameOptions& frames, bool required) {
           },
           "Only the frames with these numbers")
       ->type_name("A-B");
+  command.add_option("--fps", frames.frames_per_second, fps)->check(CLI::Range(0.001, 10000.0))->capture_default_str();
 }
 
 void add_folder(CLI::App& command, std::string& input) {
@@ -258,8 +260,8 @@ void add_follow(CLI::App& app, Parsed& parsed) {
   add_folder(c, o.input);
   add_frames(c, o.frames, true);
   add_output(c, o.output);
-  c.add_option("--bake", o.bake, "Write the posed trims: one OBJ per frame, or one NPY")
-      ->check(CLI::IsMember({"obj", "npy", "none"}))
+  c.add_option("--bake", o.bake, "Write the posed trims: one OBJ or PLY per frame, or one NPY")
+      ->check(CLI::IsMember({"obj", "ply", "npy", "none"}))
       ->capture_default_str();
   c.add_option("--whole", o.whole, "Write the whole garment in the combined export's vertex order")
       ->check(CLI::IsMember({"obj", "npy", "none"}))
@@ -319,17 +321,14 @@ void add_export(CLI::App& app, Parsed& parsed) {
   CLI::App& c = add_command(app, parsed, "export", "Write tables and scenes for other programs", o.common,
                             [&o] { return run(o); });
   add_folder(c, o.input);
-  add_frames(c, o.frames, false);
+  add_frames(c, o.frames, false, "Frames per second of a scene, and at which a GLB's animations are sampled");
   add_output(c, o.output);
   c.add_option("--format", o.formats,
-               "json, csv, ttb: binding tables; glb, usda: scenes; ply; npy: arrays; placements: shapes and CSV; may "
-               "be repeated")
-      ->check(CLI::IsMember({"json", "csv", "ttb", "glb", "usda", "ply", "npy", "placements"}))
+               "json, csv, ttb: binding tables; glb, usda, usdz: scenes; ply: posed meshes; npy: arrays; placements: "
+               "shapes and CSV; may be repeated")
+      ->check(CLI::IsMember({"json", "csv", "ttb", "glb", "usda", "usdz", "ply", "npy", "placements"}))
       ->allow_extra_args(false)
       ->required();
-  c.add_option("--fps", o.frames_per_second, "Frames per second of a scene")
-      ->check(CLI::Range(0.001, 10000.0))
-      ->capture_default_str();
   c.add_flag("--step", o.step, "glb: hold each frame instead of blending");
   c.add_flag("--instancing", o.instancing, "glb without frames: one node per shape (EXT_mesh_gpu_instancing)");
   add_common(c, o.common);

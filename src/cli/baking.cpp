@@ -2,7 +2,9 @@
 #include "cli/baking.hpp"
 
 #include <algorithm>
+#include <cmath>
 #include <map>
+#include <utility>
 
 #include "trimtack/io/npy.hpp"
 #include "trimtack/io/obj.hpp"
@@ -15,8 +17,17 @@ std::string frame_digits(std::uint64_t number) {
   return text;
 }
 
-Baking::Baking(Session& session, const Following& following, FileSet& files, BakeForm trims, BakeForm whole)
-    : session_(session), following_(following), files_(files), trims_(trims), whole_(whole) {
+PlyWriteOptions ply_options(const SourceMesh& mesh) {
+  const Box box = bounds(mesh.positions);
+  const Vec3 far{std::max(std::abs(box.min.x), std::abs(box.max.x)), std::max(std::abs(box.min.y), std::abs(box.max.y)),
+                 std::max(std::abs(box.min.z), std::abs(box.max.z))};
+  PlyWriteOptions options;
+  options.float64 = length(far) > 4 * length(box.max - box.min);
+  return options;
+}
+
+Baking::Baking(Session& session, const Following& following, FileSet& files, BakeRequest request)
+    : session_(session), following_(following), files_(files), request_(std::move(request)) {
   const Garment& garment = following.folder().garment;
   const TrimShapes& shapes = following.trims();
   trim_of_vertex_.assign(garment.combined.positions.size(), kNone);
@@ -26,11 +37,14 @@ Baking::Baking(Session& session, const Following& following, FileSet& files, Bak
     }
   }
   baked_.resize(shapes.vertices.size());
-  if (trims_ != BakeForm::None) {
-    add_part("trims", following.folder().trims, garment.maps.trims);
-    add_part("stitching", following.folder().stitching, garment.maps.stitching);
+  if (request_.cloth != BakeForm::None) {
+    add_part("cloth", request_.cloth, following.folder().cloth, garment.maps.cloth);
   }
-  if (whole_ == BakeForm::Obj) {
+  if (request_.trims != BakeForm::None) {
+    add_part("trims", request_.trims, following.folder().trims, garment.maps.trims);
+    add_part("stitching", request_.trims, following.folder().stitching, garment.maps.stitching);
+  }
+  if (request_.whole == BakeForm::Obj) {
     whole_mesh_ = garment.combined;
     // Normals of the rest pose would be wrong on the bent cloth; hosts compute their own.
     whole_mesh_.normals.clear();
@@ -39,9 +53,9 @@ Baking::Baking(Session& session, const Following& following, FileSet& files, Bak
   }
 }
 
-void Baking::add_part(const char* name, const SourceMesh& mesh, const SubsetMap& map) {
+void Baking::add_part(const char* name, BakeForm form, const SourceMesh& mesh, const SubsetMap& map) {
   if (map.faces.empty()) return;
-  Part part{name, mesh, &map, {}, {}};
+  Part part{name, form, mesh, &map, {}, {}};
   part.mesh.text.reset();
   std::vector<Index> owner(mesh.normals.size(), kNone - 1);  // not met yet
   std::map<std::pair<Index, Index>, Index> copies;           // (normal, trim) where trims share a normal
@@ -106,25 +120,30 @@ Result<void> Baking::write_part(Part& part, const Following::Frame& frame) {
   std::vector<Vec3> positions(part.map->positions.size());
   std::transform(part.map->positions.begin(), part.map->positions.end(), positions.begin(),
                  [&](Index v) { return all_[v]; });
-  if (trims_ == BakeForm::Npy) return write_rows("baked/" + part.name + ".npy", positions);
+  const std::string stem = request_.folder + part.name;
+  if (part.form == BakeForm::Npy) return write_rows(stem + ".npy", positions);
+  if (part.form == BakeForm::Ply) {
+    const Result<std::string> bytes = write_ply(part.mesh, ply_options(part.mesh), positions);
+    return bytes ? files_.write(stem + "_" + frame_digits(frame.number) + ".ply", *bytes) : bytes.error();
+  }
   set_positions(part.mesh, std::move(positions));
   for (std::size_t n = 0; n < part.rest_normals.size(); ++n) {
     const Index trim = part.trim_of_normal[n];
     if (trim < frame.poses.size()) part.mesh.normals[n] = frame.poses[trim].rotation * part.rest_normals[n];
   }
-  return write_obj_file("baked/" + part.name + "_" + frame_digits(frame.number) + ".obj", part.mesh);
+  return write_obj_file(stem + "_" + frame_digits(frame.number) + ".obj", part.mesh);
 }
 
 Result<void> Baking::add(const Following::Frame& frame) {
-  if (trims_ == BakeForm::None && whole_ == BakeForm::None) return {};
+  if (parts_.empty() && request_.whole == BakeForm::None) return {};
   pose_all(frame);
   for (Part& part : parts_) {
     if (auto done = write_part(part, frame); !done) return done;
   }
-  if (whole_ == BakeForm::Npy) {
+  if (request_.whole == BakeForm::Npy) {
     if (auto done = write_rows("whole/frames.npy", all_); !done) return done;
   }
-  if (whole_ == BakeForm::Obj) {
+  if (request_.whole == BakeForm::Obj) {
     set_positions(whole_mesh_, all_);
     if (auto done = write_obj_file("whole/frame_" + frame_digits(frame.number) + ".obj", whole_mesh_); !done)
       return done;

@@ -26,11 +26,14 @@ Result<Scene> make_scene(Session& session, Following& following, const ExportOpt
   if (!scene) return scene;
   scene->name = std::filesystem::path(folder.garment.parts.source_file).stem().string();
   if (scene->name.empty()) scene->name = "garment";
-  scene->frames_per_second = options.frames_per_second;
+  scene->frames_per_second = options.frames.frames_per_second;
+  const std::filesystem::path root = options.input;
   for (const std::string& library : folder.garment.combined.material_libraries) {
-    const Result<std::string> text = read_file(std::filesystem::path(options.input) / library, 64ULL << 20U);
-    if (!text) continue;  // bind has told so
-    for (SceneMaterial& material : read_materials(*text)) scene->materials.push_back(std::move(material));
+    const Result<std::filesystem::path> place = place_of_picture(root, root, library);
+    if (!place) continue;  // bind has told so
+    const Result<std::string> text = read_file(*place, 64ULL << 20U);
+    if (!text) continue;  // this too
+    add_materials(*scene, read_materials(*text), root, place->parent_path(), session.report());
   }
   if (options.frames.frames.empty()) return scene;
   for (const FrameRef& frame : following.frames()) scene->frame_numbers.push_back(frame.number);
@@ -44,13 +47,25 @@ Result<Scene> make_scene(Session& session, Following& following, const ExportOpt
   return scene;
 }
 
-Result<void> write_ply_pair(FileSet& files, const ReadFolder& folder) {
+/// The parts at rest, and with frames all of them posed.
+Result<void> write_ply_files(Session& session, FileSet& files, Following& following, const ExportOptions& options) {
+  const ReadFolder& folder = following.folder();
   for (const auto& [name, mesh] :
        {std::pair{"cloth.ply", &folder.cloth}, {"trims.ply", &folder.trims}, {"stitching.ply", &folder.stitching}}) {
     if (mesh->face_count() == 0) continue;
-    const Result<std::string> bytes = write_ply(*mesh, {}, {});
+    const Result<std::string> bytes = write_ply(*mesh, ply_options(*mesh), {});
     if (!bytes) return bytes.error();
     if (auto done = files.write(name, *bytes); !done) return done;
+  }
+  if (options.frames.frames.empty()) return {};
+  BakeRequest request;
+  request.cloth = request.trims = BakeForm::Ply;
+  request.folder = "frames/";
+  Baking baking(session, following, files, request);
+  for (std::size_t i = 0; i < following.frames().size(); ++i) {
+    const Result<Following::Frame> frame = following.frame(i, false);
+    if (!frame) return frame.error();
+    if (auto done = baking.add(*frame); !done) return done;
   }
   return {};
 }
@@ -58,11 +73,16 @@ Result<void> write_ply_pair(FileSet& files, const ReadFolder& folder) {
 Result<void> write_format(Session& session, FileSet& files, Following& following, const Scene& scene,
                           const ExportOptions& options, const std::string& format) {
   session.progress("writing " + format);
+  // Files that an earlier run wrote for this format and this one may not.
+  for (const auto& [of, stale] : {std::pair{"ply", "frames/"}, {"usda", "textures/"}, {"placements", "shapes/"}}) {
+    if (format == of) files.retire(stale);
+  }
   if (format == "json") return files.write("bindings.json", write_table_json(following.table()));
   if (format == "csv") return files.write("bindings.csv", write_table_csv(following.table()));
   if (format == "ttb") return files.write("bindings.ttb", std::span<const std::byte>(following.folder().table_bytes));
-  if (format == "ply") return write_ply_pair(files, following.folder());
+  if (format == "ply") return write_ply_files(session, files, following, options);
   if (format == "usda") return write_usda(files, scene.name + ".usda", scene, {session.executor()}, session.report());
+  if (format == "usdz") return write_usdz(files, scene.name + ".usdz", scene, {session.executor()}, session.report());
   if (format == "placements") return write_placements(files, "placements.csv", scene, {"shapes", session.executor()});
   if (format == "npy") {
     auto done = write_cloth_npy(files, "cloth.npy", scene, true);

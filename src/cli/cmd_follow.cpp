@@ -9,7 +9,9 @@ namespace trimtack::cli {
 namespace {
 
 BakeForm bake_form(const std::string& text) {
-  return text == "obj" ? BakeForm::Obj : (text == "npy" ? BakeForm::Npy : BakeForm::None);
+  if (text == "obj") return BakeForm::Obj;
+  if (text == "ply") return BakeForm::Ply;
+  return text == "npy" ? BakeForm::Npy : BakeForm::None;
 }
 
 /// poses.csv and poses.npy, frame by frame. Each frame stands for itself (quaternions have w >= 0), so that any range
@@ -27,7 +29,11 @@ class PoseFiles {
 
   Result<void> add(const Following::Frame& frame) {
     text_.clear();
-    append_poses_csv(text_, frame.number, following_.table(), frame.poses, {});
+    words_.clear();
+    for (const PoseQuality quality : frame.quality) {
+      words_.push_back(quality == PoseQuality::Chosen && frame.mirrored ? "mirrored" : to_text(quality));
+    }
+    append_poses_csv(text_, frame.number, following_.table(), frame.poses, words_);
     matrices_.clear();
     append_poses_npy(matrices_, frame.poses);
     auto done = files_.append("poses.csv", text_);
@@ -39,6 +45,7 @@ class PoseFiles {
   FileSet& files_;
   const Following& following_;
   std::string text_, matrices_;
+  std::vector<const char*> words_;
 };
 
 }  // namespace
@@ -56,7 +63,10 @@ int run(const FollowOptions& options) {
   }
   for (const char* stale : {"poses.csv", "poses.npy", "baked/", "whole/"}) files->retire(stale);
   PoseFiles poses(*files, *following);
-  Baking baking(session, *following, *files, bake_form(options.bake), bake_form(options.whole));
+  BakeRequest request;
+  request.trims = bake_form(options.bake);
+  request.whole = bake_form(options.whole);
+  Baking baking(session, *following, *files, request);
   auto written = poses.begin();
   for (std::size_t i = 0; written && i < following->frames().size(); ++i) {
     const Result<Following::Frame> frame = following->frame(i);

@@ -57,6 +57,7 @@ struct RebindCommandOptions {
 struct FrameOptions {
   std::vector<std::string> frames;
   std::optional<std::uint64_t> first, last;
+  double frames_per_second = 24;  ///< of glTF animations, and of a scene written
 };
 struct FollowOptions {
   CommonOptions common;
@@ -77,7 +78,6 @@ struct ExportOptions {
   FrameOptions frames;
   std::string input, output;
   std::vector<std::string> formats;
-  double frames_per_second = 24;
   bool step = false, instancing = false;
 };
 struct RigidOptions {

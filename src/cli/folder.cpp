@@ -20,7 +20,7 @@ namespace trimtack::cli {
 namespace fs = std::filesystem;
 namespace {
 
-constexpr std::uint64_t kLargestMaterials = 64ULL << 20U;
+constexpr std::uint64_t kLargestMaterials = 64ULL << 20U, kLargestPicture = 512ULL << 20U;
 
 ObjReadOptions obj_options(Session& session) {
   ObjReadOptions options;
@@ -36,33 +36,68 @@ bool has_extension(const std::string& path, const char* extension) {
   return own == extension;
 }
 
-/// Copies the material libraries along, untouched.
+/// Copies material libraries and the pictures that they name along, untouched.
+class MaterialCopier {
+ public:
+  MaterialCopier(Session& session, FileSet& files, const SourceMesh& mesh, const fs::path& from)
+      : session_(session), files_(files), mesh_(mesh), from_(from) {}
+
+  Result<void> copy(const std::string& library) {
+    Result<std::string> text = read(library, from_, "material-outside", "material library " + library, false);
+    if (!text) return text.error();
+    if (text->empty()) return {};
+    const fs::path folder = (from_ / library).parent_path();
+    for (const std::string& picture : pictures_named(*text)) {
+      const std::string what = "picture " + picture + " of " + library;
+      if (auto done = read(picture, folder, "picture-outside", what, true); !done) return done.error();
+    }
+    return {};
+  }
+
+ private:
+  void note(const char* code, const std::string& message) {
+    add_separate(session_.report(), {Severity::Warning, code, message, mesh_.file, 0, 1});
+  }
+
+  /// Reads a file and puts it into the set under the name that it has below the export's folder; empty where it cannot
+  /// be had, which is reported. @error only when the set cannot be written.
+  Result<std::string> read(const std::string& name, const fs::path& folder, const char* outside,
+                           const std::string& what, bool picture) {
+    const Result<fs::path> place = place_of_picture(from_, folder, name);
+    const std::string clean = fs::path(folder / name).lexically_relative(from_).lexically_normal().generic_string();
+    if (!place || clean.starts_with("..") || clean.find('\\') != std::string::npos) {
+      note(outside, what + " is outside the export's folder and was not copied; copy it by hand");
+      return std::string();
+    }
+    for (const char* own : {".obj", ".json", ".csv", ".ttb", ".npy"}) {
+      if (!has_extension(clean, own)) continue;
+      note(outside, what + " has the name of an output and was not copied; name it otherwise");
+      return std::string();
+    }
+    Result<std::string> bytes = read_file(*place, picture ? kLargestPicture : kLargestMaterials);
+    if (!bytes) {
+      note(picture ? "picture-missing" : "material-missing",
+           what + (picture ? " was not copied: " + bytes.error().message + "; put it beside its library"
+                           : " was not found; put it beside the export"));
+      return std::string();
+    }
+    if (std::find(written_.begin(), written_.end(), clean) != written_.end()) return bytes;
+    written_.push_back(clean);
+    if (auto done = files_.write(clean, *bytes); !done) return done.error();
+    return bytes;
+  }
+
+  Session& session_;
+  FileSet& files_;
+  const SourceMesh& mesh_;
+  const fs::path from_;
+  std::vector<std::string> written_;
+};
+
 Result<void> write_materials(Session& session, FileSet& files, const SourceMesh& mesh, const fs::path& from) {
-  std::vector<std::string> written;
+  MaterialCopier copier(session, files, mesh, from.empty() ? fs::path(".") : from);
   for (const std::string& name : mesh.material_libraries) {
-    const fs::path relative = fs::path(name).lexically_normal();
-    const std::string clean = relative.generic_string();
-    const auto note = [&](const char* code, const std::string& message) {
-      add_separate(session.report(), {Severity::Warning, code, message, mesh.file, 0, 1});
-    };
-    if (relative.is_absolute() || clean.starts_with("..") || clean.find('\\') != std::string::npos) {
-      note("material-outside",
-           "material library " + name + " is outside the export's folder and was not copied; copy it by hand");
-      continue;
-    }
-    if (std::find(written.begin(), written.end(), clean) != written.end()) continue;
-    Result<std::string> text = read_file(from / relative, kLargestMaterials);
-    if (!text) {
-      note("material-missing", "material library " + name + " was not found; put it beside the export");
-      continue;
-    }
-    if (auto done = files.write(clean, *text); !done) return done;
-    written.push_back(clean);
-    if (text->find("map_") != std::string::npos) {
-      add_separate(session.report(),
-                   {Severity::Note, "textures-stay",
-                    "pictures named in " + name + " are not copied; copy them beside it", mesh.file, 0, 1});
-    }
+    if (auto done = copier.copy(name); !done) return done;
   }
   return {};
 }

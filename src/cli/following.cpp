@@ -70,11 +70,12 @@ void Following::seat_poses(double tilt_deg) {
   seat_->executor = session_->executor();
 }
 
-Result<void> Following::look_at(const Frame& frame) {
+Result<void> Following::look_at(Frame& frame) {
   const Result<FrameState> state = check_frame(view_, frame.cloth);
   if (!state) return state.error();
   const std::string where = "frame " + std::to_string(frame.number);
-  if (state->mirrored == Mirrored::Yes) {
+  frame.mirrored = state->mirrored == Mirrored::Yes;
+  if (frame.mirrored) {
     add(session_->report(),
         {Severity::Warning, "frame-mirrored",
          "the cloth is a mirror image of the rest cloth; trims are turned, never mirrored", where, 0, 1});
@@ -117,7 +118,8 @@ Result<Following::Frame> Following::frame(std::size_t i, bool look) {
     error.subject = ref.path.string() + ", frame " + std::to_string(ref.number);
     return error;
   }
-  Frame frame{ref.number, *cloth, poses_, quality_, source_->is_combined() ? source_->all() : std::span<const Vec3>{}};
+  Frame frame{ref.number, *cloth, poses_, quality_, source_->is_combined() ? source_->all() : std::span<const Vec3>{},
+              false};
   if (look) {
     if (auto looked = look_at(frame); !looked) return looked.error();
   }

@@ -39,6 +39,7 @@ class Following {
     std::span<const Pose> poses;
     std::span<const PoseQuality> quality;
     std::span<const Vec3> all;  ///< the frame's own positions when it is a combined mesh, else empty
+    bool mirrored = false;      ///< looked at, and a mirror image of the rest cloth
   };
   Result<Frame> frame(std::size_t i, bool look = true);
 
@@ -55,7 +56,7 @@ class Following {
 
  private:
   explicit Following(Session& session) : session_(&session) {}
-  Result<void> look_at(const Frame& frame);
+  Result<void> look_at(Frame& frame);
 
   Session* session_;
   std::unique_ptr<ReadFolder> folder_;

@@ -6,7 +6,7 @@
 namespace trimtack::cli {
 
 Result<FrameSource> FrameSource::open(const FrameOptions& options, const Garment& garment) {
-  Result<std::vector<FrameRef>> frames = list_frames(options.frames);
+  Result<std::vector<FrameRef>> frames = list_frames(options.frames, options.frames_per_second);
   if (!frames) return frames.error();
   FrameSource source;
   source.garment_ = &garment;

@@ -68,25 +68,32 @@ std::vector<fs::path> match(const std::string& pattern) {
 
 bool is_gltf(const std::string& extension) { return extension == ".glb" || extension == ".gltf"; }
 
-Result<void> append_samples(const fs::path& path, std::vector<FrameRef>& frames) {
+GltfReadOptions sampling(double frames_per_second) {
+  GltfReadOptions options;
+  options.frames_per_second = frames_per_second;
+  return options;
+}
+
+Result<void> append_samples(const fs::path& path, double frames_per_second, std::vector<FrameRef>& frames) {
   Report report;
-  const Result<GltfGarment> garment = GltfGarment::open(path, {}, report);
+  const Result<GltfGarment> garment = GltfGarment::open(path, sampling(frames_per_second), report);
   if (!garment) return garment.error();
   std::uint64_t row = 0;
   for (const GltfGarment::Clip& clip : garment->clips()) {
-    for (std::size_t i = 0; i < clip.seconds.size(); ++i, ++row) frames.push_back({path, row, true, row + 1});
+    for (std::size_t i = 0; i < clip.seconds.size(); ++i, ++row)
+      frames.push_back({path, row, true, row + 1, frames_per_second});
   }
   if (row == 0) return bad(path.string(), "holds no animation");
   return {};
 }
 
-Result<void> append_frames(const fs::path& path, std::vector<FrameRef>& frames) {
+Result<void> append_frames(const fs::path& path, double frames_per_second, std::vector<FrameRef>& frames) {
   const std::string extension = extension_of(path);
   if (extension == ".obj" || extension == ".ply") {
     frames.push_back({path, 0, false, number_of(path).value_or(0)});
     return {};
   }
-  if (is_gltf(extension)) return append_samples(path, frames);
+  if (is_gltf(extension)) return append_samples(path, frames_per_second, frames);
   if (extension != ".npy") {
     return bad(path.string(), "is not a frame; frames are .obj, .ply, .npy, .glb or .gltf files");
   }
@@ -118,7 +125,7 @@ void settle_numbers(std::vector<FrameRef>& frames) {
 
 }  // namespace
 
-Result<std::vector<FrameRef>> list_frames(std::span<const std::string> arguments) {
+Result<std::vector<FrameRef>> list_frames(std::span<const std::string> arguments, double frames_per_second) {
   std::vector<FrameRef> frames;
   for (const std::string& argument : arguments) {
     std::error_code ignored;
@@ -135,7 +142,7 @@ Result<std::vector<FrameRef>> list_frames(std::span<const std::string> arguments
       return bad(argument, "there is no such file");
     }
     for (const fs::path& path : paths) {
-      const Result<void> appended = append_frames(path, frames);
+      const Result<void> appended = append_frames(path, frames_per_second, frames);
       if (!appended) return appended.error();
     }
   }
@@ -146,6 +153,7 @@ Result<std::vector<FrameRef>> list_frames(std::span<const std::string> arguments
 
 struct FrameReader::Impl {
   fs::path array_path;
+  double frames_per_second = 0;  // of the garment
   std::optional<NpyFile> array;
   std::optional<GltfGarment> garment;
   std::vector<Vec3> buffer;
@@ -155,14 +163,15 @@ struct FrameReader::Impl {
 
 Result<std::span<const Vec3>> FrameReader::Impl::read_sample(const FrameRef& frame, SourceMesh* faces,
                                                              const Executor& executor) {
-  if (!garment || array_path != frame.path) {
+  if (!garment || array_path != frame.path || frames_per_second != frame.frames_per_second) {
     array.reset();
     garment.reset();
     Report report;
-    Result<GltfGarment> opened = GltfGarment::open(frame.path, {}, report);
+    Result<GltfGarment> opened = GltfGarment::open(frame.path, sampling(frame.frames_per_second), report);
     if (!opened) return opened.error();
     garment.emplace(std::move(*opened));
     array_path = frame.path;
+    frames_per_second = frame.frames_per_second;
   }
   std::uint64_t row = frame.row;
   buffer.resize(garment->mesh().positions.size());

@@ -29,7 +29,7 @@ std::string_view bytes_of(const std::vector<T>& items) {
 class Layout {
  public:
   Json views = Json::array(), accessors = Json::array(), meshes = Json::array(), nodes = Json::array(),
-       materials = Json::array(), animation;
+       materials = Json::array(), images = Json::array(), textures = Json::array(), animation;
   std::string rest;
   std::uint64_t size = 0;
 

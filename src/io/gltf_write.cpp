@@ -64,23 +64,57 @@ class GlbWriter {
   std::size_t cloth_vertices() const { return cloth_.corners.vertices.size(); }
   bool morphs_normals() const { return options_.normals && !cloth_.normals.empty(); }
 
-  // One glTF material a name; cloth is seen from both sides.
-  std::uint64_t material(const std::string& name, bool cloth) {
-    const auto [at, is_new] = material_of_.emplace(name, layout_.materials.size());
+  // The texture of a picture, whose bytes are taken into the buffer when it is first asked for.
+  std::uint64_t texture(Index picture) {
+    const auto [at, is_new] = texture_of_.emplace(picture, layout_.textures.size());
+    if (is_new) {
+      const ScenePicture& source = scene_.pictures[picture];
+      layout_.textures.push_back(Json{{"source", layout_.images.size()}});
+      layout_.images.push_back(Json{{"name", source.name},
+                                    {"mimeType", source.jpeg ? "image/jpeg" : "image/png"},
+                                    {"bufferView", layout_.rest_view(source.bytes, 0)}});
+    }
+    return at->second;
+  }
+
+  Json describe(const SceneMaterial& material, bool pictures) {
+    const auto& c = material.base_colour;
+    Json json;
+    Json& surface = json["pbrMetallicRoughness"];
+    surface = {{"baseColorFactor", {c[0], c[1], c[2], material.opacity}},
+               {"metallicFactor", material.metallic},
+               {"roughnessFactor", material.roughness}};
+    const auto map = [&](PictureUse use, Json& into, const char* name) {
+      const Index picture = material.map(use).picture;
+      if (pictures && picture != kNone) into[name] = Json{{"index", texture(picture)}};
+      return pictures && picture != kNone;
+    };
+    const bool coloured = map(PictureUse::BaseColour, surface, "baseColorTexture");
+    // The factor multiplies the picture; a library with a picture alone means the picture.
+    auto e = material.emissive;
+    if (map(PictureUse::Emissive, json, "emissiveTexture") && e[0] + e[1] + e[2] == 0) e = {1, 1, 1};
+    if (e[0] + e[1] + e[2] > 0) json["emissiveFactor"] = {e[0], e[1], e[2]};
+    if (material.opacity < 1) {
+      json["alphaMode"] = "BLEND";
+    } else if (coloured && material.cut_out) {
+      json["alphaMode"] = "MASK";
+    }
+    return json;
+  }
+
+  // One glTF material a name, and one more without pictures for meshes without texture coordinates; cloth is seen from
+  // both sides.
+  std::uint64_t material(const std::string& name, bool cloth, bool pictures) {
+    const auto known = std::find_if(scene_.materials.begin(), scene_.materials.end(),
+                                    [&](const SceneMaterial& m) { return m.name == name; });
+    const SceneMaterial factors = known == scene_.materials.end() ? SceneMaterial{} : *known;
+    const auto shown = [&](PictureUse use) { return factors.map(use).picture != kNone; };
+    pictures = pictures && (shown(PictureUse::BaseColour) || shown(PictureUse::Emissive));
+    const auto [at, is_new] = material_of_.emplace(std::pair{name, pictures}, layout_.materials.size());
     if (is_new) {
       Json json = Json::object();
       if (!name.empty()) json["name"] = name;
-      const auto known = std::find_if(scene_.materials.begin(), scene_.materials.end(),
-                                      [&](const SceneMaterial& m) { return m.name == name; });
-      SceneMaterial factors;
-      if (known != scene_.materials.end()) factors = *known;
-      const auto& c = factors.base_colour;
-      json["pbrMetallicRoughness"] = {{"baseColorFactor", {c[0], c[1], c[2], factors.opacity}},
-                                      {"metallicFactor", factors.metallic},
-                                      {"roughnessFactor", factors.roughness}};
-      const auto& e = factors.emissive;
-      if (e[0] + e[1] + e[2] > 0) json["emissiveFactor"] = {e[0], e[1], e[2]};
-      if (factors.opacity < 1) json["alphaMode"] = "BLEND";
+      json.update(describe(factors, pictures));
       layout_.materials.push_back(std::move(json));
     }
     if (cloth) layout_.materials[at->second]["doubleSided"] = true;
@@ -99,7 +133,7 @@ class GlbWriter {
     for (const MaterialTriangles& part : geometry.parts) {
       Json primitive{{"attributes", attributes},
                      {"indices", layout_.indices(part.indices, geometry.corners.vertices.size())},
-                     {"material", material(part.material, cloth)}};
+                     {"material", material(part.material, cloth, !geometry.texcoords.empty())}};
       if (cloth && frames() != 0) primitive["targets"] = Json::array();
       list.push_back(std::move(primitive));
     }
@@ -245,6 +279,8 @@ class GlbWriter {
     json["nodes"] = layout_.nodes;
     if (!layout_.meshes.empty()) json["meshes"] = layout_.meshes;
     if (!layout_.materials.empty()) json["materials"] = layout_.materials;
+    if (!layout_.textures.empty()) json["textures"] = layout_.textures;
+    if (!layout_.images.empty()) json["images"] = layout_.images;
     if (!layout_.animation.is_null()) json["animations"] = Json::array({layout_.animation});
     if (!layout_.accessors.empty()) {
       json["accessors"] = layout_.accessors;
@@ -439,7 +475,8 @@ class GlbWriter {
   HostSpace space_;
   Layout layout_;
   Geometry cloth_;
-  std::map<std::string, std::uint64_t> material_of_;
+  std::map<std::pair<std::string, bool>, std::uint64_t> material_of_;
+  std::map<Index, std::uint64_t> texture_of_;
   std::vector<std::uint64_t> mesh_of_shape_;
   std::uint64_t cloth_node_ = 0, first_trim_node_ = 0, first_target_ = 0;
   std::uint64_t weights_view_ = 0, translations_view_ = 0, rotations_view_ = 0;
@@ -455,6 +492,13 @@ Result<void> write_glb(FileSet& out, const std::string& name, const Scene& scene
   if (scene.cloth != nullptr && !scene.cloth->loose.empty()) {
     add(report, {Severity::Note, "scene-loose", "lines and points are not part of a scene", scene.cloth->file, 0,
                  scene.cloth->loose.size()});
+  }
+  for (const SceneMaterial& material : scene.materials) {
+    if (material.map(PictureUse::Normal).picture == kNone) continue;
+    add(report, {Severity::Note, "picture-left-out",
+                 "a normal map needs tangents that turn with the cloth, which a GLB of trimtack has not; usda and usdz "
+                 "carry it",
+                 material.name, 0, 1});
   }
   return GlbWriter(out, name, scene, options).write();
 }

@@ -21,7 +21,7 @@ void append_number(std::string& out, Number value) {
 }  // namespace
 
 std::string poses_csv_header() {
-  return "frame,trim,name,tx,ty,tz,qx,qy,qz,qw,m00,m01,m02,m03,m10,m11,m12,m13,m20,m21,m22,m23\n";
+  return "frame,trim,name,tx,ty,tz,qx,qy,qz,qw,m00,m01,m02,m03,m10,m11,m12,m13,m20,m21,m22,m23,quality\n";
 }
 
 void append_csv_field(std::string& out, std::string_view field) {
@@ -43,7 +43,7 @@ Quat short_path(const Quat& previous, const Quat& q) {
 }
 
 void append_poses_csv(std::string& out, std::uint64_t frame, const BindTable& table, std::span<const Pose> poses,
-                      std::span<Quat> previous) {
+                      std::span<const char* const> quality, std::span<Quat> previous) {
   for (std::size_t i = 0; i < poses.size(); ++i) {
     const Pose& pose = poses[i];
     Quat q = to_quat(pose.rotation);
@@ -64,6 +64,8 @@ void append_poses_csv(std::string& out, std::uint64_t frame, const BindTable& ta
         append_number(out, column < 3 ? pose.rotation(row, column) : t[row]);
       }
     }
+    out += ',';
+    out += quality[i];
     out += '\n';
   }
 }

@@ -6,12 +6,14 @@
 #include <algorithm>
 #include <cmath>
 #include <cstddef>
+#include <functional>
 #include <map>
 #include <span>
 #include <utility>
 #include <vector>
 
 #include "io/scene_geometry.hpp"
+#include "io/usd_package.hpp"
 #include "io/usd_text.hpp"
 
 namespace trimtack {
@@ -22,11 +24,14 @@ using usd::identifier;
 using usd::in_quotes;
 
 constexpr std::size_t kFlushBytes = std::size_t{1} << 22;
+const std::string kPictureFolder = "textures/";
+
+using Sink = std::function<Result<void>(std::string_view)>;
 
 class UsdaWriter {
  public:
-  UsdaWriter(FileSet& out, const std::string& name, const Scene& scene, const UsdWriteOptions& options)
-      : out_(out), name_(name), scene_(scene), options_(options) {
+  UsdaWriter(Sink sink, const std::string& name, const Scene& scene, const UsdWriteOptions& options)
+      : sink_(std::move(sink)), name_(name), scene_(scene), options_(options) {
     // File units: only the distance from the origin is taken out.
     const HostSpace host = host_space(scene);
     space_.metres_per_unit = 1;
@@ -392,38 +397,82 @@ class UsdaWriter {
     return {};
   }
 
+  // The shader that reads a picture. `factor` multiplies it.
+  void write_picture_shader(const std::string& prim, const char* name, Index picture, const std::string& values) {
+    const std::string pad(16, ' ');
+    text_ += "\n            def Shader \"" + std::string(name) + "\"\n            {\n" + pad +
+             "uniform token info:id = \"UsdUVTexture\"\n" + pad + "asset inputs:file = @" + kPictureFolder +
+             scene_.pictures[picture].name + "@\n" + pad + "float2 inputs:st.connect = </garment/materials/" + prim +
+             "/st.outputs:result>\n" + pad + "token inputs:wrapS = \"repeat\"\n" + pad +
+             "token inputs:wrapT = \"repeat\"\n" + values + pad + "float3 outputs:rgb\n" + pad +
+             "float outputs:a\n            }\n";
+  }
+
+  void write_material(const std::string& prim, const std::string& name, const SceneMaterial& material) {
+    const std::string path = "</garment/materials/" + prim + "/", pad(16, ' ');
+    const auto colour = [](const std::array<double, 3>& c) {
+      return "(" + decimal(c[0]) + ", " + decimal(c[1]) + ", " + decimal(c[2]);
+    };
+    const Index base = material.map(PictureUse::BaseColour).picture, glow = material.map(PictureUse::Emissive).picture,
+                normal = material.map(PictureUse::Normal).picture;
+    text_ += "        def Material " + in_quotes(prim) + " (\n            displayName = " + in_quotes(name) +
+             "\n        )\n        {\n            token outputs:surface.connect = " + path +
+             "surface.outputs:surface>\n\n            def Shader \"surface\"\n            {\n" + pad +
+             "uniform token info:id = \"UsdPreviewSurface\"\n";
+    const auto input = [&](const char* type_and_name, const std::string& value, Index picture, const char* output) {
+      text_ += pad + type_and_name + (picture == kNone ? " = " + value : ".connect = " + path + output + ">") + "\n";
+    };
+    input("color3f inputs:diffuseColor", colour(material.base_colour) + ")", base, "base_colour.outputs:rgb");
+    input("color3f inputs:emissiveColor", colour(material.emissive) + ")", glow, "emissive.outputs:rgb");
+    text_ += pad + "float inputs:metallic = " + decimal(material.metallic) + "\n";
+    const bool cut_out = material.cut_out && base != kNone && material.opacity == 1;
+    input("float inputs:opacity", decimal(material.opacity), cut_out ? base : kNone, "base_colour.outputs:a");
+    if (cut_out) text_ += pad + "float inputs:opacityThreshold = 0.5\n";
+    text_ += pad + "float inputs:roughness = " + decimal(material.roughness) + "\n";
+    if (normal != kNone) input("normal3f inputs:normal", "", normal, "normal.outputs:rgb");
+    text_ += pad + "token outputs:surface\n            }\n";
+    const auto scaled = [&](const std::array<double, 3>& factor) {
+      return pad + "float4 inputs:scale = " + colour(factor) + ", 1)\n" + pad +
+             "token inputs:sourceColorSpace = \"sRGB\"\n";
+    };
+    if (base != kNone) write_picture_shader(prim, "base_colour", base, scaled(material.base_colour));
+    // A library with a picture alone means the picture.
+    const auto& e = material.emissive;
+    const bool no_factor = e[0] + e[1] + e[2] == 0;
+    if (glow != kNone)
+      write_picture_shader(prim, "emissive", glow, scaled(no_factor ? std::array<double, 3>{1, 1, 1} : e));
+    if (normal != kNone) {
+      write_picture_shader(prim, "normal", normal,
+                           pad + "float4 inputs:scale = (2, 2, 2, 1)\n" + pad +
+                               "float4 inputs:bias = (-1, -1, -1, 0)\n" + pad +
+                               "token inputs:sourceColorSpace = \"raw\"\n");
+    }
+    if (base != kNone || glow != kNone || normal != kNone) {
+      text_ += "\n            def Shader \"st\"\n            {\n" + pad +
+               "uniform token info:id = \"UsdPrimvarReader_float2\"\n" + pad + "string inputs:varname = \"st\"\n" +
+               pad + "float2 outputs:result\n            }\n";
+    }
+    text_ += "        }\n";
+  }
+
   void write_materials() {
     if (material_order_.empty()) return;
     text_ += "    def Scope \"materials\"\n    {\n";
-    const auto colour = [](const std::array<double, 3>& c) {
-      return "(" + decimal(c[0]) + ", " + decimal(c[1]) + ", " + decimal(c[2]) + ")\n";
-    };
     for (const std::string& material : material_order_) {
       const auto known = std::find_if(scene_.materials.begin(), scene_.materials.end(),
                                       [&](const SceneMaterial& m) { return m.name == material; });
-      const SceneMaterial factors = known == scene_.materials.end() ? SceneMaterial{} : *known;
-      const std::string& prim = material_name_[material];
-      text_ += "        def Material " + in_quotes(prim) + " (\n            displayName = " + in_quotes(material) +
-               "\n        )\n        {\n            token outputs:surface.connect = </garment/materials/" + prim +
-               "/surface.outputs:surface>\n\n            def Shader \"surface\"\n            {\n" +
-               "                uniform token info:id = \"UsdPreviewSurface\"\n";
-      text_ += "                color3f inputs:diffuseColor = " + colour(factors.base_colour);
-      text_ += "                color3f inputs:emissiveColor = " + colour(factors.emissive);
-      text_ += "                float inputs:metallic = " + decimal(factors.metallic) + "\n";
-      text_ += "                float inputs:opacity = " + decimal(factors.opacity) + "\n";
-      text_ += "                float inputs:roughness = " + decimal(factors.roughness) + "\n";
-      text_ += "                token outputs:surface\n            }\n        }\n";
+      write_material(material_name_[material], material, known == scene_.materials.end() ? SceneMaterial{} : *known);
     }
     text_ += "    }\n";
   }
 
   Result<void> flush() {
-    if (auto done = out_.append(name_, text_); !done) return done;
+    if (auto done = sink_(text_); !done) return done;
     text_.clear();
     return {};
   }
 
-  FileSet& out_;
+  Sink sink_;
   const std::string& name_;
   const Scene& scene_;
   const UsdWriteOptions& options_;
@@ -434,15 +483,38 @@ class UsdaWriter {
   std::string text_;
 };
 
+void note_loose(const Scene& scene, Report& report) {
+  if (scene.cloth == nullptr || scene.cloth->loose.empty()) return;
+  add(report, {Severity::Note, "scene-loose", "lines and points are not part of a scene", scene.cloth->file, 0,
+               scene.cloth->loose.size()});
+}
+
 }  // namespace
 
 Result<void> write_usda(FileSet& out, const std::string& name, const Scene& scene, const UsdWriteOptions& options,
                         Report& report) {
-  if (scene.cloth != nullptr && !scene.cloth->loose.empty()) {
-    add(report, {Severity::Note, "scene-loose", "lines and points are not part of a scene", scene.cloth->file, 0,
-                 scene.cloth->loose.size()});
+  note_loose(scene, report);
+  const auto sink = [&](std::string_view piece) { return out.append(name, piece); };
+  if (auto done = UsdaWriter(sink, name, scene, options).write(); !done) return done;
+  for (const ScenePicture& picture : scene.pictures) {
+    if (auto done = out.write(kPictureFolder + picture.name, picture.bytes); !done) return done;
   }
-  return UsdaWriter(out, name, scene, options).write();
+  return {};
+}
+
+Result<void> write_usdz(FileSet& out, const std::string& name, const Scene& scene, const UsdWriteOptions& options,
+                        Report& report) {
+  note_loose(scene, report);
+  usd::Package package(out, name);
+  if (auto done = package.begin("scene.usda"); !done) return done;
+  const auto sink = [&](std::string_view piece) { return package.append(piece); };
+  if (auto done = UsdaWriter(sink, name, scene, options).write(); !done) return done;
+  for (const ScenePicture& picture : scene.pictures) {
+    auto done = package.begin(kPictureFolder + picture.name);
+    if (done) done = package.append(picture.bytes);
+    if (!done) return done;
+  }
+  return package.finish();
 }
 
 }  // namespace trimtack

@@ -3,6 +3,8 @@
 
 #include <cmath>
 
+#include "support/png.hpp"
+
 namespace trimtack::test {
 namespace {
 
@@ -119,6 +121,13 @@ SampleScene::SampleScene(const SampleOptions& o) : options(o), cloth(make_cloth(
   scene.shape_names = {"button 24L", "hook", "hook_mirrored"};
   scene.materials = {{"twill", {0.1, 0.2, 0.3}, 1, 0, 0.9, {0, 0, 0}},
                      {"brass", {0.8, 0.6, 0.2}, 0.5, 1, 0.3, {0.1, 0, 0}}};
+  if (o.pictures) {
+    scene.pictures = {{"twill.png", checkered_png(8, 40), false}, {"twill_normal.png", checkered_png(4, 128), false}};
+    scene.materials.push_back({"horn", {1, 0.5, 1}, 1, 0, 0.4, {0, 0, 0}});
+    scene.materials[0].maps[0].picture = scene.materials[2].maps[0].picture = 0;
+    scene.materials[0].maps[2].picture = 1;
+    scene.materials[2].cut_out = true;
+  }
   const auto place = [&](const std::string& name, Index shape, double scale) {
     const auto i = static_cast<double>(scene.trims.size());
     Scene::Placed placed;

@@ -21,6 +21,7 @@ struct SampleOptions {
   int frames = 5;   ///< 0: at rest
   int columns = 6;  ///< cloth quads per side
   bool mirrored = true, scaled = true, normals = true;
+  bool pictures = false;  ///< on twill (colour, normals) and horn (colour)
 };
 
 /// A strip of a coat front: quads, one hexagon, two materials, texture coordinates on two tiles; buttons that share one

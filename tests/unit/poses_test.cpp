@@ -60,13 +60,15 @@ TEST_CASE("a poses.csv row holds the columns of its header, and every number to 
   const BindTable table = table_of({"button", "snap, \"left\""});
   const std::vector<Pose> poses{turn_about_z(0.3), turn_about_z(-2)};
   std::string text;
-  append_poses_csv(text, 7, table, poses);
+  const char* const quality[] = {"chosen", "lost"};
+  append_poses_csv(text, 7, table, poses, quality);
   const std::size_t split = text.find('\n') + 1;
   for (std::size_t i = 0; i < 2; ++i) {
     const std::vector<std::string> row = fields_of(i == 0 ? text.substr(0, split) : text.substr(split));
     REQUIRE(row.size() == fields_of(poses_csv_header()).size());
     CHECK(row[0] == "7");
     CHECK(row[1] == std::to_string(10 + i));
+    CHECK(row.back() == quality[i]);
     CHECK(row[2] == (i == 0 ? "button" : "snap, left"));
     const Quat q{number(row[6]), number(row[7]), number(row[8]), number(row[9])};
     CHECK(q == to_quat(poses[i].rotation));
@@ -87,7 +89,7 @@ TEST_CASE("T4: a full turn in 36 steps has no sign jump between successive quate
   for (int step = 0; step <= 36; ++step) {
     std::string text;
     append_poses_csv(text, static_cast<std::uint64_t>(step), table, std::vector<Pose>{turn_about_z(step * kPi / 18)},
-                     previous);
+                     std::vector<const char*>{"chosen"}, previous);
     const std::vector<std::string> row = fields_of(text);
     const Quat q{number(row[6]), number(row[7]), number(row[8]), number(row[9])};
     if (step > 0) {

@@ -3,8 +3,13 @@
 
 #include <catch2/catch.hpp>
 #include <cmath>
+#include <filesystem>
+#include <fstream>
 #include <string>
 #include <vector>
+
+#include "support/png.hpp"
+#include "support/scratch_folder.hpp"
 
 using namespace trimtack;
 using Catch::Matchers::Contains;
@@ -185,4 +190,74 @@ TEST_CASE("material factors are read from an MTL text, and nonsense is left out"
   CHECK(materials[1].emissive == std::array<double, 3>{0, 0, 0});
   CHECK(materials[2].base_colour == SceneMaterial{}.base_colour);
   CHECK(materials[2].roughness == 1);
+}
+
+TEST_CASE("pictures are read from an MTL text with their options, and what a scene cannot carry is named") {
+  const std::vector<SceneMaterial> materials = read_materials(
+      "newmtl lace\nmap_Kd -clamp on -mm 0 1 maps\\old lace 2.png\nmap_d maps/old lace 2.png\nmap_Ks gloss.png\n"
+      "newmtl twill\nmap_d alpha.png\nmap_Ke -s 2 2 1 -o 0.5 7.png\nnorm -bm 1 bumps.png\nmap_Kd\nbump -bm 0.5 "
+      "h.png\n");
+  REQUIRE(materials.size() == 2);
+  CHECK(materials[0].map(PictureUse::BaseColour).file == "maps/old lace 2.png");
+  CHECK(materials[0].cut_out);
+  CHECK(materials[0].left_out == std::vector<std::string>{"map_Ks"});
+  CHECK_FALSE(materials[1].cut_out);
+  CHECK(materials[1].map(PictureUse::BaseColour).file.empty());
+  CHECK(materials[1].map(PictureUse::Emissive).file == "7.png");
+  CHECK(materials[1].map(PictureUse::Normal).file == "bumps.png");
+  CHECK(materials[1].left_out == std::vector<std::string>{"map_d alpha.png", "placement of map_Ke", "bump"});
+  CHECK(pictures_named("newmtl a\nmap_Kd x.png\nmap_d x.png\nmap_Bump -bm 2 b c.tga\nKd 1 1 1\n") ==
+        std::vector<std::string>{"x.png", "b c.tga"});
+}
+
+TEST_CASE("pictures outside of the garment's folder are refused, by whatever way they are named") {
+  const test::ScratchFolder folder;
+  const std::filesystem::path root = folder.path() / "coat";
+  std::filesystem::create_directories(root / "maps");
+  std::ofstream(folder.path() / "secret.png") << test::checkered_png(4, 1);
+  std::ofstream(root / "a.png") << test::checkered_png(4, 2);
+  std::filesystem::create_symlink(folder.path() / "secret.png", root / "link.png");
+  std::filesystem::create_directory_symlink(folder.path(), root / "up");
+  for (const char* file :
+       {"../secret.png", "maps/../../secret.png", "link.png", "up/secret.png", "/etc/hostname", "C:/secret.png", ""}) {
+    INFO(file);
+    CHECK_FALSE(place_of_picture(root, root, file));
+  }
+  CHECK(place_of_picture(root, root / "maps", "../a.png"));
+  CHECK(place_of_picture(root, root, "maps/not there.png"));
+}
+
+TEST_CASE("pictures come byte for byte, each once; those that cannot be had are left out with a reason") {
+  const test::ScratchFolder folder;
+  const std::filesystem::path root = folder.path();
+  const std::string png = test::checkered_png(4, 3), jpeg = "\xff\xd8\xff\xe0 and so on";
+  std::filesystem::create_directories(root / "b");
+  std::ofstream(root / "twill.png", std::ios::binary) << png;
+  std::ofstream(root / "b/TWILL.jpeg", std::ios::binary) << jpeg;
+  std::ofstream(root / "twill.tif", std::ios::binary) << "II*";
+  std::ofstream(root / "huge.png", std::ios::binary) << png;
+  std::filesystem::resize_file(root / "huge.png", 65'000'000);
+  SourceMesh cloth;
+  cloth.materials = {"front", "back", "label", "tape", "belt"};
+  Scene scene;
+  scene.cloth = &cloth;
+  Report report;
+  add_materials(scene,
+                read_materials("newmtl front\nmap_Kd twill.png\nnewmtl back\nmap_Kd twill.png\nmap_Ke b/TWILL.jpeg\n"
+                               "newmtl label\nmap_Kd none.png\nnewmtl tape\nmap_Kd twill.tif\nnewmtl belt\nmap_Kd "
+                               "huge.png\nnorm ../x.png\nnewmtl unused\nmap_Kd also none.png\n"),
+                root, root, report);
+  REQUIRE(scene.pictures.size() == 2);
+  CHECK(scene.pictures[0].bytes == png);
+  CHECK(scene.pictures[0].name == "twill.png");
+  CHECK(scene.pictures[1].bytes == jpeg);
+  CHECK(scene.pictures[1].name == "TWILL.jpg");
+  REQUIRE(scene.materials.size() == 6);
+  CHECK(scene.materials[0].map(PictureUse::BaseColour).picture == 0);
+  CHECK(scene.materials[1].map(PictureUse::BaseColour).picture == 0);
+  CHECK(scene.materials[1].map(PictureUse::Emissive).picture == 1);
+  for (std::size_t i = 2; i < 6; ++i) CHECK(scene.materials[i].map(PictureUse::BaseColour).picture == kNone);
+  std::vector<std::string> codes;
+  for (const Finding& finding : report.findings) codes.push_back(finding.code);
+  CHECK(codes == std::vector<std::string>{"picture-missing", "picture-format", "picture-too-large", "picture-outside"});
 }

@@ -25,10 +25,11 @@ async function validate(name, bytes, instancing) {
   const report = await validator.validateBytes(bytes, { maxIssues: 0 });
   const { numErrors, numWarnings } = report.issues;
   check(numErrors === 0 && numWarnings === 0, `${name}: ${JSON.stringify(report.issues.messages.slice(0, 5))}`);
-  // Allowed remarks: texture coordinates without a texture (the author's images are not part of the scene), and that
-  // the validator does not know the instancing extension, nor who uses its accessors.
+  // Allowed remarks: texture coordinates of materials without a picture, and that the validator does not know the
+  // instancing extension, nor who uses its accessors.
   const known = report.issues.messages.every((m) => m.code === 'UNUSED_OBJECT' &&
-    (m.pointer.endsWith('/TEXCOORD_0') || instancing) || m.code === 'UNSUPPORTED_EXTENSION' && instancing);
+    (m.pointer.endsWith('/TEXCOORD_0') || instancing) ||
+    m.code === 'UNSUPPORTED_EXTENSION' && instancing);
   check(known, `${name}: ${JSON.stringify(report.issues.messages.slice(0, 5))}`);
   console.log(`${name}: errors ${numErrors}, warnings ${numWarnings}, triangles ${report.info.totalTriangleCount}, ` +
     `animations ${report.info.animationCount}`);
@@ -98,6 +99,24 @@ function checkStructure(name, glb, expected) {
   check(brass.alphaMode === 'BLEND' && brass.pbrMetallicRoughness.metallicFactor === 1, `${name}: material factors`);
 }
 
+// The picture that a texture of a material shows, as hexadecimal digits.
+function pictureOf(glb, texture) {
+  const image = glb.json.images[glb.json.textures[texture.index].source], view = glb.json.bufferViews[image.bufferView];
+  check(image.mimeType === 'image/png', 'picture type');
+  return Buffer.from(glb.bin.subarray(view.byteOffset, view.byteOffset + view.byteLength)).toString('hex');
+}
+
+function checkPictures(name, glb, expected) {
+  check((glb.json.images?.length ?? 0) === Math.min(expected.pictures.length, 1), `${name}: each picture once, no normal map`);
+  if (expected.pictures.length === 0) return;
+  const material = (m) => glb.json.materials.find((x) => x.name === m);
+  const colour = expected.pictures[0].hex;
+  check(pictureOf(glb, material('twill').pbrMetallicRoughness.baseColorTexture) === colour, `${name}: colour of twill`);
+  check(pictureOf(glb, material('horn').pbrMetallicRoughness.baseColorTexture) === colour, `${name}: colour of horn`);
+  check(material('horn').alphaMode === 'MASK' && material('twill').alphaMode === undefined, `${name}: cut out`);
+  check(material('horn').pbrMetallicRoughness.baseColorFactor.join() === '1,0.5,1,1', `${name}: the factor stays`);
+}
+
 function checkScene(name, glb, expected, values) {
   const tolerance = 1e-6 * expected.size;
   let at = 0;
@@ -135,6 +154,7 @@ for (const file of samples) {
   await validate(name, bytes, expected.instancing);
   const glb = openGlb(bytes);
   checkStructure(name, glb, expected);
+  checkPictures(name, glb, expected);
   checkAnimation(name, glb, expected);
   checkScene(name, glb, expected, values);
 }

@@ -119,6 +119,65 @@ function checkSample(name, layer, expected, values) {
   console.log(`${name}: largest difference ${(largest / expected.size).toExponential(2)} of the garment's size`);
 }
 
+// A package as its specification wants it: stored files at multiples of 64 bytes, the layer first, pictures as they were.
+function unpack(name, bytes) {
+  const view = new DataView(bytes.buffer, bytes.byteOffset, bytes.byteLength), files = new Map(), end = bytes.length - 22;
+  check(view.getUint32(end, true) === 0x06054b50, `${name}: end of the archive`);
+  let at = view.getUint32(end + 16, true);
+  for (let i = 0; i < view.getUint16(end + 10, true); ++i) {
+    check(view.getUint32(at, true) === 0x02014b50, `${name}: central directory`);
+    const crc = view.getUint32(at + 16, true), size = view.getUint32(at + 20, true), local = view.getUint32(at + 42, true);
+    const file = bytes.subarray(at + 46, at + 46 + view.getUint16(at + 28, true)).toString();
+    const start = local + 30 + view.getUint16(local + 26, true) + view.getUint16(local + 28, true);
+    check(view.getUint16(at + 10, true) === 0 && view.getUint16(local + 8, true) === 0, `${name}: ${file} is stored`);
+    check(start % 64 === 0, `${name}: ${file} starts at ${start}`);
+    const data = bytes.subarray(start, start + size);
+    check(crc32(data) === crc && view.getUint32(local + 14, true) === crc, `${name}: checksum of ${file}`);
+    files.set(file, data);
+    at += 46 + file.length;
+  }
+  check(at === end, `${name}: nothing between directory and end`);
+  return files;
+}
+
+function crc32(data) {
+  let crc = ~0;
+  for (const byte of data) {
+    crc ^= byte;
+    for (let bit = 0; bit < 8; ++bit) crc = crc >>> 1 ^ (crc & 1 ? 0xedb88320 : 0);
+  }
+  return ~crc >>> 0;
+}
+
+function loads(name, bytes, file, decode = false) {
+  const loader = new library.TinyUSDZLoaderNative();
+  loader.setLoadTextureInNative(decode);
+  check(loader.loadFromBinary(new Uint8Array(bytes), file), `${name}: the USD library says: ${loader.error()}`);
+  check(loader.numMeshes() >= 1, `${name}: meshes in the USD library`);
+  return loader;
+}
+
+function checkPackage(name, layer, expected) {
+  const bytes = readFileSync(join(folder, `${name}.usdz`)), files = unpack(name, bytes);
+  check([...files.keys()].join() === ['scene.usda', ...expected.pictures.map((p) => `textures/${p.name}`)].join(), `${name}: files`);
+  check(files.get('scene.usda').equals(layer), `${name}: the layer is that of the usda`);
+  for (const picture of expected.pictures) {
+    check(files.get(`textures/${picture.name}`).toString('hex') === picture.hex, `${name}: ${picture.name} in the package`);
+    check(readFileSync(join(folder, 'textures', picture.name)).toString('hex') === picture.hex, `${name}: ${picture.name} beside the usda`);
+    check(layer.includes(`asset inputs:file = @textures/${picture.name}@`), `${name}: ${picture.name} is asked for`);
+  }
+  const loader = loads(`${name} as a package`, bytes, `${name}.usdz`, expected.pictures.length > 0);
+  if (expected.pictures.length === 0) return;
+  // The library decodes the pictures out of the package.
+  const picture = (id) => loader.getImage(loader.getTexture(id).textureImageId);
+  const [twill, horn] = [loader.getMaterial(0), loader.getMaterial(2)];
+  const colour = picture(twill.diffuseColorTextureId), normal = picture(twill.normalTextureId);
+  check(colour.decoded && colour.width === 8 && colour.colorSpace === 'srgb', `${name}: colour of twill`);
+  check(normal.decoded && normal.width === 4 && normal.colorSpace === 'raw', `${name}: normals of twill`);
+  check(picture(horn.opacityTextureId).width === 8 && horn.opacityThreshold === 0.5, `${name}: horn is cut out`);
+  check([...colour.data.subarray(0, 4)].join() === '40,0,0,255', `${name}: first pixel`);
+}
+
 const files = readdirSync(folder).filter((file) => file.endsWith('.usda')).sort();
 check(files.length >= 6, `only ${files.length} samples found`);
 for (const file of files) {
@@ -127,10 +186,8 @@ for (const file of files) {
   const raw = readFileSync(join(folder, `${name}.expected.bin`));
   const values = new Float64Array(raw.buffer.slice(raw.byteOffset, raw.byteOffset + raw.byteLength));
   checkSample(name, parse(bytes.toString('utf8')), expected, values);
-  const loader = new library.TinyUSDZLoaderNative();
-  const loaded = loader.loadFromBinary(new Uint8Array(bytes), file);
-  check(loaded, `${name}: the USD library says: ${loader.error()}`);
-  check(loader.numMeshes() >= 1, `${name}: meshes in the USD library`);
+  loads(name, bytes, file);
+  checkPackage(name, bytes, expected);
 }
 console.log(failures === 0 ? `passed: ${compared} poses compared` : `${failures} checks FAILED`);
 process.exit(failures === 0 ? 0 : 1);

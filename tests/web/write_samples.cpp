@@ -107,6 +107,7 @@ Result<void> write_sample(FileSet& out, const Sample& sample) {
   if (auto done = write_glb(out, sample.name + ".glb", scene.scene, sample.glb, report); !done) return done;
   if (sample.usd) {
     if (auto done = write_usda(out, sample.name + ".usda", scene.scene, {}, report); !done) return done;
+    if (auto done = write_usdz(out, sample.name + ".usdz", scene.scene, {}, report); !done) return done;
   }
   Expected expected(scene);
   const std::vector<Pose> rest(scene.scene.trims.size());
@@ -114,6 +115,14 @@ Result<void> write_sample(FileSet& out, const Sample& sample) {
   for (std::size_t i = 0; i < scene.scene.frame_numbers.size(); ++i) expected.add(scene.cloth_at(i), scene.poses_at(i));
   nlohmann::json json = expected.describe();
   json["instancing"] = sample.glb.instancing;
+  json["pictures"] = nlohmann::json::array();
+  for (const ScenePicture& picture : scene.scene.pictures) {
+    std::string digits;
+    for (const char c : picture.bytes) {
+      for (const int shift : {4, 0}) digits += "0123456789abcdef"[static_cast<unsigned char>(c) >> shift & 15];
+    }
+    json["pictures"].push_back({{"name", picture.name}, {"hex", digits}});
+  }
   json["interpolation"] = sample.glb.step ? "STEP" : "LINEAR";
   if (auto done = out.write(sample.name + ".expected.json", json.dump(1)); !done) return done;
   return out.write(sample.name + ".expected.bin", expected.bytes());
@@ -123,7 +132,7 @@ Result<void> write_sample(FileSet& out, const Sample& sample) {
 
 int main(int argc, char** argv) {
   if (argc != 2) return 2;
-  std::vector<Sample> samples(8);
+  std::vector<Sample> samples(9);
   samples[0].name = "coat_mm";
   samples[1].name = "coat_cm_z_up";
   samples[1].options.mm_per_unit = 10;
@@ -147,6 +156,9 @@ int main(int argc, char** argv) {
   samples[7].usd = false;
   samples[7].options.columns = 256;
   samples[7].options.frames = 1;
+  samples[8].name = "coat_pictures";
+  samples[8].options.pictures = true;
+  samples[8].options.frames = 2;
   Result<FileSet> out = FileSet::open(argv[1]);
   if (!out) {
     std::fprintf(stderr, "%s\n", to_text(out.error()).c_str());

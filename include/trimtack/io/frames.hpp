@@ -24,14 +24,16 @@ struct FrameRef {
   /// The frame's number: from the last digits of the file's name, else its position, from 1; array rows from 1.
   /// Where these would not be unique over the whole list, every frame gets its position.
   std::uint64_t number = 0;
+  double frames_per_second = 24;  ///< at which an animation is sampled: gives `row` its meaning
 };
 
 /// Frames in order. Each argument is a file (OBJ, PLY, NPY of shape (F, V, 3) or (V, 3), or GLB/glTF: all of its
-/// animations one after the other, sampled 24 times a second), or a pattern: `*`, `?`
-/// and `[a-z]` as in a shell, `#` for one digit ("pose_####.obj"). A file whose name is the pattern itself wins.
+/// animations one after the other, sampled `frames_per_second` times a second), or a
+/// pattern: `*`, `?` and `[a-z]` as in a shell, `#` for one digit ("pose_####.obj"). A file whose name is the pattern
+/// itself wins.
 /// A pattern's files are sorted by number, then name; those without a number come first.
 /// @error BadInput when one matches nothing, is a folder, has another extension, or holds no frame.
-Result<std::vector<FrameRef>> list_frames(std::span<const std::string> arguments);
+Result<std::vector<FrameRef>> list_frames(std::span<const std::string> arguments, double frames_per_second = 24);
 
 /// Reads frames in any order; keeps an open array and one buffer, so that memory does not grow with their number.
 /// OBJ and PLY frames give their positions in file order; faces (for the fingerprint check) only when `faces` is

@@ -34,7 +34,8 @@ struct GlbWriteOptions {
 /// Texture coordinates are flipped (v = 1 - v). Polygons are cut as triangulate() does. Cloth keeps its vertex order (a
 /// vertex with several texture coordinates or normals is repeated in place). With frames, cloth has one morph target a
 /// frame and an animation of one-hot weights; each trim is a node with translation and rotation keys (unit quaternions,
-/// successive dot >= 0) sharing its shape's mesh. `extras.trim` is the trim's id in parts.json.
+/// successive dot >= 0) sharing its shape's mesh. `extras.trim` is the trim's id in parts.json. Pictures of materials
+/// are in the file, byte for byte; meshes without texture coordinates get their material without them.
 ///
 /// Memory: the rest scene, one frame, and up to 64 MiB of keys; it does not grow with the number of frames.
 /// @error Usage for instancing with frames; BadInput for numbers that are not finite, a frame that cannot be read, or a

@@ -4,6 +4,7 @@
 
 #include <array>
 #include <cstdint>
+#include <filesystem>
 #include <functional>
 #include <span>
 #include <string>
@@ -19,18 +20,47 @@
 
 namespace trimtack {
 
-/// The simple physically based factors that a material library gives (linear, 0..1).
+/// What a picture of a material says. Others (gloss, bumps, displacement) have no counterpart in a scene.
+enum class PictureUse : std::uint8_t { BaseColour, Emissive, Normal };
+inline constexpr std::size_t kPictureUses = 3;
+
+/// A picture as the library names it, and where the scene holds it.
+struct SceneMap {
+  std::string file;       ///< relative to the library's folder; empty: none
+  Index picture = kNone;  ///< into Scene::pictures, once load_pictures() has found it
+};
+
+/// The simple physically based factors that a material library gives (linear, 0..1), and its pictures.
 struct SceneMaterial {
   std::string name;
   std::array<double, 3> base_colour{0.8, 0.8, 0.8};
   double opacity = 1, metallic = 0, roughness = 1;
   std::array<double, 3> emissive{0, 0, 0};
+  std::array<SceneMap, kPictureUses> maps{};  ///< by PictureUse
+  bool cut_out = false;                       ///< the alpha of the base colour's picture cuts the material out
+  std::vector<std::string> left_out{};        ///< statements whose pictures or placements a scene does not carry
+  const SceneMap& map(PictureUse use) const { return maps[static_cast<std::size_t>(use)]; }
 };
 
-/// The materials of an MTL text (Wavefront appendix; Pr and Pm as common practice): newmtl, Kd, d or Tr, Ke, Pr, Pm,
-/// and Ns where there is no Pr (roughness = sqrt(2 / (Ns + 2))). Colours are taken as linear. Numbers are clamped to
-/// 0..1; other statements are left to whoever reads the library itself. Never fails.
+/// The materials of an MTL text (Wavefront appendix; Pr, Pm and norm as common practice): newmtl, Kd, d or Tr, Ke, Pr,
+/// Pm, and Ns where there is no Pr (roughness = sqrt(2 / (Ns + 2))); map_Kd, map_Ke and norm as pictures, map_d when it
+/// names the picture of map_Kd. Colours are taken as linear. Numbers are clamped to 0..1. Never fails.
 std::vector<SceneMaterial> read_materials(std::string_view mtl_text);
+
+/// Every picture that an MTL text names, by whatever statement, in order, each once; '\\' stands for '/'.
+std::vector<std::string> pictures_named(std::string_view mtl_text);
+
+/// The place of a file that a library names, within the folder that its garment came in.
+/// @param folder  the library's own folder, `root` or below      @error BadInput: absolute, or outside of `root`.
+Result<std::filesystem::path> place_of_picture(const std::filesystem::path& root, const std::filesystem::path& folder,
+                                               const std::string& file);
+
+/// A PNG or JPEG picture, byte for byte.
+struct ScenePicture {
+  std::string name;  ///< a plain file name with the right extension, distinct within the scene
+  std::string bytes;
+  bool jpeg = false;
+};
 
 /// What an exporter needs. Frames are pulled one at a time through `frame`.
 struct Scene {
@@ -52,6 +82,7 @@ struct Scene {
   };
   std::vector<Placed> trims;
   std::vector<SceneMaterial> materials;  ///< those that are known, found by name
+  std::vector<ScenePicture> pictures;    ///< of the materials
   Unit unit;
   UpAxis up = UpAxis::Y;
   double frames_per_second = 24;
@@ -60,6 +91,12 @@ struct Scene {
   /// for a frame more than once, in ascending order within a pass.
   std::function<Result<void>(std::size_t i, std::span<Vec3> cloth, std::span<Pose> poses)> frame;
 };
+
+/// Adds materials whose library stands in `folder`, with the pictures of those that the scene's meshes use. A picture
+/// that is missing, outside of `root`, beyond 64 MB (all together: 512 MB) or neither PNG nor JPEG is left out and
+/// reported ("picture-...").
+void add_materials(Scene& scene, std::vector<SceneMaterial> materials, const std::filesystem::path& root,
+                   const std::filesystem::path& folder, Report& report);
 
 /// Cloth and trims of a split garment as a scene at rest (the caller adds frames and materials).
 /// Trims share a shape when they share the prototype, the faces' corner order, materials and texture coordinates, and
