@@ -230,7 +230,9 @@ Result<std::span<const Vec3>> FrameReader::read(const FrameRef& frame, SourceMes
   Report report;
   Result<SourceMesh> mesh = [&] {
     if (extension_of(frame.path) == ".ply") return read_ply(frame.path, {.faces = faces != nullptr}, report);
-    return read_obj(frame.path, {.keep_text = false, .max_memory_bytes = 0, .executor = executor}, report);
+    return read_obj(
+        frame.path,
+        {.keep_text = false, .positions_only = faces == nullptr, .max_memory_bytes = 0, .executor = executor}, report);
   }();
   if (!mesh) return mesh.error();
   buffer = std::move(mesh->positions);

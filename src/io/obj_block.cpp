@@ -20,7 +20,7 @@ struct Parser {
   const char* end;
   Block& block;
   const IndexCheck* check;
-  bool keep_text;
+  ParseOptions options;
 };
 
 std::uint64_t offset_of(const Parser& parser, const char* at) { return static_cast<std::uint64_t>(at - parser.text); }
@@ -106,7 +106,7 @@ bool read_position(Parser& parser) {
   }
   Block& block = parser.block;
   const std::size_t place = block.positions.size;
-  if (parser.keep_text) block.position_at.push(offset_of(parser, start));
+  if (parser.options.keep_text) block.position_at.push(offset_of(parser, start));
   block.positions.push({n[0], n[1], n[2]});
   push_optional(block.position_weights, place, count == 4, n[3], kAbsent);
   push_optional(block.colours, place, count >= 6, Vec3{n[3], n[4], n[5]}, Vec3{kAbsent, kAbsent, kAbsent});
@@ -122,7 +122,7 @@ bool read_texcoord(Parser& parser) {
   if (count == 0) return fail(parser, start, "vt has no numbers; it takes 1 to 3");
   Block& block = parser.block;
   const std::size_t place = block.texcoords.size;
-  if (parser.keep_text) block.texcoord_at.push(offset_of(parser, start));
+  if (parser.options.keep_text) block.texcoord_at.push(offset_of(parser, start));
   block.texcoords.push({n[0], n[1]});
   push_optional(block.texcoord_w, place, count == 3, n[2], kAbsent);
   return true;
@@ -134,7 +134,7 @@ bool read_normal(Parser& parser) {
   const int count = read_numbers(parser, start + 2, "vn", n);
   if (count < 0) return false;
   if (count != 3) return fail(parser, start, "vn has " + std::to_string(count) + " numbers; it takes 3");
-  if (parser.keep_text) parser.block.normal_at.push(offset_of(parser, start));
+  if (parser.options.keep_text) parser.block.normal_at.push(offset_of(parser, start));
   parser.block.normals.push({n[0], n[1], n[2]});
   return true;
 }
@@ -468,8 +468,8 @@ void reset(Block& block, std::uint64_t begin, std::uint64_t end) {
   block.failure = {};
 }
 
-void parse_block(std::string_view text, bool keep_text, const IndexCheck* check, Block& block) {
-  Parser parser{text.data(), text.data() + block.begin, text.data() + block.end, block, check, keep_text};
+void parse_block(std::string_view text, const ParseOptions& options, const IndexCheck* check, Block& block) {
+  Parser parser{text.data(), text.data() + block.begin, text.data() + block.end, block, check, options};
   while (parser.p != parser.end) {
     const char c = *parser.p;
     if (is_line_end(c) || is_blank(c)) {
@@ -486,6 +486,10 @@ void parse_block(std::string_view text, bool keep_text, const IndexCheck* check,
       continue;
     }
     ++block.statements;
+    if (options.positions_only && (*parser.p != 'v' || !at_token_end(parser.p + 1, parser.end))) {
+      parser.p = statement_end(parser.p, parser.end, true);
+      continue;
+    }
     if (!read_statement(parser)) return;
   }
 }

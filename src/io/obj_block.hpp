@@ -75,9 +75,13 @@ struct IndexCheck {
   std::array<std::int64_t, 3> total{};   ///< elements in the whole text
 };
 
+struct ParseOptions {
+  bool keep_text = true;        ///< note where v, vt and vn statements start
+  bool positions_only = false;  ///< pass over all statements but v unread
+};
+
 /// Parses [block.begin, block.end) of `text` (zero-terminated) into `block`; stops at the first failure.
-/// @param keep_text  note where v, vt and vn statements start
-/// @param check      when given, an index out of range is a failure
-void parse_block(std::string_view text, bool keep_text, const IndexCheck* check, Block& block);
+/// @param check  when given, an index out of range is a failure
+void parse_block(std::string_view text, const ParseOptions& options, const IndexCheck* check, Block& block);
 
 }  // namespace trimtack::obj

@@ -81,7 +81,7 @@ Result<void> parse_blocks(std::string_view text, const std::string& file, const 
     const std::size_t count = std::min(wave.size(), ranges.size() - done);
     for_ranges(options.executor, count, 1, [&](std::size_t i, std::size_t) {
       obj::reset(wave[i], ranges[done + i].begin, ranges[done + i].end);
-      obj::parse_block(text, options.keep_text, nullptr, wave[i]);
+      obj::parse_block(text, {options.keep_text, options.positions_only}, nullptr, wave[i]);
     });
     for (std::size_t i = 0; i < count; ++i) {
       const obj::Failure& failure = wave[i].failure;
@@ -112,7 +112,7 @@ Result<void> check_indices(std::string_view text, const std::string& file, const
     const obj::IndexCheck check{summary.before, merge.counts.elements};
     Block again;
     obj::reset(again, summary.begin, summary.end);
-    obj::parse_block(text, false, &check, again);
+    obj::parse_block(text, {.keep_text = false}, &check, again);
     return bad_input(file, line_at(text, again.failure.at), again.failure.message);
   }
   return {};
@@ -150,7 +150,7 @@ Result<SourceMesh> parse_text(std::shared_ptr<const void> owner, std::string_vie
                               const ObjReadOptions& options, Report& report) {
   obj::Merge merge;
   merge.keep_text = options.keep_text;
-  obj::reserve_by_sample(text, merge);
+  if (!options.positions_only) obj::reserve_by_sample(text, merge);
   if (Result<void> good = parse_blocks(text, file, options, merge); !good) return good.error();
   if (Result<void> good = check_indices(text, file, merge); !good) return good.error();
   if (Result<void> good = check_is_obj(text, file, merge); !good) return good.error();

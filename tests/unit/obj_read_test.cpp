@@ -259,6 +259,25 @@ TEST_CASE("a limit on memory is kept, and said") {
   CHECK(parse_obj(text, "coat.obj", options, report).has_value());
 }
 
+TEST_CASE("positions alone are those of the whole mesh, whatever stands between them") {
+  const std::string text =
+      "mtllib a.mtl\nv 1 2 3\nvt 0.5 0.5\nvn 0 0 1\nv\\\n 4 5 \\\n 6 0.1 0.2 0.3\n# v 9 9 9\nf 1/1 2/1 \\\n 3/1\n"
+      "l 1/1 2/1\nvp 1 2\n\tv 7 8 9\r\nf 1 2 99\nnonsense \\\nv 5 5 5\n";
+  Report report;
+  for (const std::size_t block : {std::size_t{1}, std::size_t{17}, std::size_t{1} << 18}) {
+    const Result<SourceMesh> mesh = parse_obj(
+        text, "frame.obj", {.keep_text = false, .positions_only = true, .block_bytes = block, .executor = {}}, report);
+    REQUIRE(mesh);
+    CHECK(mesh->positions == std::vector<Vec3>{{1, 2, 3}, {4, 5, 6}, {7, 8, 9}});
+    CHECK(mesh->face_count() == 0);
+    CHECK(report.findings.empty());
+  }
+  const Result<SourceMesh> damaged =
+      parse_obj("v 1 2\n", "frame.obj", {.keep_text = false, .positions_only = true, .executor = {}}, report);
+  REQUIRE_FALSE(damaged);
+  CHECK(contains(to_text(damaged.error()), "v has 2 numbers"));
+}
+
 TEST_CASE("files are read as text in memory is") {
   const test::ScratchFolder folder;
   const std::filesystem::path path = folder.path() / "coat.obj";

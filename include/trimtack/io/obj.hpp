@@ -17,7 +17,10 @@
 namespace trimtack {
 
 struct ObjReadOptions {
-  bool keep_text = true;               ///< keep the bytes, so that a writer can splice untouched statements
+  bool keep_text = true;  ///< keep the bytes, so that a writer can splice untouched statements
+  /// Pass over everything but v unread, also where it is damaged: for frames of a mesh that is known. Not together
+  /// with keep_text, whose writer needs all statements.
+  bool positions_only = false;
   std::uint64_t max_memory_bytes = 0;  ///< 0: no limit
   /// Text parsed at a time, in bytes: the unit of work for the executor. Never changes the result.
   std::size_t block_bytes = std::size_t{1} << 18;
