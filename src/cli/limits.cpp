@@ -1,7 +1,10 @@
 // SPDX-License-Identifier: MIT
 #include "cli/limits.hpp"
 
-#include <sys/resource.h>
+#include <sys/resource.h>  // defines __GLIBC__ where it applies
+#if defined(__GLIBC__)
+#include <malloc.h>
+#endif
 
 #include "cli/common.hpp"
 
@@ -18,6 +21,14 @@ constexpr bool kSanitized = false;
 #endif
 
 }  // namespace
+
+void keep_freed_memory() {
+#if defined(__GLIBC__)
+  constexpr int kLargestKept = 32 << 20, kMostKept = 128 << 20;
+  ::mallopt(M_MMAP_THRESHOLD, kLargestKept);
+  ::mallopt(M_TRIM_THRESHOLD, kMostKept);
+#endif
+}
 
 void limit_memory(const CommonOptions& options) {
   rlimit limit{};

@@ -6,6 +6,11 @@
 
 namespace trimtack::cli {
 
+/// Blocks of up to 32 MiB that are freed are used again instead of going back to the system: frames come and go, and
+/// the first touch of new memory costs more than the work on it. At most 128 MiB are kept. Call before any other thread
+/// runs.
+void keep_freed_memory();
+
 /// Lets allocations beyond --max-memory fail, instead of the machine.
 void limit_memory(const CommonOptions& options);
 

@@ -6,11 +6,13 @@
 
 #include "cli/arguments.hpp"
 #include "cli/exit_codes.hpp"
+#include "cli/limits.hpp"
 
 int main(int argc, char** argv) {
   // A full disk or a closed pipe is an error to be told, not a reason to die.
   std::signal(SIGPIPE, SIG_IGN);
   std::signal(SIGXFSZ, SIG_IGN);
+  trimtack::cli::keep_freed_memory();
   try {
     return trimtack::cli::run_program(argc, argv);
   } catch (const std::bad_alloc&) {

@@ -19,6 +19,24 @@ double edge(const Vec3& a, const Vec3& b, double x, double y) {
   return (b.x - a.x) * (y - a.y) - (b.y - a.y) * (x - a.x);
 }
 
+/// A corner's weight in a triangle of the given area, as a linear function of the place.
+struct Slope {
+  double per_x = 0, per_y = 0, constant = 0;
+  Slope(const Vec3& from, const Vec3& to, double area)
+      : per_x((from.y - to.y) / area), per_y((to.x - from.x) / area), constant(-from.x * per_x - from.y * per_y) {}
+  double at_row(double y) const { return constant + per_y * y; }
+};
+
+/// The part of a row where linear functions are positive.
+struct Span {
+  double low = 0, high = 0;
+  void keep_positive(double constant, double per_x) {
+    if (per_x > 0) low = std::max(low, -constant / per_x);
+    if (per_x < 0) high = std::min(high, -constant / per_x);
+    if (per_x == 0 && constant < 0) high = low - 2;
+  }
+};
+
 void put(Raster& raster, int x, int y, double z, double front, Index number) {
   if (z > front) return;
   const std::size_t i = raster.at(x, y);
@@ -41,14 +59,23 @@ void draw(Raster& raster, const std::array<Vec3, 3>& p, double front, Index numb
   const int x1 = clip(std::ceil(std::max({p[0].x, p[1].x, p[2].x}) + 0.5), raster.width);
   const int y0 = clip(std::floor(std::min({p[0].y, p[1].y, p[2].y}) - 0.5), raster.height);
   const int y1 = clip(std::ceil(std::max({p[0].y, p[1].y, p[2].y}) + 0.5), raster.height);
-  for (int y = y0; y < y1; ++y)
-    for (int x = x0; x < x1; ++x) {
-      const double cx = x + 0.5, cy = y + 0.5;
-      const double a = edge(p[1], p[2], cx, cy) / area, b = edge(p[2], p[0], cx, cy) / area;
-      const double c = 1 - a - b;
-      if (a < 0 || b < 0 || c < 0) continue;
-      put(raster, x, y, a * p[0].z + b * p[1].z + c * p[2].z, front, number);
+  const Slope a(p[1], p[2], area), b(p[2], p[0], area);
+  for (int y = y0; y < y1; ++y) {
+    const double a_row = a.at_row(y + 0.5), b_row = b.at_row(y + 0.5);
+    Span span{x0 + 0.5, x1 - 0.5};
+    span.keep_positive(a_row, a.per_x);
+    span.keep_positive(b_row, b.per_x);
+    span.keep_positive(1 - a_row - b_row, -a.per_x - b.per_x);
+    if (span.low > span.high + 2) continue;
+    // One pixel more on both sides, where the test decides.
+    const int first = std::max(x0, static_cast<int>(span.low) - 1),
+              last = std::min(x1, static_cast<int>(span.high) + 2);
+    for (int x = first; x < last; ++x) {
+      const double wa = a_row + a.per_x * (x + 0.5), wb = b_row + b.per_x * (x + 0.5), wc = 1 - wa - wb;
+      if (wa < 0 || wb < 0 || wc < 0) continue;
+      put(raster, x, y, wa * p[0].z + wb * p[1].z + wc * p[2].z, front, number);
     }
+  }
 }
 
 /// How much of the surroundings stands in front of a pixel: 0 free, 1 shut in.

@@ -46,7 +46,7 @@ std::vector<Link> links_of(const Panel& panel) {
 void relax_flat(Panel& panel, const std::vector<Link>& links, int sweeps) {
   const auto relax = [&](const Link& link) {
     Vec2 &p = panel.flat[link.a], &q = panel.flat[link.b];
-    const double dx = q.x - p.x, dy = q.y - p.y, now = std::hypot(dx, dy);
+    const double dx = q.x - p.x, dy = q.y - p.y, now = std::sqrt(dx * dx + dy * dy);
     if (now <= 0) return;
     const double move = 0.5 * (now - link.length) / now;
     p.x += move * dx;

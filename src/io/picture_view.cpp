@@ -43,7 +43,8 @@ struct Seen {
   std::vector<Index> pixels;
 };
 
-Seen count_pixels(const PictureInput& picture, const View& view, const Raster& raster, std::size_t groups) {
+Seen count_pixels(const PictureInput& picture, const View& view, std::size_t groups) {
+  const Raster& raster = view.raster;
   Seen seen{std::vector<double>(groups, 0.0), std::vector<double>(groups, 0.0), std::vector<Index>(groups, 0)};
   for (int y = 0; y < raster.height; ++y)
     for (int x = 0; x < raster.width; ++x) {
@@ -72,7 +73,8 @@ Colour colour_of_part(const PicturePart& part) {
 }
 
 /// Does an outline run along this fine pixel: does another thing begin to its left or above?
-bool on_edge(const PictureInput& picture, const View& view, const Raster& raster, int x, int y) {
+bool on_edge(const PictureInput& picture, const View& view, int x, int y) {
+  const Raster& raster = view.raster;
   const auto what = [&](int u, int v) -> Index {
     if (u < 0 || v < 0) return kNone;
     const Index t = raster.triangle[raster.at(u, v)];
@@ -91,7 +93,8 @@ std::uint8_t level(double v) {
   return static_cast<std::uint8_t>(std::lround(std::lround(std::clamp(v, 0.0, 1.0) * 63) * 255.0 / 63));
 }
 
-SheetImage paint(const PictureInput& picture, const View& view, const Raster& raster) {
+SheetImage paint(const PictureInput& picture, const View& view) {
+  const Raster& raster = view.raster;
   std::vector<std::uint8_t> faceted;
   faceted.reserve(view.part.size());
   for (const Index p : view.part) faceted.push_back(picture.parts[p].role == Role::Cloth ? 0 : 1);
@@ -113,7 +116,7 @@ SheetImage paint(const PictureInput& picture, const View& view, const Raster& ra
           const double lit = 0.28 + 0.76 * light[i];
           colour = {colour.r * lit, colour.g * lit, colour.b * lit};
         }
-        if (on_edge(picture, view, raster, u, v)) colour = kEdge;
+        if (on_edge(picture, view, u, v)) colour = kEdge;
         sum[0] += colour.r;
         sum[1] += colour.g;
         sum[2] += colour.b;
@@ -245,12 +248,12 @@ std::vector<View> plan_views(const PictureInput& picture, double width) {
     if (half != 0) view.camera.front = 0;  // the near half is cut away
     view.triangles = shown;
     view.part = part_of_shown;
+    view.raster = rasterise(picture.positions, view.triangles, view.camera);
     return view;
   };
   for (const double from : {1.0, -1.0}) {
     View view = plan(from > 0 ? "front" : "back", from, 0);
-    const Seen seen =
-        count_pixels(picture, view, rasterise(picture.positions, view.triangles, view.camera), hidden.size());
+    const Seen seen = count_pixels(picture, view, hidden.size());
     for (std::size_t g = 0; g < hidden.size(); ++g)
       if (seen.pixels[g] > 4) hidden[g] = false;
     views.push_back(std::move(view));
@@ -259,8 +262,7 @@ std::vector<View> plan_views(const PictureInput& picture, double width) {
   for (const int half : {1, -1}) {
     View view = plan(half > 0 ? "inside of the front, seen from behind" : "inside of the back, seen from the front",
                      half > 0 ? -1.0 : 1.0, half);
-    const Seen seen =
-        count_pixels(picture, view, rasterise(picture.positions, view.triangles, view.camera), hidden.size());
+    const Seen seen = count_pixels(picture, view, hidden.size());
     bool shows = false;
     for (std::size_t g = 0; g < hidden.size(); ++g) shows = shows || (hidden[g] && seen.pixels[g] > 4);
     if (!shows) continue;
@@ -288,13 +290,13 @@ View plan_closeup(const PictureInput& picture, const Vec3& centre, const Vec3& t
     view.triangles.push_back(picture.triangles[t]);
     view.part.push_back(picture.part_of_triangle[t]);
   }
+  view.raster = rasterise(picture.positions, view.triangles, view.camera);
   return view;
 }
 
 int draw_view(Sheet& sheet, const PictureInput& picture, const View& view, double x, double y) {
-  const Raster raster = rasterise(picture.positions, view.triangles, view.camera);
-  sheet.image(paint(picture, view, raster), x, y, view.width, view.height);
-  const Seen seen = count_pixels(picture, view, raster, group_count(picture));
+  sheet.image(paint(picture, view), x, y, view.width, view.height);
+  const Seen seen = count_pixels(picture, view, group_count(picture));
   std::vector<Colour> colour(seen.pixels.size());
   for (const PicturePart& part : picture.parts)
     if (part.group != kNone) colour[part.group] = colour_of_part(part);
