@@ -10,7 +10,7 @@
 namespace trimtack {
 
 /// Groups as flat lists. `twins`: same counts and equal invariants (copies, mirrored or not, up to rounding).
-/// `kin`: twins and others with the same counts and nearly the same size (copies that were bent onto the cloth).
+/// `kin`: twins and others with the same counts and nearly the same spread (copies that were bent onto the cloth).
 struct Families {
   std::vector<Index> twin_of_component;
   std::vector<Index> twin_representative;  ///< smallest component of each

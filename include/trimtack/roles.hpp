@@ -10,6 +10,7 @@
 #include "trimtack/families.hpp"
 #include "trimtack/features.hpp"
 #include "trimtack/parts.hpp"
+#include "trimtack/units.hpp"
 
 namespace trimtack {
 
@@ -47,6 +48,7 @@ struct GarmentScale {
   Index uv_pieces = 0;         ///< how many large components agree on it
   double mm_per_unit = 1;
   double unit_confidence = 0;
+  std::vector<UnitChance> unit_chances;  ///< sizes are judged in each; empty: only in mm_per_unit
 };
 GarmentScale find_scale(std::span<const Shape> shapes, const Families& families, std::span<const Detail> twin_details);
 

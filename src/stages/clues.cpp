@@ -45,21 +45,41 @@ double open_flat(const Look& l, const GarmentScale& g, Index copies) {
 double wire(const Look& l, const Detail& d, const GarmentScale& g) {
   const double mm = l.wire_length * g.mm_per_unit;
   if (d.boundary_edges == 0 && d.euler < 2 && l.slender < 90 && l.length * g.mm_per_unit < 90)
-    return 2.5;                                                // a closed ring
-  if (l.coil > 1.5 && l.slender < 60 && mm < 150) return 2.0;  // bent tight: hook, eye, thread through holes
-  if (mm < 8 && l.slender < 9) return 1.0;                     // a piece of thread or a pin
+    return 2.5;  // a closed ring
+  // Bent tight: a hook, an eye, thread through holes. Thicker than any hook it may as well be a cord with a bow in it.
+  if (l.coil > 1.5 && l.slender < 60 && mm < 150) return d.thickness * g.mm_per_unit < 2.6 ? 2.0 : 0.0;
+  if (mm < 8 && l.slender < 9) return 1.0;                                               // a piece of thread or a pin
   return ramp(l.slender, std::array<Point, 4>{{{5, 1.5}, {9, 0}, {14, -2}, {25, -4}}});  // a cord is long for its width
 }
 
 double slab(const Look& l, const Detail& d, const GarmentScale& g) {
   if (thickness_agrees(d, g, 0.2)) {
     if (l.round && l.length * g.mm_per_unit < 35) return -1.0;
-    return thickness_agrees(d, g, 0.06) ? -3.5 : -2.5;
+    // An exporter gives all pieces the very same thickness; a plate has it by chance.
+    return thickness_agrees(d, g, 0.03) ? -3.5 : (thickness_agrees(d, g, 0.08) ? -2.5 : -1.5);
   }
-  const double paper = d.thickness < 0.06 * l.width ? -1.5 : (d.thickness < 0.1 * l.width ? -0.6 : 0.0);
-  if (g.panel_thickness > 0) return paper + (d.boundary_edges > 0 ? -1.0 : 0.3);
+  const double ratio = d.thickness / std::max(l.width, 1e-300);
+  double soft = ratio < 0.06 ? -1.5 : (ratio < 0.1 ? -0.6 : 0.0);  // thin as paper for its width
+  if (!l.round && d.euler == 2 && ratio < 0.13) {
+    if (l.depth > 2.5 * d.thickness) soft -= 2.0;  // bent: plates are flat, loops and straps follow the body
+    // A strip as thick as cloth: belt loops, tabs.
+    if (l.length > 3 * l.width && d.thickness * g.mm_per_unit < 1.7 && l.length * g.mm_per_unit > 20) soft -= 1.0;
+  }
+  if (g.panel_thickness > 0) return soft + (d.boundary_edges > 0 ? -1.0 : 0.3);
   // Panels are single sheets, so a closed plate is hardly cloth; long ones may still be straps.
-  return paper + (d.boundary_edges > 0 ? -1.0 : 1.0);
+  return soft + (d.boundary_edges > 0 ? -1.0 : 1.0);
+}
+
+/// Log of the mean of exp(weight) over what the unit may be.
+double size_clue(double length, const GarmentScale& g) {
+  if (g.unit_chances.empty()) return ramp(length * g.mm_per_unit, kSizeMm);
+  double sum = 0;
+  double total = 0;
+  for (const UnitChance& u : g.unit_chances) {
+    sum += u.probability * std::exp(ramp(length * u.mm_per_unit, kSizeMm));
+    total += u.probability;
+  }
+  return total * std::log(sum / std::max(total, 1e-300));
 }
 
 constexpr std::array<const char*, 26> kHardWords{
@@ -91,11 +111,14 @@ Look look_at(const Shape& s, const Detail& d) {
   l.width = s.extents[1];
   l.depth = s.extents[2];
   l.round = d.roundness > 0.82;
-  const double bend_length = d.bend / (2 * std::numbers::pi);
-  const double around = bend_length > 0 && d.thickness > 0 ? s.area / (bend_length * d.thickness) : 0;
+  // The two ends of a closed wire add a right angle around each.
+  const double ends = d.closed && d.euler == 2 ? 0.5 * std::numbers::pi * d.thickness : 0.0;
+  const double whole_bend = d.bend / (2 * std::numbers::pi);
+  const double bend_length = std::max(0.5 * whole_bend, whole_bend - ends);
+  const double around = whole_bend > 0 && d.thickness > 0 ? s.area / (whole_bend * d.thickness) : 0;
   // Around a tube pi diameters fit, around a square bar 4 sides count as 2 after its corners' bend.
   const bool tube =
-      d.facing_share > 0.6 && around > 1.7 && around < 4.5 && bend_length > 5 * d.thickness && d.thickness_spread < 0.6;
+      d.facing_share > 0.6 && around > 1.7 && around < 4.5 && whole_bend > 5 * d.thickness && d.thickness_spread < 0.6;
   if (tube) {
     l.form = Form::Wire;
     l.wire_length = bend_length;
@@ -121,7 +144,7 @@ Clues shape_clues(const Shape& s, const Detail& d, Index copies, const GarmentSc
   const double mm = l.length * g.mm_per_unit;
   const bool small = mm < 90;
   const double sure = g.unit_confidence;
-  clue_of(c, Clue::Size) = static_cast<float>((0.4 + 0.6 * sure) * ramp(mm, kSizeMm));
+  clue_of(c, Clue::Size) = static_cast<float>((0.4 + 0.6 * sure) * size_clue(l.length, g));
   clue_of(c, Clue::Share) =
       static_cast<float>((1.2 - 0.6 * sure) * ramp(l.length / std::max(g.diagonal, 1e-300), kShare));
   switch (l.form) {
@@ -141,7 +164,7 @@ Clues shape_clues(const Shape& s, const Detail& d, Index copies, const GarmentSc
       clue_of(c, Clue::Sheet) = 2.5F;
       // A scrap of thick cloth is as thick as the panels, however small.
       if (copies <= 8 && !l.round && thickness_agrees(d, g, 0.12))
-        clue_of(c, Clue::Thickness) = thickness_agrees(d, g, 0.05) ? -3.5F : -2.5F;
+        clue_of(c, Clue::Thickness) = thickness_agrees(d, g, 0.03) ? -3.5F : -2.5F;
       break;
     case Form::OpenOther:
       clue_of(c, Clue::Sheet) = -0.5F;
@@ -159,11 +182,16 @@ Clues shape_clues(const Shape& s, const Detail& d, Index copies, const GarmentSc
         static_cast<float>(-std::min(l.form == Form::Solid && mm < 80 ? 1.5 : 4.0, 0.4 * aspect));
   // Sheets (belt loops, labels) and slender straight strands (tassels, fringes) come in many copies, too.
   const bool strand = l.form == Form::Wire && l.slender > 9 && l.coil < 1.4 && d.euler == 2;
-  const double copy_weight = strand ? 0.1 : (l.form == Form::OpenFlat || matched ? 0.25 : 0.5);
+  const bool strip = l.form == Form::Slab && !l.round && l.length > 3 * l.width && d.thickness < 0.13 * l.width;
+  const double copy_weight = strand ? 0.1 : (l.form == Form::OpenFlat || matched || strip ? 0.25 : 0.5);
   clue_of(c, Clue::Copies) = static_cast<float>(copy_weight * std::log2(std::min<double>(copies, 32)));
   const double expected = std::min(g.cloth_spacing, l.width);
   if (expected > 0 && d.mean_edge > 0)
     clue_of(c, Clue::Spacing) = static_cast<float>(ramp(d.mean_edge / expected, kSpacing));
+  // Faces much larger than the cloth's, although there would be room for particles: a plate out of a library.
+  const double face_size = s.face_count > 0 ? std::sqrt(s.area / s.face_count) : 0;
+  if (l.form == Form::Slab && small && g.cloth_spacing > 0 && face_size > 1.4 * g.cloth_spacing && s.face_count < 40)
+    clue_of(c, Clue::Spacing) = 1.0F;
   if (d.boundary_edges == 0 && d.crease_share > 0.08 && l.form == Form::Solid) clue_of(c, Clue::Creases) = 0.5F;
   if (g.uv_scale > 0 && d.has_uv) {
     const bool same = std::abs(d.uv_scale / g.uv_scale - 1) < 0.06 && d.uv_stretch < 1.1 && d.uv_scale_spread < 0.12;

@@ -12,7 +12,10 @@ namespace {
 
 // Rounding of printed coordinates moves an invariant of a small part by up to some thousandths.
 constexpr double kTwinTolerance = 3e-3;
-constexpr double kKinRatio = 1.15;
+constexpr Index kNumerous = 20;
+constexpr double kSameRatio = 1.015;
+constexpr double kKinRatio = 1.15;      // of the vertices' spread: bending hardly changes it
+constexpr double kKinWidthRatio = 1.2;  // of the second invariant, which tells slender from stout
 constexpr std::size_t kOpenTwins = 24;
 
 /// Doubled or collapsed faces do not make another shape.
@@ -28,6 +31,54 @@ bool twins(const Shape& a, const Shape& b) {
   for (std::size_t k = 0; k < a.spread.size(); ++k)
     if (std::abs(a.spread[k] - b.spread[k]) > tolerance) return false;
   return true;
+}
+
+/// Nearly the same vertices, and no more than a few faces doubled.
+bool kin(const Shape& a, const Shape& b, double size_ratio, double width_ratio) {
+  const auto near = [&](std::size_t k, double ratio) {
+    return a.spread[k] <= ratio * b.spread[k] && b.spread[k] <= ratio * a.spread[k];
+  };
+  const double most = std::max(a.face_count, b.face_count);
+  return a.vertex_count == b.vertex_count && near(0, size_ratio) && near(3, width_ratio) &&
+         std::abs(static_cast<double>(a.face_count) - static_cast<double>(b.face_count)) <= 2 + 0.02 * most;
+}
+
+/// Groups of twins in chains of growing size without a jump.
+void join_kin(std::span<const Shape> shapes, Families& out) {
+  const auto shape_of = [&](Index t) -> const Shape& { return shapes[out.twin_representative[t]]; };
+  std::vector<Index> by_size(out.twins());
+  std::iota(by_size.begin(), by_size.end(), Index{0});
+  std::sort(by_size.begin(), by_size.end(), [&](Index a, Index b) {
+    const Shape& x = shape_of(a);
+    const Shape& y = shape_of(b);
+    if (x.vertex_count != y.vertex_count) return x.vertex_count < y.vertex_count;
+    if (x.spread[0] != y.spread[0]) return x.spread[0] < y.spread[0];
+    return a < b;
+  });
+  out.kin_of_twin.assign(out.twins(), kNone);
+  std::vector<Index> last;  // the largest so far of each chain
+  std::vector<Index> core;  // its first numerous group
+  for (const Index t : by_size) {
+    // Two models that are both numerous are two products, however alike: an element is no stitch.
+    const bool numerous = out.twin_count[t] >= kNumerous;
+    const auto fits = [&](std::size_t k) {
+      if (!kin(shape_of(last[k]), shape_of(t), kKinRatio, kKinWidthRatio)) return false;
+      return !numerous || core[k] == kNone || kin(shape_of(core[k]), shape_of(t), kSameRatio, kSameRatio);
+    };
+    Index chain = kNone;
+    for (std::size_t k = last.size(); k-- > 0 && last.size() - k <= kOpenTwins && chain == kNone;)
+      if (fits(k)) chain = static_cast<Index>(k);
+    if (chain == kNone) {
+      chain = static_cast<Index>(last.size());
+      last.push_back(t);
+      core.push_back(kNone);
+      out.kin_count.push_back(0);
+    }
+    last[chain] = t;
+    if (numerous && core[chain] == kNone) core[chain] = t;
+    out.kin_of_twin[t] = chain;
+    out.kin_count[chain] += out.twin_count[t];
+  }
 }
 
 }  // namespace
@@ -76,26 +127,7 @@ Families find_families(std::span<const Shape> shapes) {
     out.twin_of_component[c] = id;
     ++out.twin_count[id];
   }
-  // Kin: same counts, sizes in a chain without a jump.
-  std::vector<Index> by_size(out.twins());
-  std::iota(by_size.begin(), by_size.end(), Index{0});
-  const auto shape_of = [&](Index t) -> const Shape& { return shapes[out.twin_representative[t]]; };
-  std::sort(by_size.begin(), by_size.end(), [&](Index a, Index b) {
-    const Shape& x = shape_of(a);
-    const Shape& y = shape_of(b);
-    if (x.vertex_count != y.vertex_count) return x.vertex_count < y.vertex_count;
-    if (x.extents[0] != y.extents[0]) return x.extents[0] < y.extents[0];
-    return a < b;
-  });
-  out.kin_of_twin.resize(out.twins());
-  for (std::size_t i = 0; i < by_size.size(); ++i) {
-    const Shape& s = shape_of(by_size[i]);
-    const bool joins = i > 0 && counts_agree(shape_of(by_size[i - 1]), s) &&
-                       s.extents[0] <= kKinRatio * shape_of(by_size[i - 1]).extents[0];
-    if (!joins) out.kin_count.push_back(0);
-    out.kin_of_twin[by_size[i]] = static_cast<Index>(out.kin_count.size() - 1);
-    out.kin_count.back() += out.twin_count[by_size[i]];
-  }
+  join_kin(shapes, out);
   return out;
 }
 

@@ -5,23 +5,40 @@
 #include <array>
 #include <cstdio>
 
+#include "stages/clues.hpp"
 #include "trimtack/units.hpp"
 
 namespace trimtack {
 namespace {
 
-Unit find_unit(const Study& m, const GarmentScale& scale) {
-  std::vector<double> sizes;
-  std::vector<double> thicknesses;
-  for (Index t = 0; t < m.families.twins(); ++t) {
-    const Shape& s = m.shapes[m.families.twin_representative[t]];
-    const Detail& d = m.details[t];
-    const bool part = d.boundary_edges == 0 || d.roundness > 0.85;
-    if (!part || s.extents[0] > 0.1 * scale.diagonal || !(s.extents[0] > 0)) continue;
-    sizes.push_back(s.extents[0]);
-    if (d.thickness > 0) thicknesses.push_back(d.thickness);
+/// What kind of length a small part gives, if any; thickness comes as a second witness.
+void add_witnesses(const Study& m, Index twin, double diagonal, std::vector<Witness>& out) {
+  const Shape& s = m.shapes[m.families.twin_representative[twin]];
+  const Detail& d = m.details[twin];
+  if (!(s.extents[0] > 0) || s.extents[0] > 0.1 * diagonal) return;
+  const Look l = look_at(s, d);
+  const Index copies = m.families.kin_count[m.families.kin_of_twin[twin]];
+  const bool plate = d.roundness > 0.85 && s.extents[1] > 0.85 * s.extents[0] && s.extents[2] < 0.6 * s.extents[0];
+  if (copies >= 40 && l.length > 2.2 * l.width && l.length < 0.03 * diagonal) {
+    const double slender = l.length / std::max(l.width, 1e-300);
+    out.push_back({slender > 2.8 ? Gauge::Stitch : Gauge::Element, l.length});
+    if (slender > 2.8) out.push_back({Gauge::Thread, l.width});
+  } else if (plate && d.closed && d.euler <= -2) {
+    out.push_back({Gauge::Button, s.extents[0]});
+    if (d.thickness > 0) out.push_back({Gauge::Plate, d.thickness});
+  } else if (d.roundness > 0.85) {
+    out.push_back({Gauge::RoundPart, s.extents[0]});
+    if (plate && d.boundary_edges == 0 && d.thickness > 0) out.push_back({Gauge::Plate, d.thickness});
+  } else if (d.boundary_edges == 0) {
+    const bool element = copies >= 40 && l.length < 0.03 * diagonal && l.length < 3 * l.depth;
+    out.push_back({element ? Gauge::Element : Gauge::Part, s.extents[0]});
   }
-  return deduce_unit({scale.diagonal, scale.cloth_spacing, sizes, thicknesses});
+}
+
+Unit find_unit(const Study& m, const GarmentScale& scale, std::vector<UnitChance>& chances) {
+  std::vector<Witness> witnesses;
+  for (Index t = 0; t < m.families.twins(); ++t) add_witnesses(m, t, scale.diagonal, witnesses);
+  return deduce_unit({scale.diagonal, scale.cloth_spacing, scale.panel_thickness, witnesses}, &chances);
 }
 
 void warn_about_unit(const Unit& declared, const Unit& deduced, const std::string& file, Report& report) {
@@ -67,7 +84,8 @@ Result<Study> study(const SourceMesh& mesh, const IdentifyOptions& options, Repo
       s.box.max[k] = std::max(s.box.max[k], shape.box.max[k]);
     }
   s.scale = find_scale(s.shapes, s.families, s.details);
-  s.deduced = find_unit(s, s.scale);
+  std::vector<UnitChance> chances;
+  s.deduced = find_unit(s, s.scale, chances);
   s.unit = options.unit ? *options.unit : s.deduced;
   if (options.unit) warn_about_unit(s.unit, s.deduced, mesh.file, report);
   if (!options.unit && s.deduced.confidence < 0.7)
@@ -75,6 +93,7 @@ Result<Study> study(const SourceMesh& mesh, const IdentifyOptions& options, Repo
         {Severity::Note, "unit-unsure", "the unit could not be deduced with confidence; give --unit", mesh.file});
   s.scale.mm_per_unit = s.unit.mm_per_unit;
   s.scale.unit_confidence = s.unit.confidence;
+  if (!options.unit) s.scale.unit_chances = std::move(chances);
   s.verdicts = assign_roles(s.input(mesh, options.use_names));
   return s;
 }

@@ -9,6 +9,7 @@
 
 #include "stages/clues.hpp"
 #include "stages/contacts.hpp"
+#include "stages/two_sided.hpp"
 
 namespace trimtack {
 namespace {
@@ -40,6 +41,7 @@ struct Link {
 /// More guests of one kind than this are a chain that runs under the host (zipper elements in a slider).
 constexpr Index kMostLikeGuests = 4;
 constexpr Index kMostParts = 6;  // of an assembly
+constexpr Index kFewTwins = 3;
 
 Index twin_of(const Families& fam, Index c) { return fam.twin_of_component[c]; }
 Index kin_of(const Families& fam, Index c) { return fam.kin_of_twin[twin_of(fam, c)]; }
@@ -54,7 +56,8 @@ bool is_nested(const Shape& host, const Shape& guest) {
   return true;
 }
 
-/// (twin group of one, kin of the other, member): which members of a kind have a link with the other kind.
+/// (kind of one, kin of the other, member): which members of a kind have a link with the other kind. A kind is a group
+/// of twins, or (numbered after those) of kin.
 struct Meeting {
   Index from, to, member;
   friend bool operator==(const Meeting&, const Meeting&) = default;
@@ -67,13 +70,28 @@ struct Meeting {
 /// How regularly kinds of parts meet over the whole garment.
 class Kinds {
  public:
-  Kinds(const Families& fam, std::span<const Link> links) : fam_(fam), attached_of_twin_(fam.twins(), 0) {
+  /// @param in_chain  links that are no sign of an assembly
+  Kinds(const Families& fam, std::span<const Link> links, std::span<const std::uint8_t> in_chain)
+      : fam_(fam), attached_of_twin_(fam.twins(), 0) {
+    rare_.assign(fam.kin_count.size(), 0);
+    for (Index t = 0; t < fam.twins(); ++t)
+      if (fam.twin_count[t] < kFewTwins) rare_[fam.kin_of_twin[t]] = 1;
     std::vector<Index> attached;
-    for (const Link& l : links) {
-      meetings_.push_back({twin_of(fam, l.host), kin_of(fam, l.guest), l.host});
-      meetings_.push_back({twin_of(fam, l.guest), kin_of(fam, l.host), l.guest});
-      attached.push_back(l.guest);
+    std::vector<Index> hosts;
+    for (std::size_t i = 0; i < links.size(); ++i) {
+      const Link& l = links[i];
+      for (const auto& [one, other] : {std::pair{l.host, l.guest}, std::pair{l.guest, l.host}}) {
+        meetings_.push_back({twin_of(fam, one), kin_of(fam, other), one});
+        if (rare_[kin_of(fam, one)] != 0)
+          meetings_.push_back({fam.twins() + kin_of(fam, one), kin_of(fam, other), one});
+      }
+      if (in_chain[i] == 0) attached.push_back(l.guest);
+      if (l.nested) hosts.push_back(l.host);
     }
+    std::sort(hosts.begin(), hosts.end());
+    hosts.erase(std::unique(hosts.begin(), hosts.end()), hosts.end());
+    hosts_of_kin_.assign(fam.kin_count.size(), 0);
+    for (const Index c : hosts) ++hosts_of_kin_[kin_of(fam, c)];
     std::sort(meetings_.begin(), meetings_.end());
     meetings_.erase(std::unique(meetings_.begin(), meetings_.end()), meetings_.end());
     std::sort(attached.begin(), attached.end());
@@ -84,18 +102,27 @@ class Kinds {
       ++attached_of_kin_[kin_of(fam, c)];
     }
   }
-  /// Share of the copies of `from` that meet one of `other`'s kin.
+  /// Share of the copies of `from` that meet one of `other`'s kin. One or two copies tell no rule, since rounding may
+  /// have parted them from their kin; then all kin count.
   double share(Index from, Index other) const {
     const Index twin = twin_of(fam_, from);
+    const bool few = fam_.twin_count[twin] < kFewTwins;
+    const Index kind = few ? fam_.twins() + kin_of(fam_, from) : twin;
     const Index kin = kin_of(fam_, other);
-    const auto low = std::lower_bound(meetings_.begin(), meetings_.end(), Meeting{twin, kin, 0});
-    const auto high = std::upper_bound(meetings_.begin(), meetings_.end(), Meeting{twin, kin, kNone});
-    return static_cast<double>(high - low) / fam_.twin_count[twin];
+    const auto low = std::lower_bound(meetings_.begin(), meetings_.end(), Meeting{kind, kin, 0});
+    const auto high = std::upper_bound(meetings_.begin(), meetings_.end(), Meeting{kind, kin, kNone});
+    return static_cast<double>(high - low) / (few ? fam_.kin_count[kin_of(fam_, from)] : fam_.twin_count[twin]);
   }
   /// Share of the copies of a part that are a guest of anything.
   double attached(Index guest) const {
     const Index twin = twin_of(fam_, guest);
+    if (fam_.twin_count[twin] < kFewTwins) return attached_kin(guest);
     return static_cast<double>(attached_of_twin_[twin]) / fam_.twin_count[twin];
+  }
+  /// Share of a part's kin that have any guest within their extents.
+  double hosting(Index host) const {
+    const Index kin = kin_of(fam_, host);
+    return static_cast<double>(hosts_of_kin_[kin]) / fam_.kin_count[kin];
   }
   double attached_kin(Index guest) const {
     const Index kin = kin_of(fam_, guest);
@@ -106,7 +133,8 @@ class Kinds {
   const Families& fam_;
   std::vector<Meeting> meetings_;
   std::vector<Index> attached_of_twin_;
-  std::vector<Index> attached_of_kin_;
+  std::vector<Index> attached_of_kin_, hosts_of_kin_;
+  std::vector<std::uint8_t> rare_;  // kin with groups of few twins
 };
 
 /// Links whose host carries more of the guest's copies than an assembly does.
@@ -152,15 +180,15 @@ std::vector<Link> links_of(const RoleInput& in, std::span<const Verdict> verdict
   return links;
 }
 
-/// Guests join their nearest host when their kind always has one and the host's kind always has such guests.
+/// Guests join their nearest host when their kind always has one and the host's kind always has guests.
 void join_guests(const RoleInput& in, std::span<const Verdict> verdicts, std::span<const Link> links, Union& sets) {
   const Families& fam = *in.families;
-  const Kinds kinds(fam, links);
   const std::vector<std::uint8_t> in_chain = chained(fam, links);
+  const Kinds kinds(fam, links, in_chain);
   std::vector<std::size_t> best(in.shapes.size(), links.size());
   for (std::size_t i = 0; i < links.size(); ++i) {
     const Link& l = links[i];
-    if (!l.nested || in_chain[i] != 0 || kinds.share(l.host, l.guest) < 0.5) continue;
+    if (!l.nested || in_chain[i] != 0 || kinds.hosting(l.host) < 0.5) continue;
     // A seam that runs under a button leaves most of its stitches outside.
     const bool thread = verdicts[l.guest].role == Role::Stitching;
     if ((thread ? kinds.attached_kin(l.guest) : kinds.attached(l.guest)) < 0.6) continue;
@@ -174,8 +202,8 @@ void join_guests(const RoleInput& in, std::span<const Verdict> verdicts, std::sp
 /// Parts side by side that always come together (slider, bridge and pull; dome and shank) form small sets of their own;
 /// in a chain of beads everyone has two neighbours, and the set would not end.
 void join_couples(const RoleInput& in, std::span<const Link> links, Union& sets) {
-  const Kinds kinds(*in.families, links);
   const std::vector<std::uint8_t> in_chain = chained(*in.families, links);
+  const Kinds kinds(*in.families, links, in_chain);
   Union trial(static_cast<Index>(in.shapes.size()));
   std::vector<const Link*> kept;
   for (std::size_t i = 0; i < links.size(); ++i) {
@@ -197,48 +225,6 @@ void join_couples(const RoleInput& in, std::span<const Link> links, Union& sets)
     if (size[trial.find(l->host)] <= kMostParts) sets.join(l->host, l->guest);
 }
 
-Vec3 axis_of(const RoleInput& in, Index c) {
-  return in.shapes[c].axes.column(in.twin_details[in.families->twin_of_component[c]].round_axis);
-}
-
-/// Round parts on one axis, one behind the other with cloth between: fronts and backs of rivets, snaps, eyelets.
-void join_fronts_and_backs(const RoleInput& in, std::span<const Verdict> verdicts, std::span<const Index> candidates,
-                           const FaceView& faces, Union& sets) {
-  const Families& fam = *in.families;
-  std::vector<Index> round;
-  for (const Index c : candidates) {
-    const Detail& d = in.twin_details[fam.twin_of_component[c]];
-    const Shape& s = in.shapes[c];
-    if (verdicts[c].role == Role::Trim && d.roundness > 0.8 && s.extents[1] > 0.75 * s.extents[0] &&
-        s.extents[2] < 0.8 * s.extents[0])
-      round.push_back(c);
-  }
-  std::vector<Link> links;
-  for (const Contact& k : find_contacts(faces, *in.welded, *in.components, in.shapes, round, 0.6)) {
-    const Shape& a = in.shapes[k.a];
-    const Shape& b = in.shapes[k.b];
-    const Vec3 u = axis_of(in, k.a);
-    if (std::abs(dot(u, axis_of(in, k.b))) < 0.95) continue;
-    const double small = std::min(a.extents[0], b.extents[0]);
-    if (small < 0.4 * std::max(a.extents[0], b.extents[0])) continue;
-    const Vec3 d = b.centroid - a.centroid;
-    if (length(d - dot(d, u) * u) > 0.15 * small) continue;
-    const bool a_guest = is_smaller(a, b);
-    links.push_back({a_guest ? k.b : k.a, a_guest ? k.a : k.b, k.distance, false});
-  }
-  const Kinds kinds(fam, links);
-  std::vector<Index> partners(in.shapes.size(), 0);
-  for (const Link& l : links) {
-    ++partners[l.host];
-    ++partners[l.guest];
-  }
-  for (const Link& l : links) {
-    const bool paired = partners[l.host] == 1 && partners[l.guest] == 1;  // not a stack, not a string of beads
-    if (paired && kinds.share(l.host, l.guest) >= 0.5 && kinds.share(l.guest, l.host) >= 0.5)
-      sets.join(l.host, l.guest);
-  }
-}
-
 }  // namespace
 
 TrimGroups group_trims(const RoleInput& in, std::span<Verdict> verdicts) {
@@ -251,7 +237,7 @@ TrimGroups group_trims(const RoleInput& in, std::span<Verdict> verdicts) {
   const std::vector<Link> links = links_of(in, verdicts, candidates, faces);
   join_guests(in, verdicts, links, sets);
   join_couples(in, links, sets);
-  join_fronts_and_backs(in, verdicts, candidates, faces, sets);
+  for (const auto& [a, b] : find_two_sided(in, verdicts, candidates)) sets.join(a, b);
   TrimGroups groups;
   groups.of_component.assign(n, kNone);
   std::vector<Index> number(n, kNone);

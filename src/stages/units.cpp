@@ -1,6 +1,9 @@
 // SPDX-License-Identifier: MIT
-// Sizes of garments and haberdashery are physical: 1 ligne is 1/40 inch (0.635 mm), buttons run from about 9 to 50 mm;
-// cloth is meshed at 3 to 20 mm (common practice, no source); clothes span some 0.2 to 2 m (a doll's coat to a gown).
+// Sizes of garments and haberdashery are physical. Buttons: the ligne series, 1 ligne = 1/40 inch ("Button Size Chart
+// Converting Ligne to Metric mm"; shirts 14L to 18L, jackets 24L to 36L, coats 40L and more). Stitches: 6 to 20 an inch
+// (thread makers' tables of stitches per inch), mostly 8 to 12. Zipper elements: some 0.65 of the gauge number in mm,
+// No. 3 to 10. Cloth is meshed at 3 to 20 mm and is 0.2 to 3 mm thick; clothes span 0.6 to 2 m, children's and dolls'
+// less (common practice, no source).
 #include "trimtack/units.hpp"
 
 #include <algorithm>
@@ -8,6 +11,8 @@
 #include <cmath>
 #include <cstdio>
 #include <vector>
+
+#include "stages/trade_sizes.hpp"
 
 namespace trimtack {
 namespace {
@@ -19,35 +24,115 @@ struct Candidate {
 };
 constexpr double kNoUnit = -6;
 constexpr std::array<Candidate, 4> kCandidates{
-    {{"mm", 1, 0.35}, {"cm", 10, 0.3}, {"m", 1000, 0.3}, {"in", 25.4, 0.05}}};
+    {{"mm", 1, 0.32}, {"cm", 10, 0.3}, {"m", 1000, 0.3}, {"in", 25.4, 0.08}}};
 
-/// Log density (up to a constant) of a length whose logarithm has a flat top between low and high and normal flanks;
-/// no single length says more than `least`, since any of them may be unusual.
-double log_fit(double value, double low, double high, double sigma, double least) {
-  const double x = std::log(value);
-  const double d = x < std::log(low) ? std::log(low) - x : (x > std::log(high) ? x - std::log(high) : 0.0);
-  return std::max(least, -0.5 * (d / sigma) * (d / sigma));
+/// Range of a length in mm, as a logarithm with a flat top and normal flanks; `least` because any one length may be
+/// unusual, `weight` because parts of one kind are no independent witnesses.
+struct Range {
+  double low, high, sigma, least, weight;
+  const char* words;
+};
+constexpr std::array<Range, static_cast<std::size_t>(Gauge::Count)> kRanges{{
+    {9, 26, 0.22, -5, 1.0, "buttons of"},         // Button
+    {3, 26, 0.35, -4, 0.7, "round parts of"},     // RoundPart
+    {1, 4, 0.35, -3, 0.5, "plates as thick as"},  // Plate
+    {1.8, 4.0, 0.22, -6, 1.2, "stitches of"},     // Stitch
+    {0.3, 1.0, 0.35, -3, 0.5, "thread of"},       // Thread
+    {1.8, 6, 0.28, -5, 0.9, "elements of"},       // Element
+    {1.5, 40, 0.5, -6, 0.7, "small parts of"},    // Part
+}};
+constexpr Range kSpacing{3, 22, 0.6, -5, 1, "cloth spacing"};
+constexpr Range kThickness{0.25, 2.5, 0.4, -4, 0.7, "cloth as thick as"};
+
+double log_fit(double mm, const Range& r) {
+  const double x = std::log(mm);
+  const double d = x < std::log(r.low) ? std::log(r.low) - x : (x > std::log(r.high) ? x - std::log(r.high) : 0.0);
+  return std::max(r.least, -0.5 * (d / r.sigma) * (d / r.sigma));
 }
 
-/// Parts of one garment are not independent witnesses: their mean counts, and half as much that of the quarter that
-/// fits worst (tiny parts fit several units, a buckle half a metre wide fits none).
-double joint_fit(std::span<const double> values, double mm, double low, double high, double sigma) {
-  if (values.empty()) return 0;
+/// Log density of what a garment spans: mostly an adult's, sometimes a child's, seldom a doll's.
+double garment_fit(double mm) {
+  const auto share = [mm](double weight, double low, double high) {
+    return weight * std::exp(log_fit(mm, {low, high, 0.2, -50, 1, ""}));
+  };
+  return std::log(std::max(1e-6, share(0.8, 650, 2000) + share(0.14, 350, 700) + share(0.06, 90, 380)));
+}
+
+double gauge_fit(Gauge gauge, double mm) {
+  const Range& r = kRanges[static_cast<std::size_t>(gauge)];
+  double fit = log_fit(mm, r);
+  // On the series of the trade, rather than between two of its sizes: a little more.
+  if (gauge == Gauge::Button) fit += 0.7 * (ligne_size(mm).confidence - 0.5);
+  return fit;
+}
+
+/// Kinds of one gauge are not independent witnesses: their mean counts, and half as much that of the quarter that fits
+/// worst (tiny parts fit several units, a buckle half a metre wide fits none).
+double joint_fit(Gauge gauge, std::span<const Witness> witnesses, double mm) {
   std::vector<double> fits;
-  for (const double v : values) fits.push_back(log_fit(v * mm, low, high, sigma, -6));
+  for (const Witness& w : witnesses)
+    if (w.gauge == gauge && w.length > 0) fits.push_back(gauge_fit(gauge, w.length * mm));
+  if (fits.empty()) return 0;
   std::sort(fits.begin(), fits.end());
   const auto mean_of = [&](std::size_t count) {
     double sum = 0;
     for (std::size_t i = 0; i < count; ++i) sum += fits[i];
     return sum / static_cast<double>(count);
   };
-  return mean_of(fits.size()) + 0.5 * mean_of((fits.size() + 3) / 4);
+  return kRanges[static_cast<std::size_t>(gauge)].weight *
+         (mean_of(fits.size()) + 0.5 * mean_of((fits.size() + 3) / 4));
+}
+
+double score_at(double mm, const UnitEvidence& evidence) {
+  double score = 0;
+  if (evidence.diagonal > 0) score += garment_fit(evidence.diagonal * mm);
+  if (evidence.cloth_spacing > 0) score += kSpacing.weight * log_fit(evidence.cloth_spacing * mm, kSpacing);
+  if (evidence.panel_thickness > 0) score += kThickness.weight * log_fit(evidence.panel_thickness * mm, kThickness);
+  for (std::size_t g = 0; g < kRanges.size(); ++g) score += joint_fit(static_cast<Gauge>(g), evidence.witnesses, mm);
+  return score;
+}
+
+/// Doll's clothes made smaller as a whole, buttons and all, look like an adult's in another unit.
+struct Model {
+  double scale, share;
+};
+constexpr std::array<Model, 4> kModels{{{1, 0.92}, {0.4, 0.03}, {0.25, 0.03}, {0.17, 0.02}}};
+
+double score_of(const Candidate& candidate, const UnitEvidence& evidence) {
+  std::array<double, kModels.size()> score{};
+  for (std::size_t i = 0; i < kModels.size(); ++i)
+    score[i] = std::log(kModels[i].share) + score_at(candidate.mm / kModels[i].scale, evidence);
+  const double most = *std::max_element(score.begin(), score.end());
+  double sum = 0;
+  for (const double s : score) sum += std::exp(s - most);
+  return std::log(candidate.prior) + most + std::log(sum);
 }
 
 std::string format_mm(const char* what, double mm) {
   std::array<char, 96> buffer{};
   std::snprintf(buffer.data(), buffer.size(), "%s %.3g mm", what, mm);
   return buffer.data();
+}
+
+/// Median of the witnesses of one gauge, 0 without any.
+double median_of(Gauge gauge, std::span<const Witness> witnesses) {
+  std::vector<double> lengths;
+  for (const Witness& w : witnesses)
+    if (w.gauge == gauge && w.length > 0) lengths.push_back(w.length);
+  if (lengths.empty()) return 0;
+  const auto middle = lengths.begin() + static_cast<std::ptrdiff_t>(lengths.size() / 2);
+  std::nth_element(lengths.begin(), middle, lengths.end());
+  return *middle;
+}
+
+void add_reasons(const UnitEvidence& evidence, Unit& unit) {
+  const double mm = unit.mm_per_unit;
+  if (evidence.diagonal > 0) unit.reasons.push_back(format_mm("garment spans", evidence.diagonal * mm));
+  if (evidence.cloth_spacing > 0) unit.reasons.push_back(format_mm("cloth spacing", evidence.cloth_spacing * mm));
+  for (std::size_t g = 0; g < kRanges.size(); ++g) {
+    const double length = median_of(static_cast<Gauge>(g), evidence.witnesses);
+    if (length > 0) unit.reasons.push_back(format_mm(kRanges[g].words, length * mm));
+  }
 }
 
 }  // namespace
@@ -58,28 +143,26 @@ std::optional<Unit> unit_named(const std::string& name) {
   return std::nullopt;
 }
 
-Unit deduce_unit(const UnitEvidence& evidence) {
+Unit deduce_unit(const UnitEvidence& evidence, std::vector<UnitChance>* chances) {
   std::array<double, kCandidates.size()> score{};
-  for (std::size_t i = 0; i < kCandidates.size(); ++i) {
-    const double mm = kCandidates[i].mm;
-    score[i] = std::log(kCandidates[i].prior);
-    if (evidence.diagonal > 0) score[i] += log_fit(evidence.diagonal * mm, 500, 2000, 0.5, -6);
-    if (evidence.cloth_spacing > 0) score[i] += log_fit(evidence.cloth_spacing * mm, 3, 22, 0.6, -5);
-    score[i] += joint_fit(evidence.part_sizes, mm, 1.5, 35, 0.5);
-    score[i] += joint_fit(evidence.part_thickness, mm, 0.4, 5, 0.5);
-  }
+  for (std::size_t i = 0; i < kCandidates.size(); ++i) score[i] = score_of(kCandidates[i], evidence);
   const std::size_t best = static_cast<std::size_t>(std::max_element(score.begin(), score.end()) - score.begin());
   // The garment may be in no real unit at all.
   double total = std::exp(kNoUnit - score[best]);
   for (const double s : score) total += std::exp(s - score[best]);
   Unit unit{kCandidates[best].mm, kCandidates[best].name, 1.0 / total, {}};
-  if (evidence.diagonal > 0) unit.reasons.push_back(format_mm("garment spans", evidence.diagonal * unit.mm_per_unit));
-  if (evidence.cloth_spacing > 0)
-    unit.reasons.push_back(format_mm("cloth spacing", evidence.cloth_spacing * unit.mm_per_unit));
-  if (!evidence.part_sizes.empty()) {
-    std::vector<double> sizes(evidence.part_sizes.begin(), evidence.part_sizes.end());
-    std::nth_element(sizes.begin(), sizes.begin() + static_cast<std::ptrdiff_t>(sizes.size() / 2), sizes.end());
-    unit.reasons.push_back(format_mm("small parts", sizes[sizes.size() / 2] * unit.mm_per_unit));
+  if (chances != nullptr)
+    for (std::size_t i = 0; i < score.size(); ++i)
+      chances->push_back({kCandidates[i].mm, std::exp(score[i] - score[best]) / total});
+  add_reasons(evidence, unit);
+  std::size_t second = best == 0 ? 1 : 0;
+  for (std::size_t i = 0; i < score.size(); ++i)
+    if (i != best && score[i] > score[second]) second = i;
+  const double other = std::exp(score[second] - score[best]) / total;
+  if (other >= 0.02) {
+    std::array<char, 64> text{};
+    std::snprintf(text.data(), text.size(), "it could be %s, too (%.2g)", kCandidates[second].name, other);
+    unit.reasons.emplace_back(text.data());
   }
   return unit;
 }

@@ -1,0 +1,461 @@
+// SPDX-License-Identifier: MIT
+// A snap has cap and socket, a rivet burr and nail, an eyelet barrel and washer; the halves lie on both faces of the
+// cloth and hold it (snap makers' glossaries, denim dictionary). Layers are counted along the axis and along lines
+// beside it, since the cloth may have a hole in the middle.
+#include "stages/two_sided.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <numbers>
+
+#include <nanoflann.hpp>
+
+namespace trimtack {
+namespace {
+
+constexpr std::size_t kRays = 7;        // the axis and six lines around it
+constexpr std::size_t kNeighbours = 9;  // with the part itself
+constexpr double kLeastRatio = 0.4;     // of the halves' diameters
+constexpr double kOffAxis = 0.15;       // of the smaller diameter
+constexpr double kLongestGap = 0.6;     // between the halves, of the smaller diameter
+constexpr double kBeyond = 0.5;         // how far beyond the halves other layers are looked for, of the same
+constexpr double kTouch = 0.05;         // of the same
+constexpr double kTightGap = 0.35;      // layers sewn together are no thicker, of the same
+constexpr double kMostCells = 64;       // of the grid, per axis
+constexpr std::size_t kMostKinds = 64;  // of fastenings
+
+struct Cloud {
+  std::span<const Vec3> points;
+  std::size_t kdtree_get_point_count() const { return points.size(); }
+  double kdtree_get_pt(std::size_t i, std::size_t k) const { return points[i][static_cast<int>(k)]; }
+  template <class B>
+  bool kdtree_get_bbox(B& /*box*/) const {
+    return false;
+  }
+};
+using Tree = nanoflann::KDTreeSingleIndexAdaptor<nanoflann::L2_Simple_Adaptor<double, Cloud>, Cloud, 3, std::size_t>;
+
+struct Half {
+  Index component = 0;
+  Vec3 middle, axis;
+  double radius = 0, half_depth = 0;
+};
+
+/// Two halves on one axis. Places along it count from the middle of the first.
+struct Probe {
+  const Half* a = nullptr;
+  const Half* b = nullptr;
+  Vec3 axis, side, other_side;
+  double small = 0;     // smaller diameter
+  double distance = 0;  // between the middles
+  double ring = 0;      // radius of the lines around the axis
+  double low = 0, high = 0;
+  double gap() const { return distance - a->half_depth - b->half_depth; }
+};
+
+struct Crossing {
+  Index probe = 0;
+  std::uint8_t ray = 0;
+  double at = 0;
+  Index component = 0;
+  bool entering = false;  // the face looks against the axis
+  friend bool operator<(const Crossing& x, const Crossing& y) {
+    if (x.probe != y.probe) return x.probe < y.probe;
+    if (x.ray != y.ray) return x.ray < y.ray;
+    return x.at != y.at ? x.at < y.at : x.component < y.component;
+  }
+};
+
+/// How a pair holds the cloth: surely, only if its kind always pairs, only if its kind does so clearly elsewhere, or
+/// not.
+enum class Hold : std::uint8_t { Clear, AsAlways, AsOthers, None };
+
+std::vector<Half> round_parts(const RoleInput& in, std::span<const Verdict> verdicts,
+                              std::span<const Index> candidates) {
+  std::vector<Half> halves;
+  for (const Index c : candidates) {
+    const Detail& d = in.twin_details[in.families->twin_of_component[c]];
+    const Shape& s = in.shapes[c];
+    if (verdicts[c].role != Role::Trim || d.roundness <= 0.8 || s.extents[1] <= 0.75 * s.extents[0] ||
+        s.extents[2] >= 0.8 * s.extents[0])
+      continue;
+    if (d.closed && d.euler <= -2) continue;  // two holes or more: it is sewn on, to one layer
+    Half h;
+    h.component = c;
+    h.middle = s.centroid;
+    for (int k = 0; k < 3; ++k) h.middle += s.extent_mids[static_cast<std::size_t>(k)] * s.axes.column(k);
+    const auto axis = static_cast<std::size_t>(d.round_axis);
+    h.axis = s.axes.column(d.round_axis);
+    h.half_depth = 0.5 * s.extents[axis];
+    h.radius = 0.5 * std::max(s.extents[(axis + 1) % 3], s.extents[(axis + 2) % 3]);
+    if (h.radius > 0) halves.push_back(h);
+  }
+  return halves;
+}
+
+bool on_one_axis(const Half& a, const Half& b, Probe& probe) {
+  if (std::abs(dot(a.axis, b.axis)) < 0.95) return false;
+  probe.small = 2 * std::min(a.radius, b.radius);
+  if (probe.small < kLeastRatio * 2 * std::max(a.radius, b.radius)) return false;
+  const Vec3 apart = b.middle - a.middle;
+  const Vec3 mean = normalized(a.axis + (dot(a.axis, b.axis) < 0 ? -1.0 : 1.0) * b.axis);
+  probe.axis = dot(mean, apart) < 0 ? -mean : mean;
+  probe.distance = dot(probe.axis, apart);
+  if (length(apart - probe.distance * probe.axis) > kOffAxis * probe.small) return false;
+  probe.a = &a;
+  probe.b = &b;
+  if (!(probe.distance > 0) || probe.gap() > kLongestGap * probe.small) return false;
+  const Vec3 helper = std::abs(probe.axis.x) < 0.6 ? Vec3{1, 0, 0} : Vec3{0, 1, 0};
+  probe.side = normalized(cross(probe.axis, helper));
+  probe.other_side = cross(probe.axis, probe.side);
+  probe.ring = 0.35 * probe.small;
+  probe.low = -a.half_depth - kBeyond * probe.small;
+  probe.high = probe.distance + b.half_depth + kBeyond * probe.small;
+  return true;
+}
+
+std::vector<Probe> probes_of(std::span<const Half> halves) {
+  std::vector<Probe> probes;
+  if (halves.size() < 2) return probes;
+  std::vector<Vec3> middles;
+  middles.reserve(halves.size());
+  for (const Half& h : halves) middles.push_back(h.middle);
+  const Cloud cloud{middles};
+  const Tree tree(3, cloud, nanoflann::KDTreeSingleIndexAdaptorParams(10));
+  std::vector<std::array<std::size_t, 2>> pairs;
+  for (std::size_t i = 0; i < halves.size(); ++i) {
+    std::array<std::size_t, kNeighbours> index{};
+    std::array<double, kNeighbours> squared{};
+    const std::array<double, 3> query{middles[i].x, middles[i].y, middles[i].z};
+    const std::size_t found =
+        tree.knnSearch(query.data(), std::min(kNeighbours, halves.size()), index.data(), squared.data());
+    for (std::size_t k = 0; k < found; ++k)
+      if (index[k] != i) pairs.push_back({std::min(i, index[k]), std::max(i, index[k])});
+  }
+  std::sort(pairs.begin(), pairs.end());
+  pairs.erase(std::unique(pairs.begin(), pairs.end()), pairs.end());
+  Probe probe;
+  for (const auto& [i, k] : pairs)
+    if (on_one_axis(halves[i], halves[k], probe)) probes.push_back(probe);
+  return probes;
+}
+
+Box box_of(const Probe& p) {
+  const Vec3 from = p.a->middle + p.low * p.axis;
+  const Vec3 to = p.a->middle + p.high * p.axis;
+  Box box;
+  for (int k = 0; k < 3; ++k) {
+    box.min[k] = std::min(from[k], to[k]) - p.ring;
+    box.max[k] = std::max(from[k], to[k]) + p.ring;
+  }
+  return box;
+}
+
+/// Which probes lie in which cell of a coarse grid.
+class ProbeGrid {
+ public:
+  explicit ProbeGrid(std::span<const Probe> probes) {
+    double largest = 0;
+    for (const Probe& p : probes) boxes_.push_back(box_of(p));
+    all_ = boxes_.front();
+    for (const Box& box : boxes_)
+      for (int k = 0; k < 3; ++k) {
+        all_.min[k] = std::min(all_.min[k], box.min[k]);
+        all_.max[k] = std::max(all_.max[k], box.max[k]);
+        largest = std::max(largest, box.max[k] - box.min[k]);
+      }
+    std::size_t cells = 1;
+    for (std::size_t k = 0; k < 3; ++k) {
+      const double span = all_.max[static_cast<int>(k)] - all_.min[static_cast<int>(k)];
+      count_[k] = static_cast<std::size_t>(std::clamp(largest > 0 ? span / largest : 1.0, 1.0, kMostCells));
+      step_[k] = span > 0 ? span / static_cast<double>(count_[k]) : 1.0;
+      cells *= count_[k];
+    }
+    start_.assign(cells + 1, 0);
+    for (const Box& box : boxes_) each_cell(box, [&](std::size_t cell) { ++start_[cell + 1]; });
+    for (std::size_t i = 1; i <= cells; ++i) start_[i] += start_[i - 1];
+    items_.resize(start_.back());
+    std::vector<Index> next(start_.begin(), start_.end() - 1);
+    for (std::size_t i = 0; i < boxes_.size(); ++i)
+      each_cell(boxes_[i], [&](std::size_t cell) { items_[next[cell]++] = static_cast<Index>(i); });
+  }
+
+  /// fn(probe) for probes whose box meets the given one; a probe may come several times.
+  template <class Fn>
+  void each_probe(const Box& box, Fn&& fn) const {
+    if (!meet(box, all_)) return;
+    each_cell(box, [&](std::size_t cell) {
+      for (Index i = start_[cell]; i < start_[cell + 1]; ++i)
+        if (meet(box, boxes_[items_[i]])) fn(items_[i]);
+    });
+  }
+
+ private:
+  static bool meet(const Box& p, const Box& q) {
+    return p.min.x <= q.max.x && q.min.x <= p.max.x && p.min.y <= q.max.y && q.min.y <= p.max.y && p.min.z <= q.max.z &&
+           q.min.z <= p.max.z;
+  }
+  template <class Fn>
+  void each_cell(const Box& box, Fn&& fn) const {
+    std::array<std::size_t, 3> low{};
+    std::array<std::size_t, 3> high{};
+    for (std::size_t k = 0; k < 3; ++k) {
+      const int axis = static_cast<int>(k);
+      const double last = static_cast<double>(count_[k] - 1);
+      low[k] = static_cast<std::size_t>(std::clamp((box.min[axis] - all_.min[axis]) / step_[k], 0.0, last));
+      high[k] = static_cast<std::size_t>(std::clamp((box.max[axis] - all_.min[axis]) / step_[k], 0.0, last));
+    }
+    for (std::size_t z = low[2]; z <= high[2]; ++z)
+      for (std::size_t y = low[1]; y <= high[1]; ++y)
+        for (std::size_t x = low[0]; x <= high[0]; ++x) fn((z * count_[1] + y) * count_[0] + x);
+  }
+
+  std::vector<Box> boxes_;
+  Box all_;
+  std::array<std::size_t, 3> count_{};
+  std::array<double, 3> step_{};
+  std::vector<Index> start_, items_;
+};
+
+/// Where a triangle (in the probe's frame: beside the axis, beside it, along it) meets the probe's lines.
+template <class Fn>
+void each_crossing(const Probe& probe, const std::array<Vec3, 3>& t, Fn&& fn) {
+  const double area = (t[1].x - t[0].x) * (t[2].y - t[0].y) - (t[1].y - t[0].y) * (t[2].x - t[0].x);
+  if (!(std::abs(area) > 0)) return;
+  for (std::size_t ray = 0; ray < kRays; ++ray) {
+    const double angle = std::numbers::pi / 3 * static_cast<double>(ray) + 0.1;
+    const double x = ray == 0 ? 0 : probe.ring * std::cos(angle);
+    const double y = ray == 0 ? 0 : probe.ring * std::sin(angle);
+    std::array<double, 3> w{};
+    bool inside = true;
+    for (std::size_t i = 0; i < 3 && inside; ++i) {
+      const Vec3& p = t[(i + 1) % 3];
+      const Vec3& q = t[(i + 2) % 3];
+      w[i] = ((p.x - x) * (q.y - y) - (p.y - y) * (q.x - x)) / area;
+      inside = w[i] >= -1e-9;
+    }
+    if (!inside) continue;
+    const double at = w[0] * t[0].z + w[1] * t[1].z + w[2] * t[2].z;
+    if (at >= probe.low && at <= probe.high) fn(ray, at, area < 0);
+  }
+}
+
+std::vector<Crossing> crossings_of(const RoleInput& in, std::span<const Verdict> verdicts,
+                                   std::span<const Probe> probes) {
+  const ProbeGrid grid(probes);
+  std::vector<Crossing> out;
+  const auto& positions = in.mesh->positions;
+  for (Index c = 0; c < verdicts.size(); ++c) {
+    if (verdicts[c].role != Role::Cloth) continue;
+    for (const Index f : in.components->faces_of(c)) {
+      const auto corners = in.mesh->face(f);
+      if (corners.size() < 3) continue;
+      Box box{positions[corners[0]], positions[corners[0]]};
+      for (const Index v : corners)
+        for (int k = 0; k < 3; ++k) {
+          box.min[k] = std::min(box.min[k], positions[v][k]);
+          box.max[k] = std::max(box.max[k], positions[v][k]);
+        }
+      if (!is_finite(box.min) || !is_finite(box.max)) continue;
+      grid.each_probe(box, [&](Index i) {
+        const Probe& probe = probes[i];
+        const auto local = [&](Index v) {
+          const Vec3 p = positions[v] - probe.a->middle;
+          return Vec3{dot(p, probe.side), dot(p, probe.other_side), dot(p, probe.axis)};
+        };
+        std::array<Vec3, 3> t{local(corners[0]), {}, local(corners[1])};
+        for (std::size_t k = 2; k < corners.size(); ++k) {
+          t[1] = t[2];
+          t[2] = local(corners[k]);
+          each_crossing(probe, t, [&](std::size_t ray, double at, bool entering) {
+            out.push_back({i, static_cast<std::uint8_t>(ray), at, c, entering});
+          });
+        }
+      });
+    }
+  }
+  std::sort(out.begin(), out.end());
+  return out;
+}
+
+struct Layer {
+  double from = 0, to = 0;
+  double middle() const { return 0.5 * (from + to); }
+};
+
+/// Crossings along one line as layers. Cloth between a face that looks back and one that looks ahead is one thick
+/// layer, whether its two sheets hang together or not; sheets that look the same way are layers of their own.
+void merge_layers(std::span<const Crossing> line, double small, std::vector<Layer>& layers) {
+  layers.clear();
+  const double same = 1e-6 * small;  // one face met twice, along an edge
+  bool open = false;
+  for (const Crossing& c : line) {
+    if (!layers.empty() && c.at - layers.back().to <= same) continue;
+    if (open && !c.entering && c.at - layers.back().to <= kTightGap * small) {
+      layers.back().to = c.at;
+      open = false;
+      continue;
+    }
+    layers.push_back({c.at, c.at});
+    open = c.entering;
+  }
+}
+
+double distance_to(const Layer& l, double low, double high) { return std::max({0.0, l.from - high, low - l.to}); }
+
+/// What one half sees along a line, in lengths along the axis.
+struct View {
+  double inner = 1e300;   // to the nearest layer on the other half's side
+  double behind = 1e300;  // to the nearest layer behind its back
+  double cut = 1e300;     // how deep below its back a layer cuts it
+};
+
+/// @param layer  places counted from the half's middle, the other half ahead
+void look_behind(const Layer& layer, double half_depth, View& view) {
+  if (layer.middle() > 0) {
+    view.inner = std::min(view.inner, distance_to(layer, -half_depth, half_depth));
+  } else if (layer.to < -half_depth) {
+    view.behind = std::min(view.behind, -half_depth - layer.to);
+  } else {
+    view.cut = std::min(view.cut, layer.to + half_depth);
+  }
+}
+
+Hold judge_line(const Probe& p, std::span<const Layer> layers) {
+  View a;
+  View b;
+  int between = 0;
+  for (const Layer& l : layers) {
+    const bool inside = l.middle() > 0 && l.middle() < p.distance;
+    between += inside ? 1 : 0;
+    if (inside || l.middle() <= 0) look_behind(l, p.a->half_depth, a);
+    if (inside || l.middle() > 0) look_behind({p.distance - l.to, p.distance - l.from}, p.b->half_depth, b);
+  }
+  // With a single layer about there is nothing else they could sit on: it may run through a half, and the faces of a
+  // coarse cloth pass beside a trim where the cloth is round.
+  if (between == 0) return layers.size() == 1 ? Hold::Clear : (layers.empty() ? Hold::None : Hold::AsOthers);
+  // A half that lies nearer to a layer behind it is sewn to that one: a button of the layer below.
+  const double touch = kTouch * p.small;
+  if (a.behind < a.inner - touch || b.behind < b.inner - touch) return Hold::None;
+  if (between > 1 && p.gap() >= kTightGap * p.small) return Hold::None;
+  const auto rests = [&](const View& v, const Half& h) { return v.behind < touch || v.cut < 0.5 * h.half_depth; };
+  if (rests(a, *p.a) || rests(b, *p.b)) return Hold::AsOthers;
+  const bool cut = a.cut < 1e300 || b.cut < 1e300;
+  const bool reaches_through = p.gap() < 0.02 * p.small;
+  return cut || (between > 1 && !reaches_through) ? Hold::AsAlways : Hold::Clear;
+}
+
+Hold judge(const Probe& probe, std::span<const Crossing> own, std::vector<Layer>& layers) {
+  std::array<std::size_t, 4> votes{};
+  for (std::size_t begin = 0; begin < own.size();) {
+    std::size_t end = begin + 1;
+    while (end < own.size() && own[end].ray == own[begin].ray) ++end;
+    merge_layers(own.subspan(begin, end - begin), probe.small, layers);
+    ++votes[static_cast<std::size_t>(judge_line(probe, layers))];
+    begin = end;
+  }
+  const std::size_t all = votes[0] + votes[1] + votes[2] + votes[3];
+  std::size_t sum = 0;
+  for (std::size_t i = 0; i < 3; ++i)
+    if (2 * (sum += votes[i]) >= all && sum > 0) return static_cast<Hold>(i);
+  return Hold::None;
+}
+
+struct Pair {
+  Hold hold = Hold::None;
+  double gap = 0;
+  Index a = 0, b = 0;
+  std::array<double, 5> measures{};  // diameters, distance and depths, the wider half first
+};
+
+Pair make_pair(Hold hold, const Probe& p) {
+  const bool turn = p.b->radius > p.a->radius;
+  const Half& wide = turn ? *p.b : *p.a;
+  const Half& narrow = turn ? *p.a : *p.b;
+  return {hold,
+          p.gap(),
+          p.a->component,
+          p.b->component,
+          {2 * wide.radius, 2 * narrow.radius, p.distance, 2 * wide.half_depth, 2 * narrow.half_depth}};
+}
+
+/// The same fastening, if perhaps modelled with another number of sides.
+bool alike(const Pair& x, const Pair& y) {
+  for (std::size_t i = 0; i < x.measures.size(); ++i)
+    if (std::abs(x.measures[i] - y.measures[i]) > (i < 2 ? 0.06 : 0.08) * x.measures[0]) return false;
+  return true;
+}
+
+/// Kinds of fastenings that hold the cloth without doubt somewhere.
+std::vector<Pair> clear_kinds(std::span<const Pair> pairs) {
+  std::vector<Pair> kinds;
+  for (const Pair& p : pairs) {
+    if (p.hold != Hold::Clear || kinds.size() >= kMostKinds) continue;
+    if (std::none_of(kinds.begin(), kinds.end(), [&](const Pair& k) { return alike(k, p); })) kinds.push_back(p);
+  }
+  return kinds;
+}
+
+Index kin_of(const Families& fam, Index c) { return fam.kin_of_twin[fam.twin_of_component[c]]; }
+
+/// Parts of each kind among the halves.
+std::vector<Index> halves_per_kin(const Families& fam, std::span<const Pair> pairs) {
+  std::vector<Index> out(fam.kin_count.size(), 0);
+  for (const Pair& p : pairs) {
+    ++out[kin_of(fam, p.a)];
+    ++out[kin_of(fam, p.b)];
+  }
+  return out;
+}
+
+}  // namespace
+
+std::vector<std::array<Index, 2>> find_two_sided(const RoleInput& in, std::span<const Verdict> verdicts,
+                                                 std::span<const Index> candidates) {
+  const std::vector<Half> halves = round_parts(in, verdicts, candidates);
+  const std::vector<Probe> probes = probes_of(halves);
+  std::vector<std::array<Index, 2>> out;
+  if (probes.empty()) return out;
+  const std::vector<Crossing> crossings = crossings_of(in, verdicts, probes);
+  std::vector<Pair> pairs;
+  std::vector<Layer> layers;
+  std::size_t at = 0;
+  for (Index i = 0; i < probes.size(); ++i) {
+    std::size_t end = at;
+    while (end < crossings.size() && crossings[end].probe == i) ++end;
+    const Hold hold = judge(probes[i], std::span<const Crossing>(crossings).subspan(at, end - at), layers);
+    at = end;
+    if (hold != Hold::None) pairs.push_back(make_pair(hold, probes[i]));
+  }
+  std::sort(pairs.begin(), pairs.end(), [](const Pair& x, const Pair& y) {
+    if (x.hold != y.hold) return x.hold < y.hold;
+    if (x.gap != y.gap) return x.gap < y.gap;
+    return x.a != y.a ? x.a < y.a : x.b < y.b;
+  });
+  // One partner each, the surest and nearest first.
+  std::vector<Pair> chosen;
+  std::vector<std::uint8_t> taken(in.shapes.size(), 0);
+  for (const Pair& p : pairs) {
+    if (taken[p.a] != 0 || taken[p.b] != 0) continue;
+    taken[p.a] = taken[p.b] = 1;
+    chosen.push_back(p);
+  }
+  const Families& fam = *in.families;
+  const std::vector<Pair> clear = clear_kinds(chosen);
+  const std::vector<Index> any = halves_per_kin(fam, chosen);
+  for (const Pair& p : chosen) {
+    const auto mostly = [&](Index c) { return 2 * any[kin_of(fam, c)] >= fam.kin_count[kin_of(fam, c)]; };
+    const auto always = [&](Index c) {
+      return any[kin_of(fam, c)] >= std::max<Index>(2, fam.kin_count[kin_of(fam, c)]);
+    };
+    const bool elsewhere = std::any_of(clear.begin(), clear.end(), [&](const Pair& k) { return alike(k, p); });
+    if (!mostly(p.a) || !mostly(p.b)) continue;
+    if (p.hold == Hold::AsOthers && !elsewhere) continue;
+    if (p.hold == Hold::AsAlways && !elsewhere && (!always(p.a) || !always(p.b))) continue;
+    out.push_back({p.a, p.b});
+  }
+  std::sort(out.begin(), out.end());
+  return out;
+}
+
+}  // namespace trimtack
