@@ -109,7 +109,7 @@ int run(const BindCommandOptions& options) {
 
   auto written = write_split(session, *files, *garment, input->materials);
   if (written && options.prototypes) written = write_prototypes(session, *files, *garment);
-  if (written) written = write_tables(*files, bound->table);
+  if (written) written = write_tables(session, *files, bound->table);
   if (written) written = files->commit();
   if (written) written = draw_parts(options.picture, *garment);
   if (!written) return session.fail(written.error());

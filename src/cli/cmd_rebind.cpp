@@ -237,7 +237,7 @@ int run(const RebindCommandOptions& options) {
 
   rebound->table.up = following->table().up;
   auto written = write_split(session, *files, *garment, std::filesystem::path(options.cloth).parent_path());
-  if (written) written = write_tables(*files, rebound->table);
+  if (written) written = write_tables(session, *files, rebound->table);
   if (written) written = files->write("rebind.csv", carried_csv(*rebound));
   if (written) written = files->commit();
   if (!written) return session.fail(written.error());

@@ -226,13 +226,14 @@ Result<void> write_prototypes(Session& session, FileSet& files, const Garment& g
   return write_placements(files, "placements.csv", *scene, options);
 }
 
-Result<void> write_tables(FileSet& files, const BindTable& table) {
+Result<void> write_tables(Session& session, FileSet& files, const BindTable& table) {
+  session.progress("writing the tables");
+  const auto json = [&](std::string_view piece) { return files.append("bindings.json", piece); };
+  if (auto done = write_table_json(table, json, session.executor()); !done) return done;
+  if (auto done = files.write("bindings.csv", write_table_csv(table)); !done) return done;
   const Result<std::vector<std::byte>> bytes = encode(table, TT_TABLE_FORMAT_LATEST);
   if (!bytes) return bytes.error();
-  auto written = files.write("bindings.json", write_table_json(table));
-  if (written) written = files.write("bindings.csv", write_table_csv(table));
-  if (written) written = files.write("bindings.ttb", std::span<const std::byte>(*bytes));
-  return written;
+  return files.write("bindings.ttb", std::span<const std::byte>(*bytes));
 }
 
 Result<void> write_picture(const PictureInput& picture, const std::string& path) {

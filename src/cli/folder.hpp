@@ -32,7 +32,7 @@ Result<void> write_split(Session& session, FileSet& files, const Garment& garmen
 /// One OBJ per prototype, below prototypes/.
 Result<void> write_prototypes(Session& session, FileSet& files, const Garment& garment);
 /// bindings.json, bindings.csv and bindings.ttb.
-Result<void> write_tables(FileSet& files, const BindTable& table);
+Result<void> write_tables(Session& session, FileSet& files, const BindTable& table);
 /// Draws the parts of a garment, every one in its colour. Nothing to do for an empty name.
 Result<void> draw_parts(const std::string& path, const Garment& garment);
 /// Draws a picture into a file of its own. Nothing to do for an empty name.

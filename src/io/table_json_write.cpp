@@ -1,5 +1,6 @@
 // SPDX-License-Identifier: MIT
 // bindings.json as text, one binding a line; its grammar is bindings.schema.json beside this file.
+#include <algorithm>
 #include <array>
 #include <cstdio>
 #include <span>
@@ -16,12 +17,17 @@ using json_text::append_number;
 using json_text::append_string;
 using json_text::append_vec3;
 
+/// Numbers between brackets, without blanks: they are most of the file.
 template <class T>
 void append_list(std::string& out, std::span<const T> numbers) {
   out += '[';
   for (std::size_t i = 0; i < numbers.size(); ++i) {
-    if (i != 0) out += ", ";
-    append_number(out, numbers[i]);
+    if (i != 0) out += ',';
+    if (numbers[i] == 0) {
+      out += '0';
+    } else {
+      append_number(out, numbers[i]);
+    }
   }
   out += ']';
 }
@@ -113,9 +119,10 @@ void append_binding(std::string& out, const BindTable& table, const Binding& bin
 
 }  // namespace
 
-std::string write_table_json(const BindTable& table) {
-  std::string out = "{\"format\": \"trimtack-bindings\", \"version\": 1,\n \"unit\": ";
-  out.reserve(4096 + 700 * table.bindings.size() + 100 * table.vertices.size());
+namespace {
+
+void append_head(std::string& out, const BindTable& table) {
+  out += "{\"format\": \"trimtack-bindings\", \"version\": 1,\n \"unit\": ";
   append_string(out, table.unit.name);
   append_member(out, "mm_per_unit", table.unit.mm_per_unit);
   append_member(out, "unit_confidence", table.unit.confidence);
@@ -132,11 +139,41 @@ std::string write_table_json(const BindTable& table) {
   std::array<char, 20> hash{};
   std::snprintf(hash.data(), hash.size(), "%016llx", static_cast<unsigned long long>(table.fingerprint));
   out += std::string(", \"hash\": \"") + hash.data() + "\"},\n \"bindings\": [";
-  for (std::size_t i = 0; i < table.bindings.size(); ++i) {
-    out += i == 0 ? "\n  " : ",\n  ";
-    append_binding(out, table, table.bindings[i]);
+}
+
+// Bindings are formatted in blocks, so many blocks at a time, and handed on in order.
+constexpr std::size_t kBlock = 256, kWindow = 8;
+
+}  // namespace
+
+Result<void> write_table_json(const BindTable& table, const std::function<Result<void>(std::string_view)>& sink,
+                              const Executor& executor) {
+  std::array<std::string, kWindow> texts;
+  append_head(texts[0], table);
+  if (auto done = sink(texts[0]); !done) return done;
+  const std::size_t count = table.bindings.size();
+  for (std::size_t first = 0; first < count; first += kBlock * kWindow) {
+    const std::size_t size = std::min(kBlock * kWindow, count - first);
+    for_ranges(executor, size, kBlock, [&](std::size_t begin, std::size_t end) {
+      std::string& out = texts[begin / kBlock];
+      out.clear();
+      for (std::size_t i = first + begin; i < first + end; ++i) {
+        out += i == 0 ? "\n  " : ",\n  ";
+        append_binding(out, table, table.bindings[i]);
+      }
+    });
+    for (std::size_t k = 0; k * kBlock < size; ++k)
+      if (auto done = sink(texts[k]); !done) return done;
   }
-  out += table.bindings.empty() ? "]}\n" : "\n ]}\n";
+  return sink(count == 0 ? "]}\n" : "\n ]}\n");
+}
+
+std::string write_table_json(const BindTable& table) {
+  std::string out;
+  (void)write_table_json(table, [&](std::string_view piece) {
+    out += piece;
+    return Result<void>{};
+  });
   return out;
 }
 

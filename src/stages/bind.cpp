@@ -12,14 +12,19 @@
 #include "stages/layer.hpp"
 #include "stages/patch.hpp"
 #include "stages/pieces.hpp"
+#include "stages/scratch_pool.hpp"
 
 namespace trimtack {
 namespace {
 
 constexpr double kDegPerRad = 57.295779513082320877;
-constexpr Index kMostVertices = 128;
 constexpr double kFixedRadiusMm = 12, kLargestRadiusMm = 25;
 constexpr std::size_t kTrimsPerRange = 256;
+// A trim so small is good enough where its rim moves by a quarter of the noise to be expected of the cloth itself:
+// nobody can see more, and garments have thousands of them.
+constexpr double kUnseenNoise = 0.25;
+// Patches of tiny trims are grown this far first; most need no more.
+constexpr Index kTinyPatch = 16;
 // Bends in frames are measured on this many vertices at most, and limited to what cloth does.
 constexpr std::size_t kCurvatureVertices = 32;
 constexpr double kSharpestBendMm = 5, kGentlestBendMm = 2000;
@@ -41,21 +46,21 @@ struct Job {
   double mm_per_unit;
 };
 
-Index add_patch(RangeResult& out, const ClothMesh& cloth, const FrameWeights& weights, const Standing& standing) {
+Index add_patch(RangeResult& out, const ClothMesh& cloth, const FrameWeights& weights, std::span<const Foot> feet) {
   Patch patch;
   patch.first = static_cast<Index>(out.vertices.size());
   patch.count = static_cast<Index>(weights.vertices.size());
   out.vertices.insert(out.vertices.end(), weights.vertices.begin(), weights.vertices.end());
   out.a.insert(out.a.end(), weights.a.begin(), weights.a.end());
   out.b.insert(out.b.end(), weights.b.begin(), weights.b.end());
-  std::vector<double> c(weights.vertices.size(), 0.0);
-  for (const Foot& foot : standing.feet)
+  out.c.resize(out.c.size() + weights.vertices.size(), 0.0);
+  const std::span<double> c(out.c.data() + patch.first, patch.count);
+  for (const Foot& foot : feet)
     for (std::size_t k = 0; k < 3; ++k) {
       const Index vertex = cloth.triangles.triangles[foot.surface.triangle][k];
       const auto at = std::find(weights.vertices.begin(), weights.vertices.end(), vertex);
       c[static_cast<std::size_t>(at - weights.vertices.begin())] += foot.share * foot.surface.bary[k];
     }
-  out.c.insert(out.c.end(), c.begin(), c.end());
   const auto sums = frame::weighted_sums<double>(reinterpret_cast<const double*>(cloth.positions.data()), sizeof(Vec3),
                                                  weights.vertices.data(), patch.count, c.data(), weights.a.data(),
                                                  weights.b.data(), 1);
@@ -67,9 +72,9 @@ Index add_patch(RangeResult& out, const ClothMesh& cloth, const FrameWeights& we
 }
 
 /// The corners of the anchor triangles, each vertex once.
-std::vector<Index> anchor_corners(const ClothMesh& cloth, const Standing& standing) {
+std::vector<Index> anchor_corners(const ClothMesh& cloth, std::span<const Foot> feet) {
   std::vector<Index> out;
-  for (const Foot& foot : standing.feet)
+  for (const Foot& foot : feet)
     for (const Index v : cloth.triangles.triangles[foot.surface.triangle])
       if (std::find(out.begin(), out.end(), v) == out.end()) out.push_back(v);
   return out;
@@ -116,6 +121,7 @@ Expectation expectation(const Job& job, double size) {
   out.noise = job.options->noise_mm / job.mm_per_unit;
   const double size_mm = size * job.mm_per_unit;
   out.fixed_radius = std::clamp(size_mm / 3, kFixedRadiusMm, kLargestRadiusMm) / job.mm_per_unit;
+  if (size_mm > 0 && size_mm < kTinyTrimMm) out.good_enough = kUnseenNoise * job.options->noise_mm / (0.5 * size_mm);
   return out;
 }
 
@@ -141,7 +147,7 @@ void note_length(const Job& job, Index t, const Vec3& normal, double curvature, 
   add(report, {Severity::Note, "trim-too-long", text, binding.name, 0, 1});
 }
 
-/// One per range: everything that is reused from trim to trim.
+/// Everything that is reused from trim to trim.
 struct Scratch {
   TrimSampler sampler;
   LayerFinder finder;
@@ -150,76 +156,138 @@ struct Scratch {
   explicit Scratch(const Job& job) : finder(*job.index, *job.topology, job.mm_per_unit), grower(*job.topology) {}
 };
 
-Standing find_standing(const Job& job, Index t, Scratch& scratch, Report& report) {
+const Standing& find_standing(const Job& job, Index t, Scratch& scratch, Report& report) {
   const TrimShapes& trims = *job.trims;
-  const auto samples = sample_trim(scratch.sampler, trims, t);
+  const auto samples = sample_trim(scratch.sampler, trims, t, job.mm_per_unit);
   LayerWish wish;
   if (const auto it = job.options->face.find(t); it != job.options->face.end()) wish.face = it->second;
   if (const auto it = job.options->layer.find(trims.id[t]); it != job.options->layer.end()) wish.component = it->second;
-  Standing standing = scratch.finder.find(samples, scratch.sampler, wish);
+  const Standing& standing = scratch.finder.find(samples, scratch.sampler, wish);
   if (standing.layer_missing) {
     add_separate(report,
                  {Severity::Problem, "layer-not-cloth",
                   "component " + std::to_string(wish.component) +
                       " has no cloth to carry this trim, so the layer was chosen instead; name another component",
                   trims.name[t], 0, 1});
-    standing = scratch.finder.find(samples, scratch.sampler, {});
+    scratch.finder.find(samples, scratch.sampler, {});
   }
   return standing;
 }
 
-Binding bind_one(const Job& job, Index t, Scratch& scratch, RangeResult& out) {
+/// A triangle this thin (height over longest edge) gives no frame worth having.
+constexpr double kThinnest = 1e-4;
+
+bool has_frame(const ClothMesh& cloth, Index triangle) {
+  const Tri& c = cloth.triangles.triangles[triangle];
+  const Vec3 ab = cloth.positions[c[1]] - cloth.positions[c[0]], ac = cloth.positions[c[2]] - cloth.positions[c[0]];
+  const double longest = std::max({squared_length(ab), squared_length(ac), squared_length(ac - ab)});
+  return length(cross(ab, ac)) > kThinnest * longest;
+}
+
+/// The one triangle that a trim follows when triangles are asked for: that of the foot with the largest share, or the
+/// nearest to it that has an area.
+Foot single_foot(const Job& job, const Standing& standing) {
   const ClothMesh& cloth = *job.topology->cloth;
-  const TrimShapes& trims = *job.trims;
-  Binding binding;
-  binding.trim = trims.id[t];
-  binding.name = trims.name[t];
-  binding.role = trims.role[t];
-  const Standing standing = find_standing(job, t, scratch, out.report);
+  Foot best = standing.feet.front();
+  for (const Foot& foot : standing.feet)
+    if (foot.share > best.share * (1 + 1e-9)) best = foot;
+  best.share = 1;
+  if (has_frame(cloth, best.surface.triangle)) return best;
+  for (double reach = 0.1 / job.mm_per_unit; reach < 200 / job.mm_per_unit; reach *= 10)
+    for (const Surface& near : job.index->within(best.surface.point, reach))
+      if (has_frame(cloth, near.triangle)) {
+        best.surface = near;
+        return best;
+      }
+  return best;
+}
+
+/// What a trim stands on, ready for growing a patch.
+struct Ground {
+  AnchorFrame frame;
+  std::vector<PatchSeed> seeds;
+};
+
+Ground ground_of(const Job& job, std::span<const Foot> feet) {
+  Ground out;
+  Vec3 origin, normal;
+  const Vec3 start = feet.front().surface.point;
+  for (const Foot& foot : feet) {
+    const Vec3 n = smooth_normal(*job.topology, foot.surface);
+    origin += foot.share * (foot.surface.point - start);
+    normal += foot.share * (dot(n, normal) < 0 ? -n : n);
+    out.seeds.push_back({job.topology->cloth->triangles.face[foot.surface.triangle], foot.surface.point});
+  }
+  normal = normalized(normal);
+  if (normal == Vec3{}) normal = {0, 0, 1};
+  out.frame = frame_about(start + origin, normal);
+  return out;
+}
+
+void note_standing(const Standing& standing, bool triangle_only, Binding& binding) {
   binding.layer = standing.layer;
   binding.runner_up = standing.runner_up;
   binding.gap = standing.gap;
   if (standing.two_sided) binding.notes.emplace_back("two-sided: clamps its layer");
   if (standing.feet.size() > 1)
-    binding.notes.emplace_back("bridges " + std::to_string(standing.feet.size()) + " panels");
+    binding.notes.push_back("bridges " + std::to_string(standing.feet.size()) + " panels" +
+                            (triangle_only ? ", follows one of them" : ""));
   if (standing.same_cloth_contest) binding.notes.emplace_back("another sheet of the same cloth is near");
+}
+
+/// Grows the patch and chooses the frames; of tiny trims in steps, for most need little.
+const ChosenFrames& choose_frames(const Job& job, Index t, const Ground& ground, std::span<const Index> corners,
+                                  Scratch& scratch, Binding& binding, Report& report) {
+  const bool wide = binding.role != Role::Stitching;
+  Expectation expect = expectation(job, scratch.sampler.size());
+  const GrowLimits limits = grow_limits(expect, wide);
+  const bool in_steps = expect.good_enough > 0 && kTinyPatch < limits.most && job.options->frames.empty();
+  auto grown = scratch.grower.grow(ground.frame, ground.seeds, in_steps ? kTinyPatch : limits.most, limits.distance,
+                                   limits.enough);
+  if (!job.options->frames.empty()) {
+    const double seen =
+        curvature_in_frames(grown, job.options->frames, job.topology->cloth->positions, expect.fixed_radius);
+    if (seen >= 0)
+      expect.curvature = std::clamp(seen, job.mm_per_unit / kGentlestBendMm, job.mm_per_unit / kSharpestBendMm);
+  }
+  note_length(job, t, ground.frame.normal, expect.curvature, binding, report);
+  const ChosenFrames& frames = scratch.chooser.choose(grown, corners, expect, job.options->frame, wide);
+  if (!in_steps || (frames.chosen.valid && frames.chosen.error <= expect.good_enough)) return frames;
+  grown = scratch.grower.grow_on(limits.most, limits.distance, limits.enough);
+  return scratch.chooser.choose(grown, corners, expect, job.options->frame, wide);
+}
+
+Binding bind_one(const Job& job, Index t, Scratch& scratch, RangeResult& out) {
+  const ClothMesh& cloth = *job.topology->cloth;
+  const TrimShapes& trims = *job.trims;
+  const bool triangle_only = job.options->frame == FrameChoice::Triangle;
+  Binding binding;
+  binding.trim = trims.id[t];
+  binding.name = trims.name[t];
+  binding.role = trims.role[t];
+  const Standing& standing = find_standing(job, t, scratch, out.report);
+  note_standing(standing, triangle_only, binding);
   if (standing.feet.empty()) {
     add(out.report,
         {Severity::Problem, "trim-unbound",
          "this trim has no area, so there is nothing to bind; leave it out or give it faces", trims.name[t], 0, 1});
     return binding;
   }
-
-  const Surface& anchor = standing.feet.front().surface;
+  std::span<const Foot> feet(standing.feet);
+  Foot one;
+  if (triangle_only) {
+    one = single_foot(job, standing);
+    feet = {&one, 1};
+  }
+  const Surface& anchor = feet.front().surface;
   binding.anchor_face = cloth.triangles.face[anchor.triangle];
   binding.anchor_triangle = cloth.triangles.triangles[anchor.triangle];
   binding.anchor_weights = anchor.bary;
-  Vec3 origin, normal;
-  std::vector<PatchSeed> seeds;
-  for (const Foot& foot : standing.feet) {
-    const Vec3 n = smooth_normal(*job.topology, foot.surface);
-    origin += foot.share * (foot.surface.point - anchor.point);
-    normal += foot.share * (dot(n, normal) < 0 ? -n : n);
-    seeds.push_back({cloth.triangles.face[foot.surface.triangle], foot.surface.point});
-  }
-  normal = normalized(normal);
-  if (normal == Vec3{}) normal = {0, 0, 1};
-  const AnchorFrame frame = frame_about(anchor.point + origin, normal);
-  const bool wide = binding.role != Role::Stitching;
-  Expectation expect = expectation(job, scratch.sampler.size());
-  const auto grown =
-      scratch.grower.grow(frame, seeds, wide ? kMostVertices : 24, 2 * expect.fixed_radius, wide ? 24 : 16);
-  if (!job.options->frames.empty()) {
-    const double seen = curvature_in_frames(grown, job.options->frames, cloth.positions, expect.fixed_radius);
-    if (seen >= 0)
-      expect.curvature = std::clamp(seen, job.mm_per_unit / kGentlestBendMm, job.mm_per_unit / kSharpestBendMm);
-  }
-  note_length(job, t, frame.normal, expect.curvature, binding, out.report);
-  const std::vector<Index> corners = anchor_corners(cloth, standing);
-  const ChosenFrames frames = scratch.chooser.choose(grown, corners, expect, job.options->frame, wide);
+  const std::vector<Index> corners = anchor_corners(cloth, feet);
+  const ChosenFrames& frames = choose_frames(job, t, ground_of(job, feet), corners, scratch, binding, out.report);
   if (!frames.chosen.valid) return binding;
-  binding.patch = add_patch(out, cloth, frames.chosen, standing);
-  if (frames.fallback.valid) binding.fallback = add_patch(out, cloth, frames.fallback, standing);
+  binding.patch = add_patch(out, cloth, frames.chosen, feet);
+  if (frames.fallback.valid) binding.fallback = add_patch(out, cloth, frames.fallback, feet);
   binding.order = frames.chosen.order;
   binding.radius = frames.chosen.radius;
   binding.jitter_deg_per_mm = frames.chosen.jitter * kDegPerRad / job.mm_per_unit;
@@ -271,20 +339,29 @@ Result<BindTable> bind(const ClothIndex& cloth, const TrimShapes& trims, const U
     if (face >= table.cloth_faces)
       return Error{ErrorCode::Usage, "face " + std::to_string(face) + " is not one of the cloth", std::to_string(trim),
                    0};
+  ScratchPool<Scratch> pool;
   std::vector<RangeResult> parts((count + kTrimsPerRange - 1) / kTrimsPerRange);
   for_ranges(options.executor, count, kTrimsPerRange, [&](std::size_t begin, std::size_t end) {
     RangeResult& out = parts[begin / kTrimsPerRange];
-    Scratch scratch(job);
-    for (std::size_t t = begin; t < end; ++t)
-      out.bindings.push_back(bind_one(job, static_cast<Index>(t), scratch, out));
+    out.bindings.reserve(end - begin);
+    pool.with([&] { return std::make_unique<Scratch>(job); },
+              [&](Scratch& scratch) {
+                for (std::size_t t = begin; t < end; ++t)
+                  out.bindings.push_back(bind_one(job, static_cast<Index>(t), scratch, out));
+              });
   });
   std::size_t items = 0;
   for (const RangeResult& part : parts) items += part.vertices.size();
   for (auto* list : {&table.c, &table.a, &table.b}) list->reserve(items);
   table.vertices.reserve(items);
+  std::size_t patches = 0;
+  for (const RangeResult& part : parts) patches += part.patches.size();
+  table.patches.reserve(patches);
+  table.bindings.reserve(count);
   for (RangeResult& part : parts) {
     append(table, part);
     for (Finding& f : part.report.findings) add(report, std::move(f));
+    part = {};
   }
   return table;
 }

@@ -16,8 +16,9 @@ namespace trimtack {
 struct Expectation {
   double curvature = 0;  ///< 1 / bend radius
   double noise = 0;      ///< standard deviation of a vertex
-  double fixed_radius =
-      12;  ///< a patch of this radius is always among the candidates, larger ones only on coarse cloth
+  /// A patch of this radius is always among the candidates, larger ones only on coarse cloth.
+  double fixed_radius = 12;
+  double good_enough = 0;  ///< an error in radians that nobody sees at this trim; 0: the least that can be had
 };
 
 /// Weights over `vertices` (cloth vertex numbers; the anchor triangle's corners first), with their predictions.
@@ -36,29 +37,56 @@ struct ChosenFrames {
   FrameWeights chosen, fallback;
 };
 
+/// How far a patch must be grown for a choice: the same limits as PatchGrower::grow.
+struct GrowLimits {
+  Index most = 0, enough = 0;
+  double distance = 0;
+};
+GrowLimits grow_limits(const Expectation& expect, bool wide);
+
 /// Scratch for many choices; one per thread.
 class FrameChooser {
  public:
   /// @param grown   a grown patch, nearest first
   /// @param corners corners of the anchor triangles, which every binding lists first
-  /// @param wide    false for stitches: at most 10 vertices, 16 in the fallback
-  ChosenFrames choose(std::span<const GrownVertex> grown, std::span<const Index> corners, const Expectation& expect,
-                      FrameChoice choice, bool wide);
+  /// @param wide    false for stitches: at most 10 vertices
+  /// @return frames of at most 32 vertices besides the corners, fallbacks of 16 (of a bridge, with more than one anchor
+  ///         triangle, all vertices: to leave some out would tell its panels apart); overwritten by the next call
+  const ChosenFrames& choose(std::span<const GrownVertex> grown, std::span<const Index> corners,
+                             const Expectation& expect, FrameChoice choice, bool wide);
 
  private:
   struct Candidate {
     int order = 0;
-    std::size_t count = 0;
+    std::size_t reach = 0;         ///< taken from the nearest so many
+    std::size_t count = 0;         ///< vertices taken
+    std::size_t selection = kAll;  ///< which of selected_ holds them; kAll: all of the nearest
     double jitter = 0, bias = 0, error = 0;
   };
-  bool evaluate(Candidate& candidate, const Expectation& expect, double give_up_above);
-  FrameWeights weights_of(const Candidate& candidate, std::span<const GrownVertex> grown,
-                          std::span<const Index> corners, std::span<const FitPoint> triangle);
-  std::vector<std::size_t> counts(std::span<const GrownVertex> grown, double fixed_radius, std::size_t most) const;
+  static constexpr std::size_t kAll = ~std::size_t{0};
+  void try_triangle(std::span<const FitPoint> triangle, const Expectation& expect);
+  void try_sizes(const Expectation& expect, bool wide, std::size_t most_vertices);
+  void try_thinned(const Expectation& expect);
+  void list_sizes(double fixed_radius, bool wide);
+  bool predict(const FitSums& sums, const Expectation& expect, Candidate& candidate) const;
+  std::size_t with_equals(std::size_t count) const;
+  std::size_t within(double radius) const;
+  std::size_t select(std::size_t reach, std::size_t count, int order);
+  const Candidate* best_candidate(const Expectation& expect) const;
+  void make_fallback(const Candidate* chosen, std::span<const Index> corners, bool wide, std::size_t most_vertices);
+  void make_weights(const Candidate& candidate, std::span<const Index> corners, std::span<const FitPoint> triangle,
+                    FrameWeights& out);
 
-  std::vector<FitPoint> points_;
-  std::vector<double> storage_, a_, b_;
-  BendTrial trial_;
+  std::span<const GrownVertex> grown_;
+  std::vector<FitPoint> points_, picked_;
+  std::vector<double> a_, b_, worth_, nearest_;
+  std::vector<std::size_t> sizes_;
+  std::vector<Candidate> candidates_, larger_;  ///< those that may be taken; those too large, to be thinned
+  std::vector<std::vector<Index>> selected_;    ///< places in grown_, ascending
+  std::size_t selections_ = 0;                  ///< how many of selected_ are in use
+  double best_ = 0;                             ///< least error among candidates_
+  FitSums sums_;
+  ChosenFrames out_;
 };
 
 }  // namespace trimtack

@@ -107,32 +107,48 @@ TrimShapes gather_trims(const SourceMesh& combined, const Parts& parts, const Sp
              std::back_inserter(wanted));
   const FacesOfTrim groups = faces_by_trim(parts, wanted);
   TrimShapes out;
-  std::vector<Index> local(combined.positions.size(), kNone);
-  std::vector<Index> offsets, corners, source;
-  for (Index t = 0; t < parts.trims.size(); ++t) {
+  const std::size_t count = parts.trims.size();
+  std::size_t corner_count = 0;
+  for (const Index f : groups.faces) corner_count += combined.face(f).size();
+  // All faces with corners in `out.vertices`, cut into triangles at once.
+  std::vector<Index> local(combined.positions.size(), kNone), offsets{0}, corners, source;
+  offsets.reserve(groups.faces.size() + 1);
+  corners.reserve(corner_count);
+  out.vertices.reserve(corner_count / 3);
+  out.source_vertex.reserve(corner_count / 3);
+  for (Index t = 0; t < count; ++t) {
     const std::span<const Index> faces(groups.faces.data() + groups.offsets[t],
                                        groups.offsets[t + 1] - groups.offsets[t]);
     source.clear();
     for (const Index f : faces)
-      for (const Index v : combined.face(f)) source.push_back(v);
+      for (const Index v : combined.face(f)) {
+        if (local[v] == kNone) source.push_back(v);
+        local[v] = 0;
+      }
     std::sort(source.begin(), source.end());
-    source.erase(std::unique(source.begin(), source.end()), source.end());
-    const auto first_vertex = static_cast<Index>(out.vertices.size());
     for (const Index v : source) {
-      local[v] = static_cast<Index>(out.vertices.size()) - first_vertex;
+      local[v] = static_cast<Index>(out.vertices.size());
       out.vertices.push_back(combined.positions[v]);
       out.source_vertex.push_back(v);
     }
-    offsets.assign(1, 0);
-    corners.clear();
     for (const Index f : faces) {
       for (const Index v : combined.face(f)) corners.push_back(local[v]);
       offsets.push_back(static_cast<Index>(corners.size()));
     }
-    const std::span<const Vec3> vertices(out.vertices.data() + first_vertex, source.size());
-    const Triangles cut = triangulate({vertices, offsets, corners});
-    out.triangles.insert(out.triangles.end(), cut.triangles.begin(), cut.triangles.end());
-    for (const Index f : cut.face) out.component_of_triangle.push_back(parts.component_of_face[faces[f]]);
+    for (const Index v : source) local[v] = kNone;
+    out.vertex_offsets.push_back(static_cast<Index>(out.vertices.size()));
+  }
+  Triangles cut = triangulate({out.vertices, offsets, corners});
+  out.triangles = std::move(cut.triangles);
+  out.component_of_triangle.reserve(out.triangles.size());
+  for (const Index f : cut.face) out.component_of_triangle.push_back(parts.component_of_face[groups.faces[f]]);
+  std::size_t at = 0;
+  for (Index t = 0; t < count; ++t) {
+    for (; at < out.triangles.size() && cut.face[at] < groups.offsets[t + 1]; ++at)
+      for (Index& v : out.triangles[at]) v -= out.vertex_offsets[t];
+    out.triangle_offsets.push_back(static_cast<Index>(at));
+  }
+  for (Index t = 0; t < count; ++t) {
     const Trim& trim = parts.trims[t];
     out.id.push_back(t);
     out.name.push_back(trim.name);
@@ -140,8 +156,6 @@ TrimShapes gather_trims(const SourceMesh& combined, const Parts& parts, const Sp
     out.prototype.push_back(trim.prototype);
     out.row.push_back(trim.row);
     out.placement.push_back(trim.placement);
-    out.vertex_offsets.push_back(static_cast<Index>(out.vertices.size()));
-    out.triangle_offsets.push_back(static_cast<Index>(out.triangles.size()));
   }
   return out;
 }

@@ -4,6 +4,7 @@
 #include "stages/cloth_topology.hpp"
 #include "stages/layer.hpp"
 #include "stages/samples.hpp"
+#include "stages/scratch_pool.hpp"
 
 namespace trimtack {
 
@@ -15,18 +16,27 @@ Footprints find_footprints(const ClothIndex& cloth, const TrimShapes& trims, con
   constexpr std::size_t kGrain = 256;
   std::vector<std::vector<FootprintPoint>> points((count + kGrain - 1) / kGrain);
   std::vector<Index> sizes(count, 0);
-  for_ranges(executor, count, kGrain, [&](std::size_t begin, std::size_t end) {
+  struct Scratch {
     TrimSampler sampler;
-    LayerFinder finder(cloth, topology, mm);
-    for (std::size_t t = begin; t < end; ++t) {
-      const Binding& binding = table.bindings[t];
-      if (binding.anchor_face == kNone) continue;
-      const auto samples = sample_trim(sampler, trims, static_cast<Index>(t));
-      const Standing standing = finder.find(samples, sampler, {kNone, binding.anchor_face});
-      sizes[t] = static_cast<Index>(standing.footprint.size());
-      auto& out = points[begin / kGrain];
-      out.insert(out.end(), standing.footprint.begin(), standing.footprint.end());
-    }
+    LayerFinder finder;
+  };
+  ScratchPool<Scratch> pool;
+  for_ranges(executor, count, kGrain, [&](std::size_t begin, std::size_t end) {
+    pool.with(
+        [&] {
+          return std::make_unique<Scratch>(Scratch{{}, LayerFinder(cloth, topology, mm)});
+        },
+        [&](Scratch& scratch) {
+          for (std::size_t t = begin; t < end; ++t) {
+            const Binding& binding = table.bindings[t];
+            if (binding.anchor_face == kNone) continue;
+            const auto samples = sample_trim(scratch.sampler, trims, static_cast<Index>(t), mm);
+            const Standing& standing = scratch.finder.find(samples, scratch.sampler, {kNone, binding.anchor_face});
+            sizes[t] = static_cast<Index>(standing.footprint.size());
+            auto& out = points[begin / kGrain];
+            out.insert(out.end(), standing.footprint.begin(), standing.footprint.end());
+          }
+        });
   });
   Footprints out;
   for (const Index n : sizes) out.offsets.push_back(out.offsets.back() + n);

@@ -8,6 +8,7 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
+#include <limits>
 
 #include "runtime/frame.hpp"
 
@@ -15,6 +16,8 @@ namespace trimtack {
 namespace {
 
 constexpr std::size_t kMostTerms = 6;
+// Weights fall by this share from the anchor to the rim.
+constexpr double kFall = 0.4;
 using Terms = std::array<double, kMostTerms>;
 
 std::size_t term_count(int order) { return order >= 2 ? 6 : 3; }
@@ -64,7 +67,7 @@ struct Fit {
   double squared_radius = 0, scale = 0;
   std::array<Terms, kMostTerms> factored{};
 
-  double weight(const FitPoint& p) const { return 1 - 0.4 * (p.x * p.x + p.y * p.y) / squared_radius; }
+  double weight(const FitPoint& p) const { return 1 - kFall * (p.x * p.x + p.y * p.y) / squared_radius; }
 
   bool make(std::span<const FitPoint> points, int order) {
     n = term_count(order);
@@ -147,12 +150,47 @@ double predicted_jitter(std::span<const double> a, std::span<const double> b) {
 
 namespace {
 
-/// Directions across which the patch is rolled.
 constexpr double kPi = 3.14159265358979323846;
-std::array<double, 2> axis_direction(std::size_t axis) {
-  const double angle = kPi * static_cast<double>(axis) / static_cast<double>(BendTrial::kAxes);
-  return {std::cos(angle), std::sin(angle)};
+/// Directions across which the patch is rolled, 22.5 degrees apart.
+constexpr double kRoot = 0.70710678118654752440, kCos = 0.92387953251128675613, kSin = 0.38268343236508977173;
+constexpr std::array<std::array<double, 2>, BendTrial::kAxes> kAxisDirections{
+    {{1, 0}, {kCos, kSin}, {kRoot, kRoot}, {kSin, kCos}, {0, 1}, {-kSin, kCos}, {-kRoot, kRoot}, {-kCos, kSin}}};
+
+}  // namespace
+
+namespace {
+
+/// Where rolling onto the cylinder takes a point at signed distance s from the line of contact: along the plane (the
+/// change only) and up. From the sine of half the angle; a patch turned by more than half a circle stays there.
+struct Rolled {
+  double along = 0, up = 0;
+};
+Rolled rolled(double s, double curvature) {
+  const double half = std::clamp(0.5 * s * curvature, -0.5 * kPi, 0.5 * kPi);
+  // Taylor's series is exact to the last digit or two below a half (the next term is half^16 / 17!).
+  const double q = half * half;
+  const double sine =
+      q < 0.25 ? half * (1 - q / 6 * (1 - q / 20 * (1 - q / 42 * (1 - q / 72 * (1 - q / 110 * (1 - q / 156))))))
+               : std::sin(half);
+  return {2 * sine * std::sqrt(std::max(0.0, 1 - sine * sine)) / curvature - s, 2 * sine * sine / curvature};
 }
+
+/// Squared Frobenius distance of the polar frame of t and v from the identity; infinity when there is none.
+double squared_turn(const std::array<double, 3>& t, const std::array<double, 3>& v) {
+  Mat3 turned;
+  if (frame::polar_frame(t.data(), v.data(), turned.m.data()) != frame::FrameStatus::Good)
+    return std::numeric_limits<double>::infinity();
+  double sum = 0;
+  for (int row = 0; row < 3; ++row)
+    for (int column = 0; column < 3; ++column) {
+      const double d = turned(row, column) - (row == column ? 1 : 0);
+      sum += d * d;
+    }
+  return sum;
+}
+
+/// The angle that belongs to it.
+double turn_angle(double squared) { return 2 * std::asin(std::min(1.0, std::sqrt(squared / 8))); }
 
 }  // namespace
 
@@ -160,19 +198,14 @@ void BendTrial::prepare(std::span<const FitPoint> points, double curvature, std:
   storage_ = storage;
   count_ = points.size();
   for (std::size_t axis = 0; axis < kAxes; ++axis) {
-    const auto [cx, cy] = axis_direction(axis);
+    const auto [cx, cy] = kAxisDirections[axis];
     double* along = storage.data() + 2 * axis * count_;
     double* up = along + count_;
     for (std::size_t i = 0; i < count_; ++i) {
       const double s = cx * points[i].x + cy * points[i].y;
-      if (!(curvature > 0)) {
-        along[i] = up[i] = 0;
-        continue;
-      }
-      // sin and 1 - cos of the angle from the sine of its half; a patch turned by more than half a circle stays there.
-      const double half = std::sin(std::clamp(0.5 * s * curvature, -0.5 * kPi, 0.5 * kPi));
-      along[i] = 2 * half * std::sqrt(std::max(0.0, 1 - half * half)) / curvature - s;
-      up[i] = 2 * half * half / curvature;
+      const Rolled to = curvature > 0 ? rolled(s, curvature) : Rolled{};
+      along[i] = to.along;
+      up[i] = to.up;
     }
   }
 }
@@ -188,7 +221,7 @@ double BendTrial::worst_error(std::span<const FitPoint> points, std::span<const 
   }
   double worst = 0;
   for (std::size_t axis = 0; axis < kAxes; ++axis) {
-    const auto [cx, cy] = axis_direction(axis);
+    const auto [cx, cy] = kAxisDirections[axis];
     const double* along = storage_.data() + 2 * axis * count_;
     const double* up = along + count_;
     double a_along = 0, a_up = 0, b_along = 0, b_up = 0;
@@ -200,11 +233,92 @@ double BendTrial::worst_error(std::span<const FitPoint> points, std::span<const 
     }
     const std::array<double, 3> t{flat[0] + a_along * cx, flat[1] + a_along * cy, a_up};
     const std::array<double, 3> v{flat[2] + b_along * cx, flat[3] + b_along * cy, b_up};
-    Mat3 turned;
-    if (frame::polar_frame(t.data(), v.data(), turned.m.data()) != frame::FrameStatus::Good) return kPi;
-    worst = std::max(worst, rotation_angle_deg(turned, Mat3{}) * (kPi / 180));
+    worst = std::max(worst, squared_turn(t, v));
   }
-  return worst;
+  return turn_angle(worst);
+}
+
+void FitSums::start(double curvature, double extent) {
+  count_ = 0;
+  curvature_ = curvature;
+  scale_ = extent > 0 && std::isfinite(extent) ? 1 / extent : 1;
+  squared_radius_ = 0;
+  moments_ = {};
+  deflection_ = {};
+}
+
+void FitSums::add(const FitPoint& p) {
+  ++count_;
+  const double x = p.x * scale_, y = p.y * scale_, squared = x * x + y * y;
+  squared_radius_ = std::max(squared_radius_, squared);
+  const Terms f = terms(x, y);
+  std::array<double, kTerms * kTerms> product;
+  for (std::size_t i = 0; i < kTerms; ++i)
+    for (std::size_t j = 0; j < kTerms; ++j) product[i * kTerms + j] = f[i] * f[j];
+  const double fourth = squared * squared;
+  for (std::size_t k = 0; k < product.size(); ++k) {
+    moments_[0][k] += product[k];
+    moments_[1][k] += squared * product[k];
+    moments_[2][k] += fourth * product[k];
+  }
+  if (!(curvature_ > 0)) return;
+  std::array<double, kLanes> bend;
+  for (std::size_t axis = 0; axis < BendTrial::kAxes; ++axis) {
+    const auto [cx, cy] = kAxisDirections[axis];
+    const Rolled to = rolled(cx * p.x + cy * p.y, curvature_);
+    bend[axis] = to.along;
+    bend[BendTrial::kAxes + axis] = to.up;
+  }
+  for (std::size_t i = 0; i < kTerms; ++i)
+    for (std::size_t k = 0; k < kLanes; ++k) {
+      const double moved = f[i] * bend[k];
+      deflection_[0][i][k] += moved;
+      deflection_[1][i][k] += squared * moved;
+    }
+}
+
+bool FitSums::predict(int order, double most_jitter, FitPrediction& out) const {
+  const std::size_t n = term_count(order);
+  if (count_ < n || !(squared_radius_ > 0) || !std::isfinite(squared_radius_)) return false;
+  // Weights are 1 - fall d^2: the fit's matrix is linear in the moments, its noise quadratic.
+  const double fall = kFall / squared_radius_;
+  std::array<Terms, kMostTerms> m{};
+  for (std::size_t i = 0; i < n; ++i)
+    for (std::size_t j = 0; j <= i; ++j) m[i][j] = moments_[0][i * kTerms + j] - fall * moments_[1][i * kTerms + j];
+  if (!factor(m, n)) return false;
+  const Terms row_a = solve_unit(m, n, 1), row_b = solve_unit(m, n, 2);
+  double aa = 0, ab = 0, bb = 0;
+  for (std::size_t i = 0; i < n; ++i) {
+    double with_a = 0, with_b = 0;
+    for (std::size_t j = 0; j < n; ++j) {
+      const std::size_t k = i * kTerms + j;
+      const double squared_weight = moments_[0][k] - fall * (2 * moments_[1][k] - fall * moments_[2][k]);
+      with_a += squared_weight * row_a[j];
+      with_b += squared_weight * row_b[j];
+    }
+    aa += row_a[i] * with_a;
+    ab += row_a[i] * with_b;
+    bb += row_b[i] * with_b;
+  }
+  out.jitter = scale_ * std::sqrt(0.5 * (aa + bb) + std::hypot(0.5 * (aa - bb), ab));
+  if (!(out.jitter <= most_jitter)) return false;
+  std::array<double, kLanes> a{}, b{};
+  for (std::size_t i = 0; i < n; ++i)
+    for (std::size_t k = 0; k < kLanes; ++k) {
+      const double sum = deflection_[0][i][k] - fall * deflection_[1][i][k];
+      a[k] += row_a[i] * sum;
+      b[k] += row_b[i] * sum;
+    }
+  double worst = 0;
+  for (std::size_t axis = 0; axis < BendTrial::kAxes; ++axis) {
+    const auto [cx, cy] = kAxisDirections[axis];
+    const double a_along = scale_ * a[axis], a_up = scale_ * a[BendTrial::kAxes + axis];
+    const double b_along = scale_ * b[axis], b_up = scale_ * b[BendTrial::kAxes + axis];
+    worst =
+        std::max(worst, squared_turn({1 + a_along * cx, a_along * cy, a_up}, {b_along * cx, 1 + b_along * cy, b_up}));
+  }
+  out.bias = turn_angle(worst);
+  return true;
 }
 
 }  // namespace trimtack

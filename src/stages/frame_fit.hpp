@@ -2,6 +2,7 @@
 /// Weights of a frame from a patch, and what they will do wrong.
 #pragma once
 
+#include <array>
 #include <span>
 
 #include "trimtack/types.hpp"
@@ -46,6 +47,33 @@ class BendTrial {
  private:
   std::span<double> storage_;
   std::size_t count_ = 0;
+};
+
+/// What a fit of some order would do, before any weight is worked out.
+struct FitPrediction {
+  double jitter = 0;  ///< as predicted_jitter
+  double bias = 0;    ///< as BendTrial::worst_error
+};
+
+/// The same predictions for a patch that grows point by point: everything they need is a few sums, so that a prefix
+/// costs no more than its last point. They agree with fit_frame, predicted_jitter and BendTrial to rounding.
+class FitSums {
+ public:
+  /// @param curvature  1 / radius of the trial bend
+  /// @param extent     about the size of the patch to come; only keeps numbers near 1
+  void start(double curvature, double extent);
+  void add(const FitPoint& p);
+  std::size_t count() const { return count_; }
+  double squared_radius() const { return squared_radius_ / (scale_ * scale_); }
+  /// @return false when the points determine no polynomial of this order, or when its jitter is above most_jitter
+  bool predict(int order, double most_jitter, FitPrediction& out) const;
+
+ private:
+  static constexpr std::size_t kTerms = 6, kLanes = 2 * BendTrial::kAxes;
+  std::size_t count_ = 0;
+  double curvature_ = 0, scale_ = 1, squared_radius_ = 0;
+  std::array<std::array<double, kTerms * kTerms>, 3> moments_{};                ///< sums of d^2q f_i f_j, q = 0, 1, 2
+  std::array<std::array<std::array<double, kLanes>, kTerms>, 2> deflection_{};  ///< sums of d^2q f_i times the bend
 };
 
 }  // namespace trimtack

@@ -6,6 +6,7 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
+#include <iterator>
 #include <limits>
 
 #include "stages/triangle_distance.hpp"
@@ -25,6 +26,8 @@ constexpr double kBackSide = 0.85;
 // Two panels are bridged when both are the nearest cloth for this share of the trim and they overlap less than this.
 constexpr double kBridgeShare = 0.15, kBridgeOverlap = 0.3;
 
+// Two-sided: of what is level to the cloth this share looks at it from either side.
+constexpr double kTwoSided = 0.12;
 // Surfaces that turn less than this (cosine) towards the cloth are walls and face nothing.
 constexpr double kWall = 0.4;
 // Points fainter than exp(-7), a thousandth, are left out of the footprint.
@@ -101,28 +104,45 @@ void LayerFinder::flood(Index seed, Sheet& sheet) {
   }
 }
 
-void LayerFinder::find_sheets(std::span<const TrimSample> samples, const LayerWish& wish) {
-  const ClothMesh& cloth = *topology_->cloth;
-  sheets_.clear();
-  const auto add = [&](Index face) {
-    if (local_[face] != 1) return;
+/// Starts a sheet at a near face, unless one has it already.
+void LayerFinder::add_sheet(Index face) {
+  if (local_[face] != 1) return;
+  if (spare_.empty()) {
     sheets_.emplace_back();
-    flood(face, sheets_.back());
-  };
-  if (wish.face != kNone) add(wish.face);
+  } else {
+    sheets_.push_back(std::move(spare_.back()));
+    spare_.pop_back();
+  }
+  Sheet& sheet = sheets_.back();
+  sheet.triangles.clear();
+  sheet.contact = sheet.cover = sheet.nearest = sheet.mean_height = 0;
+  flood(face, sheet);
+}
+
+void LayerFinder::find_sheets(const LayerWish& wish) {
+  const ClothMesh& cloth = *topology_->cloth;
+  std::move(sheets_.begin(), sheets_.end(), std::back_inserter(spare_));
+  sheets_.clear();
+  if (wish.face != kNone) add_sheet(wish.face);
   // Seeds in the order of their distance from the trim; equal ones by position.
-  std::vector<std::size_t> order(samples.size());
-  for (std::size_t i = 0; i < order.size(); ++i) order[i] = i;
-  std::sort(order.begin(), order.end(), [&](std::size_t i, std::size_t j) {
+  const auto nearer = [&](std::size_t i, std::size_t j) {
     if (nearest_[i].distance != nearest_[j].distance) return nearest_[i].distance < nearest_[j].distance;
     if (lexicographic_less(nearest_[i].point, nearest_[j].point)) return true;
     if (lexicographic_less(nearest_[j].point, nearest_[i].point)) return false;
     return i < j;
-  });
-  for (const std::size_t i : order)
-    if (nearest_[i].triangle != kNone) add(cloth.triangles.face[nearest_[i].triangle]);
+  };
+  order_.clear();
+  for (std::size_t i = 0; i < nearest_.size(); ++i)
+    if (nearest_[i].triangle != kNone) order_.push_back(i);
+  // Most often all samples are over the sheet of the nearest one, and the order of the others does not matter.
+  const auto face_of = [&](std::size_t i) { return cloth.triangles.face[nearest_[i].triangle]; };
+  if (!order_.empty()) add_sheet(face_of(*std::min_element(order_.begin(), order_.end(), nearer)));
+  if (std::any_of(order_.begin(), order_.end(), [&](std::size_t i) { return local_[face_of(i)] == 1; })) {
+    std::sort(order_.begin(), order_.end(), nearer);
+    for (const std::size_t i : order_) add_sheet(face_of(i));
+  }
   if (wish.component != kNone)
-    for (const Index f : local_faces_) add(f);
+    for (const Index f : local_faces_) add_sheet(f);
 }
 
 Surface LayerFinder::closest_on(const Sheet& sheet, const Vec3& p) const {
@@ -150,9 +170,9 @@ void LayerFinder::look(std::span<const TrimSample> samples, double size, Sheet& 
   for (std::size_t i = 0; i < samples.size(); ++i) {
     View& view = sheet.views[i];
     const Vec3 away = samples[i].point - view.surface.point;
-    const Vec3 normal = smooth_normal(*topology_, view.surface);
-    view.height = dot(away, normal);
-    const double aside = length(away - view.height * normal);
+    view.normal = smooth_normal(*topology_, view.surface);
+    view.height = dot(away, view.normal);
+    const double aside = length(away - view.height * view.normal);
     view.covered = aside <= 0.6 * view.surface.distance + 0.02 * size;
     const double ratio = view.surface.distance / scale;
     sheet.contact += samples[i].weight * (view.covered ? 1.0 : 0.25) / (1 + ratio * ratio);
@@ -215,8 +235,14 @@ std::vector<std::size_t> LayerFinder::bridged(std::span<const TrimSample> sample
   return out;
 }
 
-Standing LayerFinder::find(std::span<const TrimSample> samples, const TrimSampler& shape, const LayerWish& wish) {
-  Standing out;
+const Standing& LayerFinder::find(std::span<const TrimSample> samples, const TrimSampler& shape,
+                                  const LayerWish& wish) {
+  Standing& out = standing_;
+  out.feet.clear();
+  out.footprint.clear();
+  out.layer = out.runner_up = kNone;
+  out.gap = 0;
+  out.two_sided = out.same_cloth_contest = out.layer_missing = false;
   if (samples.empty()) return out;
   const ClothMesh& cloth = *topology_->cloth;
   queries_.clear();
@@ -241,7 +267,7 @@ Standing LayerFinder::find(std::span<const TrimSample> samples, const TrimSample
     local_[wish.face] = 1;
     local_faces_.push_back(wish.face);
   }
-  find_sheets(samples, wish);
+  find_sheets(wish);
   if (sheets_.size() > kMostSheets) sheets_.resize(kMostSheets);
   for (Sheet& sheet : sheets_) {
     sheet.views.resize(samples.size());
@@ -260,93 +286,92 @@ Standing LayerFinder::find(std::span<const TrimSample> samples, const TrimSample
     rival = sheets_[i].contact;
     out.runner_up = cloth.component_of_face[sheets_[i].seed];
   }
-  make_footprint(samples, carriers, shape.size(), out);
+  make_footprint(samples, carriers, shape, out);
   make_feet(carriers, out);
   if (out.runner_up == kNone) out.runner_up = layer_beneath(out);
   out.same_cloth_contest = out.runner_up == out.layer && out.layer != kNone;
   return out;
 }
 
-/// Keeps what faces the cloth: per column along the layer's normal the points next to the cloth, weighted by area and
-/// by how near they come. A part is two-sided when it looks at the cloth from both sides.
-void LayerFinder::make_footprint(std::span<const TrimSample> samples, std::span<const std::size_t> carriers,
-                                 double size, Standing& out) const {
-  struct Item {
-    const View* view;
-    Vec3 normal;
-    double side, facing;
-    int column_u, column_v;
-  };
-  std::vector<Item> items;
+/// How every sample is seen from the carriers: fills facing_, tells whether the trim clamps its cloth, and which way
+/// the cloth under it looks.
+Vec3 LayerFinder::look_from(std::span<const TrimSample> samples, std::span<const std::size_t> carriers, Standing& out) {
   const Sheet& main = sheets_[carriers.front()];
   Vec3 mean;
-  double most_facing = 0, looks_down = 0, looks_up = 0, level = 0, height = 0;
+  double looks_down = 0, looks_up = 0, level = 0, height = 0;
+  facing_.clear();
   for (std::size_t i = 0; i < samples.size(); ++i) {
     const View* view = &main.views[i];
     for (const std::size_t k : carriers)
       if (sheets_[k].views[i].surface.distance < view->surface.distance) view = &sheets_[k].views[i];
-    const Vec3 normal = smooth_normal(*topology_, view->surface);
-    const double facing = samples[i].normal == Vec3{} ? 1 : dot(samples[i].normal, normal);
-    items.push_back({view, normal, 1, facing, 0, 0});
-    most_facing = std::max(most_facing, std::abs(facing));
-    mean += samples[i].weight * (dot(normal, main.normal) < 0 ? -normal : normal);
+    const double facing = samples[i].normal == Vec3{} ? 1 : dot(samples[i].normal, view->normal);
+    facing_.push_back({view, 1, facing, 0});
+    mean += samples[i].weight * (dot(view->normal, main.normal) < 0 ? -view->normal : view->normal);
     height += samples[i].weight * view->height;
     level += samples[i].weight * std::abs(facing);
     if (view->height > 0 && facing < -0.5) looks_down += samples[i].weight * -facing;
     if (view->height < 0 && facing > 0.5) looks_up += samples[i].weight * facing;
   }
-  out.two_sided = std::min(looks_down, looks_up) > 0.12 * level;
+  out.two_sided = std::min(looks_down, looks_up) > kTwoSided * level;
+  for (Facing& f : facing_) {
+    f.side = (out.two_sided ? f.view->height : height) >= 0 ? 1 : -1;
+    // The halves of a two-sided part look at the cloth; what looks away from it is their outside.
+    f.facing = out.two_sided ? -f.side * f.facing : std::abs(f.facing);
+  }
   mean = normalized(mean);
   if (mean == Vec3{}) mean = main.normal == Vec3{} ? Vec3{0, 0, 1} : main.normal;
+  return mean;
+}
+
+/// Keeps what faces the cloth: per column along the layer's normal the points next to the cloth, weighted by area and
+/// by how near they come. A part is two-sided when it looks at the cloth from both sides.
+void LayerFinder::make_footprint(std::span<const TrimSample> samples, std::span<const std::size_t> carriers,
+                                 const TrimSampler& shape, Standing& out) {
+  const double size = shape.size();
+  const Vec3 mean = look_from(samples, carriers, out);
   const Vec3 axis = std::abs(mean.x) < 0.6 ? Vec3{1, 0, 0} : Vec3{0, 1, 0};
   const Vec3 u = normalized(axis - dot(axis, mean) * mean), v = cross(mean, u);
-  const double column = size / 4.5;  // wider than a sample cell, so that no column misses the underside
-  for (std::size_t i = 0; i < items.size(); ++i) {
-    Item& item = items[i];
-    item.side = (out.two_sided ? item.view->height : height) >= 0 ? 1 : -1;
-    // The halves of a two-sided part look at the cloth; what looks away from it is their outside.
-    item.facing = out.two_sided ? -item.side * item.facing : std::abs(item.facing);
-    const Vec3 from = samples[i].point - samples[0].point;
-    item.column_u = static_cast<int>(std::floor(dot(from, u) / column + kColumnShift));
-    item.column_v = static_cast<int>(std::floor(dot(from, v) / column + kColumnShift));
-  }
-  const auto above = [&](std::size_t i) { return items[i].side * items[i].view->height; };
-  // A column is at most 5 off the first sample's in each direction.
-  constexpr int kReach = 6, kSpan = 2 * kReach + 1;
-  std::array<double, std::size_t{2} * kSpan * kSpan> lowest_in;
-  lowest_in.fill(kInfinity);
-  const auto cell = [&](const Item& item) {
-    const int cu = std::clamp(item.column_u, -kReach, kReach) + kReach;
-    const int cv = std::clamp(item.column_v, -kReach, kReach) + kReach;
-    return static_cast<std::size_t>((cu * kSpan + cv) * 2 + (item.side > 0 ? 1 : 0));
+  // Wider than a sample cell, so that no column misses the underside: at most 5 off the first sample's.
+  const double width = std::max(size / 4.5, 4.0 / 3 * shape.cell());
+  constexpr std::size_t kSpan = 13;
+  const auto step = [&](double along) {
+    return static_cast<std::size_t>(std::clamp(std::floor(along / width + kColumnShift) + 6, 0.0, kSpan - 1.0));
   };
+  std::array<double, 2 * kSpan * kSpan> lowest_in;
+  lowest_in.fill(kInfinity);
+  double most_facing = 0;
+  for (std::size_t i = 0; i < samples.size(); ++i) {
+    const Vec3 from = samples[i].point - samples[0].point;
+    facing_[i].column = (step(dot(from, u)) * kSpan + step(dot(from, v))) * 2 + (facing_[i].side > 0 ? 1 : 0);
+    most_facing = std::max(most_facing, facing_[i].facing);
+  }
   const double least_facing = std::min(kWall, most_facing);
-  for (std::size_t i = 0; i < items.size(); ++i)
-    if (items[i].facing >= least_facing) lowest_in[cell(items[i])] = std::min(lowest_in[cell(items[i])], above(i));
-  std::vector<std::size_t> kept;
+  for (const Facing& f : facing_)
+    if (f.facing >= least_facing) lowest_in[f.column] = std::min(lowest_in[f.column], f.above());
   double lowest = kInfinity;
-  for (std::size_t i = 0; i < items.size(); ++i) {
-    if (items[i].facing < least_facing || above(i) > lowest_in[cell(items[i])] + 0.02 * size) continue;
-    kept.push_back(i);
-    lowest = std::min(lowest, above(i));
+  for (Facing& f : facing_) {
+    f.kept = f.facing >= least_facing && f.above() <= lowest_in[f.column] + 0.02 * size;
+    if (f.kept) lowest = std::min(lowest, f.above());
   }
   // Points half a millimetre (or 3 % of the trim) further off than the nearest weigh a third: the foot of a shank, not
   // the underside of its button, says where it stands.
   const double fade = std::max(0.5 * mm_, 0.03 * size);
+  const auto add = [&](std::size_t i, double weight) {
+    const Facing& f = facing_[i];
+    out.footprint.push_back({samples[i].point, weight, f.view->surface, f.view->height, f.side});
+  };
   double total = 0;
-  for (const std::size_t i : kept) {
-    const double off = (above(i) - lowest) / fade;
-    if (off > kTooFarOff) continue;
-    const double weight = samples[i].weight * items[i].facing * std::exp(-off);
+  for (std::size_t i = 0; i < samples.size(); ++i) {
+    const double off = (facing_[i].above() - lowest) / fade;
+    if (!facing_[i].kept || off > kTooFarOff) continue;
+    const double weight = samples[i].weight * facing_[i].facing * std::exp(-off);
     total += weight;
-    out.footprint.push_back({samples[i].point, weight, items[i].view->surface, items[i].view->height, items[i].side});
+    add(i, weight);
   }
   if (!(total > 0)) {  // walls only, or nothing that looks at the cloth: all of it
     out.footprint.clear();
     total = 1;
-    for (std::size_t i = 0; i < items.size(); ++i)
-      out.footprint.push_back(
-          {samples[i].point, samples[i].weight, items[i].view->surface, items[i].view->height, items[i].side});
+    for (std::size_t i = 0; i < samples.size(); ++i) add(i, samples[i].weight);
   }
   for (FootprintPoint& p : out.footprint) {
     p.weight /= total;

@@ -42,14 +42,25 @@ class LayerFinder {
 
   /// Cost: one nearest-point query a sample, plus samples x local triangles where several sheets are near.
   /// Ties: sheets that touch equally go to the one whose face side the trim lies on, then by position.
-  Standing find(std::span<const TrimSample> samples, const TrimSampler& shape, const LayerWish& wish);
+  /// @return overwritten by the next call
+  const Standing& find(std::span<const TrimSample> samples, const TrimSampler& shape, const LayerWish& wish);
 
  private:
   /// One sample as seen from one sheet.
   struct View {
     Surface surface;
+    Vec3 normal;           ///< of the cloth there
     double height = 0;     ///< signed along the sheet's normal
     bool covered = false;  ///< the sheet lies under the sample, not beside it
+  };
+  /// One sample as seen from the cloth that carries it.
+  struct Facing {
+    const View* view;
+    double side;         ///< of the cloth that it is on: 1 or -1
+    double facing;       ///< how squarely it looks at the cloth
+    std::size_t column;  ///< of the columns along the cloth's normal, apart for the two sides
+    bool kept = false;
+    double above() const { return side * view->height; }
   };
   struct Sheet {
     Index seed = kNone;  ///< face
@@ -61,13 +72,15 @@ class LayerFinder {
 
   bool collect_local(const Box& box, double reach, Index component);
   void flood(Index seed, Sheet& sheet);
-  void find_sheets(std::span<const TrimSample> samples, const LayerWish& wish);
+  void add_sheet(Index face);
+  void find_sheets(const LayerWish& wish);
   void look(std::span<const TrimSample> samples, double size, Sheet& sheet) const;
   Surface closest_on(const Sheet& sheet, const Vec3& p) const;
   std::size_t pick(const Vec3& centroid, const LayerWish& wish) const;
   std::vector<std::size_t> bridged(std::span<const TrimSample> samples, std::size_t chosen, double size) const;
-  void make_footprint(std::span<const TrimSample> samples, std::span<const std::size_t> carriers, double size,
-                      Standing& out) const;
+  Vec3 look_from(std::span<const TrimSample> samples, std::span<const std::size_t> carriers, Standing& out);
+  void make_footprint(std::span<const TrimSample> samples, std::span<const std::size_t> carriers,
+                      const TrimSampler& shape, Standing& out);
   Index layer_beneath(Standing& standing);
   void make_feet(std::span<const std::size_t> carriers, Standing& out) const;
 
@@ -77,9 +90,13 @@ class LayerFinder {
   Box cloth_box_;
   std::vector<std::uint8_t> local_;  ///< per face: 0 elsewhere, 1 near, 2 taken by a sheet
   std::vector<Index> local_faces_, triangles_, queue_;
+  std::vector<std::size_t> order_;
   std::vector<Vec3> queries_;
   std::vector<Surface> nearest_;
   std::vector<Sheet> sheets_;
+  std::vector<Sheet> spare_;    ///< emptied ones, for their memory
+  std::vector<Facing> facing_;  ///< one per sample
+  Standing standing_;
 };
 
 /// Unit normal of the cloth at a place, blended from the vertex normals on the side of the face's own.

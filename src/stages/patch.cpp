@@ -70,7 +70,7 @@ void PatchGrower::reset() {
   settled_.clear();
   active_faces_.clear();
   heap_.clear();
-  out_.clear();
+  settled_in_order_.clear();
 }
 
 bool PatchGrower::before(const GrownVertex& p, const GrownVertex& q) const {
@@ -86,17 +86,31 @@ bool PatchGrower::later(const Candidate& p, const Candidate& q) const {
   return before(reached_[q.slot], reached_[p.slot]);
 }
 
-std::array<double, 2> PatchGrower::unrolled(const AnchorFrame& frame, Index slot, const Vec3& target) const {
-  const GrownVertex& from = reached_[slot];
-  const Vec3& normal = normal_[slot];
-  const Vec3 step = target - position(from.vertex);
-  const Vec3 flat = carried(step - dot(step, normal) * normal, normal, frame.normal);
-  const double l = length(flat);
-  const Vec3 scaled = l > 0 ? (length(step) / l) * flat : Vec3{};
-  return {from.u + dot(scaled, frame.x), from.v + dot(scaled, frame.y)};
+/// The anchor's axes, turned by the smallest rotation that takes its normal to the slot's.
+void PatchGrower::turn_axes(Index slot) {
+  axis_x_ = carried(frame_.x, frame_.normal, normal_[slot]);
+  axis_y_ = cross(normal_[slot], axis_x_);
 }
 
-void PatchGrower::reach(const AnchorFrame& frame, Index vertex, double u, double v, const Vec3& parent_normal) {
+/// The step's direction in the slot's tangent plane, its full length. @pre turn_axes(slot)
+PatchGrower::Step PatchGrower::unrolled(Index slot, const Vec3& target) const {
+  const Vec3 step = target - position(reached_[slot].vertex);
+  const double x = dot(step, axis_x_), y = dot(step, axis_y_);
+  const double flat = x * x + y * y, squared = squared_length(step);
+  const double scale = flat > 0 ? std::sqrt(squared / flat) : 0;
+  return {reached_[slot].u + scale * x, reached_[slot].v + scale * y, std::sqrt(squared)};
+}
+
+void PatchGrower::add_reached(Index vertex, double u, double v, double distance, const Vec3& normal) {
+  const Vec3 p = position(vertex) - frame_.origin;
+  const Index welded = topology_->welded(vertex);
+  slot_of_[welded] = static_cast<Index>(reached_.size());
+  reached_.push_back({vertex, welded, u, v, distance, dot(p, frame_.x), dot(p, frame_.y), dot(p, frame_.normal)});
+  normal_.push_back(normal);
+  settled_.push_back(0);
+}
+
+void PatchGrower::reach(Index vertex, double u, double v, const Vec3& parent_normal) {
   const Index welded = topology_->welded(vertex);
   const double distance = std::sqrt(u * u + v * v);
   if (!std::isfinite(distance)) return;
@@ -105,13 +119,9 @@ void PatchGrower::reach(const AnchorFrame& frame, Index vertex, double u, double
     Vec3 normal = topology_->vertex_normal[welded];
     if (dot(normal, parent_normal) < -0.5) normal = -normal;  // a panel wound the other way round
     if (normal == Vec3{}) normal = parent_normal;
-    if (dot(normal, frame.normal) < kLeastNormalAgreement) return;
+    if (dot(normal, frame_.normal) < kLeastNormalAgreement) return;
     slot = static_cast<Index>(reached_.size());
-    slot_of_[welded] = slot;
-    const Vec3 p = position(vertex) - frame.origin;
-    reached_.push_back({vertex, welded, u, v, distance, dot(p, frame.x), dot(p, frame.y), dot(p, frame.normal)});
-    normal_.push_back(normal);
-    settled_.push_back(0);
+    add_reached(vertex, u, v, distance, normal);
   } else {
     GrownVertex& known = reached_[slot];
     if (settled_[slot] != 0 || !(distance < known.distance)) return;
@@ -123,12 +133,12 @@ void PatchGrower::reach(const AnchorFrame& frame, Index vertex, double u, double
   std::push_heap(heap_.begin(), heap_.end(), [this](const Candidate& p, const Candidate& q) { return later(p, q); });
 }
 
-bool PatchGrower::faces_anchor(const AnchorFrame& frame, Index face) const {
+bool PatchGrower::faces_anchor(Index face) const {
   const Vec3& normal = topology_->face_normal[face];
-  return normal == Vec3{} || std::abs(dot(normal, frame.normal)) >= kLeastNormalAgreement;
+  return normal == Vec3{} || std::abs(dot(normal, frame_.normal)) >= kLeastNormalAgreement;
 }
 
-void PatchGrower::activate(const AnchorFrame& frame, Index slot, Index face) {
+void PatchGrower::activate(Index slot, Index face) {
   if (active_[face] == 0) {
     active_[face] = 1;
     active_faces_.push_back(face);
@@ -136,21 +146,25 @@ void PatchGrower::activate(const AnchorFrame& frame, Index slot, Index face) {
   const auto corners = topology_->face(face);
   const Index own = reached_[slot].welded;
   for (std::size_t i = 0; i < corners.size(); ++i) {
-    const Index vertex = corners[i];
-    if (topology_->welded(vertex) == own) continue;
+    const Index vertex = corners[i], welded = topology_->welded(vertex);
+    const Index known = slot_of_[welded];
+    if (welded == own || (known != kNone && settled_[known] != 0)) continue;
     if (corners.size() > kMostLinkedCorners && topology_->welded(corners[(i + 1) % corners.size()]) != own &&
         topology_->welded(corners[(i + corners.size() - 1) % corners.size()]) != own)
       continue;
-    const auto [u, v] = unrolled(frame, slot, position(vertex));
-    const double step = length(position(vertex) - position(reached_[slot].vertex));
-    if (std::sqrt(u * u + v * v) < reached_[slot].distance - kStepBack * step) continue;
-    reach(frame, vertex, u, v, normal_[slot]);
+    const Step to = unrolled(slot, position(vertex));
+    const double inwards = reached_[slot].distance - kStepBack * to.length;
+    if (inwards > 0 && to.u * to.u + to.v * to.v < inwards * inwards) continue;
+    reach(vertex, to.u, to.v, normal_[slot]);
   }
 }
 
-bool PatchGrower::overlaps_active(const AnchorFrame& frame, Index slot, Index face) const {
+bool PatchGrower::overlaps_active(Index slot, Index face) const {
   std::vector<Point2> polygon, other;
-  for (const Index v : topology_->face(face)) polygon.push_back(unrolled(frame, slot, position(v)));
+  for (const Index v : topology_->face(face)) {
+    const Step to = unrolled(slot, position(v));
+    polygon.push_back({to.u, to.v});
+  }
   const Point2 centre = middle(polygon);
   for (const Index f : active_faces_) {
     if (f == face) continue;
@@ -168,7 +182,7 @@ bool PatchGrower::overlaps_active(const AnchorFrame& frame, Index slot, Index fa
 
 /// At a vertex where three or more faces share an edge: first the rest of the fan that the patch came in on, then what
 /// does not lie over it, the flattest continuation first.
-void PatchGrower::activate_branching(const AnchorFrame& frame, Index slot) {
+void PatchGrower::activate_branching(Index slot) {
   const Index own = reached_[slot].welded;
   const auto ring = topology_->ring(own);
   const auto has_corner = [&](Index face, Index welded) {
@@ -178,7 +192,7 @@ void PatchGrower::activate_branching(const AnchorFrame& frame, Index slot) {
   for (bool grown = true; grown;) {
     grown = false;
     for (const Index f : ring) {
-      if (active_[f] != 0 || !faces_anchor(frame, f)) continue;
+      if (active_[f] != 0 || !faces_anchor(f)) continue;
       const auto corners = topology_->face(f);
       for (std::size_t i = 0; i < corners.size() && active_[f] == 0; ++i) {
         const Index p = topology_->welded(corners[i]), q = topology_->welded(corners[(i + 1) % corners.size()]);
@@ -200,8 +214,8 @@ void PatchGrower::activate_branching(const AnchorFrame& frame, Index slot) {
   std::vector<std::pair<double, Index>> others;
   for (const Index f : ring) {
     if (active_[f] != 0) {
-      activate(frame, slot, f);
-    } else if (faces_anchor(frame, f)) {
+      activate(slot, f);
+    } else if (faces_anchor(f)) {
       Vec3 centre;
       for (const Index v : topology_->face(f)) centre += position(v) - position(reached_[slot].vertex);
       others.emplace_back(std::abs(dot(normalized(centre), normal_[slot])), f);
@@ -209,64 +223,66 @@ void PatchGrower::activate_branching(const AnchorFrame& frame, Index slot) {
   }
   std::sort(others.begin(), others.end());
   for (const auto& [slope, f] : others)
-    if (!overlaps_active(frame, slot, f)) activate(frame, slot, f);
+    if (!overlaps_active(slot, f)) activate(slot, f);
 }
 
-void PatchGrower::expand(const AnchorFrame& frame, Index slot) {
+void PatchGrower::expand(Index slot) {
   const Index welded = reached_[slot].welded;
+  turn_axes(slot);
   if (topology_->branching[welded] != 0) {
-    activate_branching(frame, slot);
+    activate_branching(slot);
     return;
   }
   for (const Index f : topology_->ring(welded))
-    if (faces_anchor(frame, f)) activate(frame, slot, f);
+    if (faces_anchor(f)) activate(slot, f);
+}
+
+void PatchGrower::seed(const PatchSeed& seed) {
+  Vec3 normal = topology_->face_normal[seed.face];
+  if (dot(normal, frame_.normal) < 0) normal = -normal;
+  if (normal == Vec3{}) normal = frame_.normal;
+  if (active_[seed.face] == 0) {
+    active_[seed.face] = 1;
+    active_faces_.push_back(seed.face);
+  }
+  const Vec3 start = seed.point - frame_.origin;
+  for (const Index v : topology_->face(seed.face)) {
+    const Vec3 step = position(v) - seed.point;
+    const Vec3 flat = step - dot(step, frame_.normal) * frame_.normal;
+    const double l = length(flat);
+    const Vec3 place = start + (l > 0 ? (length(step) / l) * flat : Vec3{});
+    const double u = dot(place, frame_.x), w = dot(place, frame_.y);
+    reach(v, u, w, normal);
+    // A corner whose own normal looks away (a border rolled over) still belongs to the anchor's face.
+    if (slot_of_[topology_->welded(v)] == kNone && is_finite(place))
+      add_reached(v, u, w, std::sqrt(u * u + w * w), frame_.normal);
+  }
 }
 
 std::span<const GrownVertex> PatchGrower::grow(const AnchorFrame& frame, std::span<const PatchSeed> seeds,
                                                Index max_count, double max_distance, Index enough_count) {
   reset();
-  for (const PatchSeed& seed : seeds) {
-    Vec3 normal = topology_->face_normal[seed.face];
-    if (dot(normal, frame.normal) < 0) normal = -normal;
-    if (normal == Vec3{}) normal = frame.normal;
-    if (active_[seed.face] == 0) {
-      active_[seed.face] = 1;
-      active_faces_.push_back(seed.face);
-    }
-    const Vec3 start = seed.point - frame.origin;
-    for (const Index v : topology_->face(seed.face)) {
-      const Vec3 step = position(v) - seed.point;
-      const Vec3 flat = step - dot(step, frame.normal) * frame.normal;
-      const double l = length(flat);
-      const Vec3 place = start + (l > 0 ? (length(step) / l) * flat : Vec3{});
-      const Index before_count = static_cast<Index>(reached_.size());
-      reach(frame, v, dot(place, frame.x), dot(place, frame.y), normal);
-      // A corner whose own normal looks away (a border rolled over) still belongs to the anchor's face.
-      if (slot_of_[topology_->welded(v)] == kNone && before_count == reached_.size() && is_finite(place)) {
-        const Index w = topology_->welded(v);
-        slot_of_[w] = before_count;
-        const Vec3 p = position(v) - frame.origin;
-        const double u0 = dot(place, frame.x), v0 = dot(place, frame.y);
-        reached_.push_back(
-            {v, w, u0, v0, std::sqrt(u0 * u0 + v0 * v0), dot(p, frame.x), dot(p, frame.y), dot(p, frame.normal)});
-        normal_.push_back(frame.normal);
-        settled_.push_back(0);
-      }
-    }
-  }
-  const auto seed_slots = static_cast<Index>(reached_.size());
+  frame_ = frame;
+  for (const PatchSeed& s : seeds) seed(s);
+  seed_slots_ = static_cast<Index>(reached_.size());
+  return grow_on(max_count, max_distance, enough_count);
+}
+
+std::span<const GrownVertex> PatchGrower::grow_on(Index max_count, double max_distance, Index enough_count) {
   const auto in_order = [this](const Candidate& p, const Candidate& q) { return later(p, q); };
-  while (!heap_.empty() && out_.size() < max_count) {
+  while (!heap_.empty() && settled_in_order_.size() < max_count) {
+    const Candidate next = heap_.front();
+    const bool outdated = settled_[next.slot] != 0 || next.distance != reached_[next.slot].distance;
+    if (!outdated && next.distance > max_distance && settled_in_order_.size() >= enough_count) break;
     std::pop_heap(heap_.begin(), heap_.end(), in_order);
-    const Candidate next = heap_.back();
     heap_.pop_back();
-    if (settled_[next.slot] != 0 || next.distance != reached_[next.slot].distance) continue;
-    if (next.distance > max_distance && out_.size() >= enough_count) break;
+    if (outdated) continue;
     settled_[next.slot] = 1;
-    out_.push_back(reached_[next.slot]);
-    expand(frame, next.slot);
+    settled_in_order_.push_back(reached_[next.slot]);
+    expand(next.slot);
   }
-  for (Index slot = 0; slot < seed_slots; ++slot)
+  out_ = settled_in_order_;
+  for (Index slot = 0; slot < seed_slots_; ++slot)
     if (settled_[slot] == 0) out_.push_back(reached_[slot]);
   std::sort(out_.begin(), out_.end(), [this](const GrownVertex& p, const GrownVertex& q) { return before(p, q); });
   return out_;

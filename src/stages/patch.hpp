@@ -46,25 +46,37 @@ class PatchGrower {
   /// outwards only.
   std::span<const GrownVertex> grow(const AnchorFrame& frame, std::span<const PatchSeed> seeds, Index max_count,
                                     double max_distance, Index enough_count);
+  /// Goes on from where growing stopped, to other limits: the same patch as if it had been grown to them at once.
+  std::span<const GrownVertex> grow_on(Index max_count, double max_distance, Index enough_count);
 
  private:
   struct Candidate {
     double distance;
     Index slot;
   };
+  /// One step along the mesh as it looks unrolled into the anchor's plane.
+  struct Step {
+    double u = 0, v = 0, length = 0;
+  };
   void reset();
-  void reach(const AnchorFrame& frame, Index vertex, double u, double v, const Vec3& parent_normal);
-  void expand(const AnchorFrame& frame, Index slot);
-  void activate(const AnchorFrame& frame, Index slot, Index face);
-  void activate_branching(const AnchorFrame& frame, Index slot);
-  bool faces_anchor(const AnchorFrame& frame, Index face) const;
-  bool overlaps_active(const AnchorFrame& frame, Index slot, Index face) const;
-  std::array<double, 2> unrolled(const AnchorFrame& frame, Index slot, const Vec3& target) const;
+  void seed(const PatchSeed& seed);
+  void reach(Index vertex, double u, double v, const Vec3& parent_normal);
+  void add_reached(Index vertex, double u, double v, double distance, const Vec3& normal);
+  void turn_axes(Index slot);
+  void expand(Index slot);
+  void activate(Index slot, Index face);
+  void activate_branching(Index slot);
+  bool faces_anchor(Index face) const;
+  bool overlaps_active(Index slot, Index face) const;
+  Step unrolled(Index slot, const Vec3& target) const;
   bool later(const Candidate& p, const Candidate& q) const;
   bool before(const GrownVertex& p, const GrownVertex& q) const;
   const Vec3& position(Index vertex) const { return topology_->cloth->positions[vertex]; }
 
   const ClothTopology* topology_;
+  AnchorFrame frame_;
+  Index seed_slots_ = 0;
+  Vec3 axis_x_, axis_y_;               ///< the anchor's axes carried to the slot that is being expanded
   std::vector<Index> slot_of_;         ///< per welded vertex, kNone when not reached
   std::vector<std::uint8_t> active_;   ///< per face
   std::vector<Index> active_faces_;    ///< faces that the patch has grown over
@@ -72,7 +84,7 @@ class PatchGrower {
   std::vector<Vec3> normal_;           ///< per slot: vertex normal, turned to the anchor's side
   std::vector<std::uint8_t> settled_;  ///< per slot
   std::vector<Candidate> heap_;
-  std::vector<GrownVertex> out_;
+  std::vector<GrownVertex> settled_in_order_, out_;
 };
 
 }  // namespace trimtack

@@ -71,7 +71,7 @@ std::span<const TrimSample> TrimSampler::sample(std::span<const Vec3> vertices, 
   for (const Sum& s : sums_) slot_of_[s.key] = kNone;
   sums_.clear();
   samples_.clear();
-  size_ = 0;
+  size_ = cell_ = 0;
   box_ = {};
   const auto usable = [&](const Tri& t) {
     return is_finite(vertices[t[0]]) && is_finite(vertices[t[1]]) && is_finite(vertices[t[2]]);
@@ -141,11 +141,16 @@ std::span<const TrimSample> TrimSampler::sample(std::span<const Vec3> vertices, 
   return samples_;
 }
 
-std::span<const TrimSample> sample_trim(TrimSampler& sampler, const TrimShapes& trims, Index t) {
+std::span<const TrimSample> sample_trim(TrimSampler& sampler, const TrimShapes& trims, Index t, double mm_per_unit) {
   const Index v = trims.vertex_offsets[t], f = trims.triangle_offsets[t];
-  return sampler.sample({trims.vertices.data() + v, trims.vertex_offsets[t + 1] - v},
-                        {trims.triangles.data() + f, trims.triangle_offsets[t + 1] - f},
-                        trims.role[t] == Role::Stitching ? 3 : 6);
+  const std::span<const Vec3> vertices(trims.vertices.data() + v, trims.vertex_offsets[t + 1] - v);
+  const std::span<const Tri> triangles(trims.triangles.data() + f, trims.triangle_offsets[t + 1] - f);
+  Index cells = 3;
+  if (trims.role[t] != Role::Stitching) {
+    const Box box = bounds(vertices);
+    cells = length(box.max - box.min) * mm_per_unit < kTinyTrimMm ? 4 : 6;
+  }
+  return sampler.sample(vertices, triangles, cells);
 }
 
 }  // namespace trimtack

@@ -27,6 +27,7 @@ class TrimSampler {
   std::span<const TrimSample> sample(std::span<const Vec3> vertices, std::span<const Tri> triangles, Index cells);
   const Box& box() const { return box_; }
   double size() const { return size_; }               ///< diagonal of the box
+  double cell() const { return cell_; }               ///< samples are merged per cube of this edge
   const Vec3& centroid() const { return centroid_; }  ///< of the surface
 
  private:
@@ -47,7 +48,10 @@ class TrimSampler {
   std::vector<TrimSample> samples_;
 };
 
-/// Samples trim t as finely as its role deserves: 6 cells for trims, 3 for stitches.
-std::span<const TrimSample> sample_trim(TrimSampler& sampler, const TrimShapes& trims, Index t);
+/// Trims smaller than this across (diagonal of the box) are tiny: sampled coarser, and bound with less cloth.
+inline constexpr double kTinyTrimMm = 8;
+
+/// Samples trim t as finely as it deserves: 6 cells, 4 for tiny trims, 3 for stitches.
+std::span<const TrimSample> sample_trim(TrimSampler& sampler, const TrimShapes& trims, Index t, double mm_per_unit);
 
 }  // namespace trimtack

@@ -8,6 +8,7 @@
 #include <tuple>
 
 #include "runtime/frame.hpp"
+#include "stages/frame_fit.hpp"
 #include "stages/layer.hpp"
 
 namespace trimtack {
@@ -176,7 +177,78 @@ Surface place_of_uv(const UvPattern& pattern, const Vec2& uv, const Vec3& garmen
   return best;
 }
 
+namespace {
+
+/// Vertices of the same chart in two rings of faces round a place, as (u, v) from the place's, nearest first.
+struct UvNeighbour {
+  double squared = 0;
+  FitPoint uv;
+  Vec3 position;
+};
+
+std::vector<UvNeighbour> neighbours_in_chart(const UvPattern& pattern, const Surface& surface) {
+  const ClothTopology& topology = *pattern.topology;
+  const ClothMesh& cloth = *topology.cloth;
+  const Vec2 centre = uv_at(pattern, surface);
+  std::vector<Index> faces{cloth.triangles.face[surface.triangle]};
+  const Index chart = pattern.chart_of_face[faces[0]];
+  std::vector<std::pair<Index, Index>> corners;  // welded vertex, corner
+  for (int ring = 0; ring <= 2; ++ring) {
+    const std::size_t known = faces.size();
+    for (std::size_t i = 0; i < known; ++i)
+      for (Index c = cloth.face_offsets[faces[i]]; c < cloth.face_offsets[faces[i] + 1]; ++c) {
+        const Index w = topology.welded(cloth.face_corners[c]);
+        corners.emplace_back(w, c);
+        if (ring == 2) continue;
+        for (const Index f : topology.ring(w))
+          if (pattern.chart_of_face[f] == chart) faces.push_back(f);
+      }
+    std::sort(faces.begin(), faces.end());
+    faces.erase(std::unique(faces.begin(), faces.end()), faces.end());
+    std::sort(corners.begin(), corners.end());
+    corners.erase(
+        std::unique(corners.begin(), corners.end(), [](const auto& p, const auto& q) { return p.first == q.first; }),
+        corners.end());
+  }
+  std::vector<UvNeighbour> out;
+  for (const auto& [welded, corner] : corners) {
+    const Vec2& uv = cloth.corner_uv[corner];
+    const double x = uv.x - centre.x, y = uv.y - centre.y;
+    const Vec3& p = cloth.positions[cloth.face_corners[corner]];
+    if (std::isfinite(x + y) && is_finite(p)) out.push_back({x * x + y * y, {x, y, 0}, p});
+  }
+  std::stable_sort(out.begin(), out.end(),
+                   [](const UvNeighbour& p, const UvNeighbour& q) { return p.squared < q.squared; });
+  return out;
+}
+
+/// Enough for a quadratic fit on any mesh, few enough to stay near the place.
+constexpr std::size_t kUvNeighbours = 24;
+
+/// The frame of a quadratic fit of the positions over (u, v): what the cloth means, not how it is cut.
+std::optional<Mat3> fitted_uv_frame(const UvPattern& pattern, const Surface& surface) {
+  std::vector<UvNeighbour> near = neighbours_in_chart(pattern, surface);
+  if (near.size() > kUvNeighbours) near.resize(kUvNeighbours);
+  std::vector<FitPoint> points;
+  for (const UvNeighbour& n : near) points.push_back(n.uv);
+  std::vector<double> a(points.size()), b(points.size());
+  if (!fit_frame(points, 2, a, b)) return std::nullopt;
+  Vec3 du, dv;
+  for (std::size_t i = 0; i < points.size(); ++i) {
+    const Vec3 p = near[i].position - surface.point;
+    du += a[i] * p;
+    dv += b[i] * p;
+  }
+  const std::array<double, 3> t{du.x, du.y, du.z}, v{dv.x, dv.y, dv.z};
+  Mat3 out;
+  if (frame::polar_frame(t.data(), v.data(), out.m.data()) != frame::FrameStatus::Good) return std::nullopt;
+  return out;
+}
+
+}  // namespace
+
 std::optional<Mat3> uv_frame(const UvPattern& pattern, const Surface& surface) {
+  if (const auto fitted = fitted_uv_frame(pattern, surface)) return fitted;
   const ClothMesh& cloth = *pattern.topology->cloth;
   const Tri& t = cloth.triangles.triangles[surface.triangle];
   const auto& c = cloth.triangles.corners[surface.triangle];
@@ -188,7 +260,7 @@ std::optional<Mat3> uv_frame(const UvPattern& pattern, const Surface& surface) {
   const std::array<double, 3> du{along_u.x, along_u.y, along_u.z}, dv{along_v.x, along_v.y, along_v.z};
   Mat3 facet;
   if (frame::polar_frame(du.data(), dv.data(), facet.m.data()) != frame::FrameStatus::Good) return std::nullopt;
-  // The facet's frame turned onto the smooth normal: what the cloth means, not how it is cut.
+  // Too few vertices for a fit: the facet's frame turned onto the smooth normal.
   Vec3 normal = smooth_normal(*pattern.topology, surface);
   if (dot(normal, facet.column(2)) < 0) normal = -normal;
   const Vec3 u = normalized(facet.column(0) - dot(facet.column(0), normal) * normal);

@@ -296,6 +296,41 @@ TEST_CASE("slivers, repeated corners and collapsed faces under a trim leave a so
   CHECK(s.table.bindings[0].jitter_deg_per_mm < 20);
 }
 
+TEST_CASE("triangle frames mean one triangle for every trim: on bridges, needles, seams and borders") {
+  Scene s;
+  s.add_sheet({-40, 40, -15, -1, 2, Cells::Quads, 0, 1, 3}, level(0));
+  s.add_sheet({-40, 40, 1, 15, 2, Cells::Quads, 0, 1, 5}, level(0));
+  Solid slider;
+  append_box(slider, {-5, -4, 0.3}, {5, 4, 2.5});
+  s.add(slider);                                  // over two panels
+  s.add(disc({30, 14.8, 0.1}, {0, 0, 1}, 5, 3));  // beyond the border
+  // A stack of needles and faces without area, lifted a little so that they are the nearest cloth.
+  const auto n = static_cast<Index>(s.rest.size());
+  for (const double x : {-20.0, -19.0, -18.0, -17.0}) s.rest.push_back({x, -8, 0.05});
+  for (int k = 0; k < 4; ++k) s.pattern.flat.emplace_back();
+  for (const auto& corners : {std::array<Index, 3>{n, n + 1, n + 2}, {n + 1, n + 2, n + 3}, {n, n, n + 3}}) {
+    s.pattern.corners.insert(s.pattern.corners.end(), corners.begin(), corners.end());
+    s.pattern.offsets.push_back(static_cast<Index>(s.pattern.corners.size()));
+    s.pattern.component.push_back(3);
+  }
+  s.add(disc({-18.5, -8, 0.1}, {0, 0, 1}, 2, 1));
+  BindOptions options;
+  options.frame = FrameChoice::Triangle;
+  s.bind_all(options);
+  CHECK(s.table.bindings[0].notes[0] == "bridges 2 panels, follows one of them");
+  for (Index t = 0; t < s.table.bindings.size(); ++t) {
+    const Binding& b = s.table.bindings[t];
+    INFO("trim " << t);
+    CHECK(b.order == 0);
+    REQUIRE(s.patch(t).count == 3);
+    for (Index k = 0; k < 3; ++k) {
+      CHECK(s.table.vertices[s.patch(t).first + k] == b.anchor_triangle[k]);
+      CHECK(s.table.c[s.patch(t).first + k] == b.anchor_weights[k]);
+    }
+    CHECK(rotation_angle_deg(evaluate(s.table, t, s.rest).rotation, Mat3{}) < 1e-9);
+  }
+}
+
 TEST_CASE("a trim of 100,000 faces, one of a single point and one without faces are all answered") {
   Scene s;
   s.add_sheet(sheet(0), level(0));
