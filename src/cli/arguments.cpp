@@ -260,6 +260,9 @@ void add_follow(CLI::App& app, Parsed& parsed) {
   add_folder(c, o.input);
   add_frames(c, o.frames, true);
   add_output(c, o.output);
+  c.add_option("--poses", o.poses, "Write poses.csv, poses.npy, or both; the text is four times as large")
+      ->check(CLI::IsMember({"both", "csv", "npy"}))
+      ->capture_default_str();
   c.add_option("--bake", o.bake, "Write the posed trims: one OBJ or PLY per frame, or one NPY")
       ->check(CLI::IsMember({"obj", "ply", "npy", "none"}))
       ->capture_default_str();

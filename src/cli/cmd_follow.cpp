@@ -1,4 +1,10 @@
 // SPDX-License-Identifier: MIT
+#include <algorithm>
+#include <span>
+#include <string>
+#include <utility>
+#include <vector>
+
 #include "cli/baking.hpp"
 #include "cli/following.hpp"
 #include "cli/summary.hpp"
@@ -18,33 +24,76 @@ BakeForm bake_form(const std::string& text) {
 /// of frames gives the same rows as the whole run.
 class PoseFiles {
  public:
-  PoseFiles(FileSet& files, const Following& following) : files_(files), following_(following) {}
+  PoseFiles(FileSet& files, const Following& following, const FollowOptions& options, const Executor& executor)
+      : files_(files),
+        following_(following),
+        executor_(executor),
+        csv_(options.poses != "npy"),
+        npy_(options.poses != "csv") {}
 
   Result<void> begin() {
     const std::uint64_t shape[] = {following_.frames().size(), following_.table().bindings.size(), 3, 4};
-    auto done = files_.append("poses.csv", poses_csv_header());
-    if (done) done = files_.append("poses.npy", npy_header(shape, true));
+    Result<void> done;
+    if (csv_) done = files_.append("poses.csv", poses_csv_header());
+    if (npy_ && done) done = files_.append("poses.npy", npy_header(shape, true));
     return done;
   }
 
+  /// Puts this frame into text, in pieces, while the frame before is written.
   Result<void> add(const Following::Frame& frame) {
-    text_.clear();
     words_.clear();
     for (const PoseQuality quality : frame.quality) {
       words_.push_back(quality == PoseQuality::Chosen && frame.mirrored ? "mirrored" : to_text(quality));
     }
-    append_poses_csv(text_, frame.number, following_.table(), frame.poses, words_);
-    matrices_.clear();
-    append_poses_npy(matrices_, frame.poses);
-    auto done = files_.append("poses.csv", text_);
-    if (done) done = files_.append("poses.npy", matrices_);
+    const std::size_t trims = frame.poses.size();
+    next_.resize((trims + kTrimsPerPiece - 1) / kTrimsPerPiece);
+    Result<void> written;
+    for_ranges(executor_, next_.size() + 1, 1, [&](std::size_t task, std::size_t) {
+      if (task == 0) {
+        written = write_ready();
+        return;
+      }
+      const std::size_t first = (task - 1) * kTrimsPerPiece, count = std::min(kTrimsPerPiece, trims - first);
+      Piece& piece = next_[task - 1];
+      piece.rows.clear();
+      if (csv_) {
+        append_poses_csv(piece.rows, frame.number, std::span(following_.table().bindings).subspan(first, count),
+                         frame.poses.subspan(first, count), std::span(words_).subspan(first, count));
+      }
+      piece.matrices.clear();
+      if (npy_) append_poses_npy(piece.matrices, frame.poses.subspan(first, count));
+    });
+    std::swap(ready_, next_);
+    waiting_ = true;
+    return written;
+  }
+
+  /// Writes the last frame.
+  Result<void> finish() { return write_ready(); }
+
+ private:
+  static constexpr std::size_t kTrimsPerPiece = 256;
+  struct Piece {
+    std::string rows, matrices;
+  };
+
+  Result<void> write_ready() {
+    Result<void> done;
+    if (!waiting_) return done;
+    for (const Piece& piece : ready_) {
+      if (csv_ && done) done = files_.append("poses.csv", piece.rows);
+      if (npy_ && done) done = files_.append("poses.npy", piece.matrices);
+    }
+    waiting_ = false;
     return done;
   }
 
- private:
   FileSet& files_;
   const Following& following_;
-  std::string text_, matrices_;
+  Executor executor_;
+  bool csv_, npy_;
+  std::vector<Piece> next_, ready_;
+  bool waiting_ = false;  ///< ready_ is not written yet
   std::vector<const char*> words_;
 };
 
@@ -62,7 +111,7 @@ int run(const FollowOptions& options) {
     following->seat_poses(options.seat_tilt_deg);
   }
   for (const char* stale : {"poses.csv", "poses.npy", "baked/", "whole/"}) files->retire(stale);
-  PoseFiles poses(*files, *following);
+  PoseFiles poses(*files, *following, options, session.executor());
   BakeRequest request;
   request.trims = bake_form(options.bake);
   request.whole = bake_form(options.whole);
@@ -74,6 +123,7 @@ int run(const FollowOptions& options) {
     written = poses.add(*frame);
     if (written) written = baking.add(*frame);
   }
+  if (written) written = poses.finish();
   if (written) written = files->commit();
   if (!written) return session.fail(written.error());
 

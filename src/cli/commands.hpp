@@ -62,7 +62,7 @@ struct FrameOptions {
 struct FollowOptions {
   CommonOptions common;
   FrameOptions frames;
-  std::string input, output, bake = "none", whole = "none";
+  std::string input, output, poses = "both", bake = "none", whole = "none";
   bool seat = false;
   double seat_tilt_deg = 0;
 };

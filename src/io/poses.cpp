@@ -18,6 +18,11 @@ void append_number(std::string& out, Number value) {
   out.append(text.data(), end);
 }
 
+void append_field(std::string& out, double value) {
+  out += ',';
+  append_number(out, value);
+}
+
 }  // namespace
 
 std::string poses_csv_header() {
@@ -42,27 +47,29 @@ Quat short_path(const Quat& previous, const Quat& q) {
   return d < 0 ? Quat{-q.x, -q.y, -q.z, -q.w} : q;
 }
 
-void append_poses_csv(std::string& out, std::uint64_t frame, const BindTable& table, std::span<const Pose> poses,
-                      std::span<const char* const> quality, std::span<Quat> previous) {
+void append_poses_csv(std::string& out, std::uint64_t frame, std::span<const Binding> bindings,
+                      std::span<const Pose> poses, std::span<const char* const> quality, std::span<Quat> previous) {
   for (std::size_t i = 0; i < poses.size(); ++i) {
     const Pose& pose = poses[i];
     Quat q = to_quat(pose.rotation);
     if (!previous.empty()) q = previous[i] = short_path(previous[i], q);
     append_number(out, frame);
     out += ',';
-    append_number(out, table.bindings[i].trim);
+    append_number(out, bindings[i].trim);
     out += ',';
-    append_csv_field(out, table.bindings[i].name);
+    append_csv_field(out, bindings[i].name);
     const Vec3& t = pose.translation;
-    for (const double value : {t.x, t.y, t.z, q.x, q.y, q.z, q.w}) {
-      out += ',';
-      append_number(out, value);
+    std::array<std::size_t, 4> at;  // where the fields of the translation begin, and the next one
+    for (int k = 0; k < 3; ++k) {
+      at[static_cast<std::size_t>(k)] = out.size();
+      append_field(out, t[k]);
     }
+    at[3] = out.size();
+    for (const double value : {q.x, q.y, q.z, q.w}) append_field(out, value);
     for (int row = 0; row < 3; ++row) {
-      for (int column = 0; column < 4; ++column) {
-        out += ',';
-        append_number(out, column < 3 ? pose.rotation(row, column) : t[row]);
-      }
+      for (int column = 0; column < 3; ++column) append_field(out, pose.rotation(row, column));
+      const auto k = static_cast<std::size_t>(row);
+      out.append(out, at[k], at[k + 1] - at[k]);
     }
     out += ',';
     out += quality[i];

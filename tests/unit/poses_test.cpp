@@ -61,7 +61,7 @@ TEST_CASE("a poses.csv row holds the columns of its header, and every number to 
   const std::vector<Pose> poses{turn_about_z(0.3), turn_about_z(-2)};
   std::string text;
   const char* const quality[] = {"chosen", "lost"};
-  append_poses_csv(text, 7, table, poses, quality);
+  append_poses_csv(text, 7, table.bindings, poses, quality);
   const std::size_t split = text.find('\n') + 1;
   for (std::size_t i = 0; i < 2; ++i) {
     const std::vector<std::string> row = fields_of(i == 0 ? text.substr(0, split) : text.substr(split));
@@ -88,7 +88,7 @@ TEST_CASE("T4: a full turn in 36 steps has no sign jump between successive quate
   double largest_step = 0;
   for (int step = 0; step <= 36; ++step) {
     std::string text;
-    append_poses_csv(text, static_cast<std::uint64_t>(step), table, std::vector<Pose>{turn_about_z(step * kPi / 18)},
+    append_poses_csv(text, static_cast<std::uint64_t>(step), table.bindings, std::vector<Pose>{turn_about_z(step * kPi / 18)},
                      std::vector<const char*>{"chosen"}, previous);
     const std::vector<std::string> row = fields_of(text);
     const Quat q{number(row[6]), number(row[7]), number(row[8]), number(row[9])};

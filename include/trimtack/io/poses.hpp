@@ -14,13 +14,14 @@ namespace trimtack {
 
 /// frame,trim,name,tx,ty,tz,qx,qy,qz,qw,m00,m01,m02,m03,m10,...,m23,quality and a line end.
 std::string poses_csv_header();
-/// Appends one row a binding. Quaternions keep to the short path from `previous` when it is given (one per binding;
-/// updated), so that successive keys have dot >= 0. Numbers are shortest round-trip decimals; a name with a comma, a
-/// quote or a line end is quoted (RFC 4180). `quality` says how each pose was found, one word a binding.
+/// Appends one row a binding, of a frame or of a part of it. Quaternions keep to the short path from `previous` when it
+/// is given (one per binding; updated), so that successive keys have dot >= 0. Numbers are shortest round-trip
+/// decimals; a name with a comma, a quote or a line end is quoted (RFC 4180). `quality` says how each pose was found,
+/// one word a binding.
 /// @pre poses and quality hold one entry per binding, previous none or one per binding (its first use: all zero
 /// quaternions).
-void append_poses_csv(std::string& out, std::uint64_t frame, const BindTable& table, std::span<const Pose> poses,
-                      std::span<const char* const> quality, std::span<Quat> previous = {});
+void append_poses_csv(std::string& out, std::uint64_t frame, std::span<const Binding> bindings,
+                      std::span<const Pose> poses, std::span<const char* const> quality, std::span<Quat> previous = {});
 
 /// Appends one frame of poses.npy: 12 doubles a pose, the row-major 3x4 matrix, little-endian. The array's header is
 /// npy_header({F, T, 3, 4}, true).
