@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: MIT
-/// What a picture of a garment shows, as plain data: parts with colours, labels, captions; and sections through a trim.
+/// What a picture of a garment shows, as plain data: parts with colours, labels, captions.
 /// io/picture.hpp draws it.
 #pragma once
 
@@ -66,20 +66,7 @@ PictureInput picture_of(const SourceMesh& mesh, const Parts& parts, std::span<co
 /// @param trim_of_fit  trim id (parts.json) of each entry of summary.trims, in its order
 void mark_verdicts(PictureInput& picture, const Parts& parts, const FitSummary& summary,
                    std::span<const Index> trim_of_fit);
-
-/// A section through a trim and the cloth around it, in mm: x along the cut, y away from the cloth.
-struct SectionInput {
-  using Segment = std::array<Vec2, 2>;
-  std::vector<Segment> cloth, other_cloth, trim;
-  std::vector<Segment> rest_cloth;  ///< drawn faintly, for comparison; may be empty
-  double half_width_mm = 15;
-  Mark mark = Mark::Plain;
-  std::string title;
-  std::string caption;
-};
-/// Where a plane cuts triangles: each cut triangle gives a segment in the plane's own coordinates, scaled by `scale`.
-/// @param axes  columns: along the cut, away from the cloth, the plane's normal   Cost: O(#T).
-std::vector<SectionInput::Segment> cut_by_plane(std::span<const Vec3> positions, std::span<const Tri> triangles,
-                                                const Vec3& origin, const Mat3& axes, double scale);
+/// After mark_verdicts: labels those that are not good by their number in worst_first(), from 1, and no others.
+void number_worst_first(PictureInput& picture, const FitSummary& summary, std::span<const Index> trim_of_fit);
 
 }  // namespace trimtack

@@ -117,6 +117,17 @@ std::vector<std::pair<std::string, std::string>> settings_of(const CheckOptions&
   return settings;
 }
 
+PictureInput verdict_picture(const Following& following, const FitSummary& summary) {
+  const Garment& garment = following.folder().garment;
+  PictureInput picture = picture_of(garment.combined, garment.parts);
+  mark_verdicts(picture, garment.parts, summary, following.trims().id);
+  return picture;
+}
+
+Result<void> draw_verdicts(const std::string& path, const Following& following, const FitSummary& summary) {
+  return write_picture(verdict_picture(following, summary), path);
+}
+
 /// The report needs the rest pose and the frames worth a look again.
 Result<void> write_report(Session& session, const CheckOptions& options, Following& following,
                           const FitSummary& summary) {
@@ -149,15 +160,12 @@ Result<void> write_report(Session& session, const CheckOptions& options, Followi
         {frame->number, {frame->cloth.begin(), frame->cloth.end()}, {frame->poses.begin(), frame->poses.end()}});
   }
   input.settings = settings_of(options, following, summary);
+  input.picture = verdict_picture(following, summary);
+  number_worst_first(input.picture, summary, trims.id);
+  input.picture.title.clear();  // the page has it
+  input.picture.width = 1000;
   session.progress("writing the report");
   return write_file(options.report, write_report_html(input));
-}
-
-Result<void> draw_verdicts(const std::string& path, const Following& following, const FitSummary& summary) {
-  const Garment& garment = following.folder().garment;
-  PictureInput picture = picture_of(garment.combined, garment.parts);
-  mark_verdicts(picture, garment.parts, summary, following.trims().id);
-  return write_picture(picture, path);
 }
 
 }  // namespace

@@ -186,26 +186,16 @@ void mark_verdicts(PictureInput& picture, const Parts& parts, const FitSummary& 
     if (!labelled[t]) picture.labels.push_back({{}, std::to_string(t), mark[t], rank[t], t});
 }
 
-std::vector<SectionInput::Segment> cut_by_plane(std::span<const Vec3> positions, std::span<const Tri> triangles,
-                                                const Vec3& origin, const Mat3& axes, double scale) {
-  std::vector<SectionInput::Segment> segments;
-  const Vec3 along = axes.column(0), out = axes.column(1), normal = axes.column(2);
-  for (const Tri& t : triangles) {
-    std::array<double, 3> side{};
-    for (std::size_t k = 0; k < 3; ++k) side[k] = dot(positions[t[k]] - origin, normal);
-    std::array<Vec2, 3> hit;
-    std::size_t hits = 0;
-    for (std::size_t k = 0; k < 3; ++k) {
-      // Always from the vertex with the smaller number, so that neighbours meet in the same point.
-      std::size_t a = k, b = (k + 1) % 3;
-      if (t[a] > t[b]) std::swap(a, b);
-      if ((side[a] < 0) == (side[b] < 0) || !std::isfinite(side[a] - side[b])) continue;
-      const Vec3 p = positions[t[a]] + (side[a] / (side[a] - side[b])) * (positions[t[b]] - positions[t[a]]) - origin;
-      hit[hits++] = {scale * dot(p, along), scale * dot(p, out)};
-    }
-    if (hits == 2) segments.push_back({hit[0], hit[1]});
+void number_worst_first(PictureInput& picture, const FitSummary& summary, std::span<const Index> trim_of_fit) {
+  picture.labels.clear();
+  int number = 0;
+  for (const Index t : worst_first(summary)) {
+    const Verdict verdict = summary.trims[t].verdict;
+    if (verdict == Verdict::Good || t >= trim_of_fit.size()) break;
+    const Mark mark = verdict == Verdict::Fault ? Mark::Fault : Mark::Close;
+    picture.labels.push_back({{}, std::to_string(number + 1), mark, number, trim_of_fit[t]});
+    ++number;
   }
-  return segments;
 }
 
 }  // namespace trimtack

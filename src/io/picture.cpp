@@ -117,17 +117,4 @@ Result<std::string> draw_picture(const PictureInput& picture, PictureFormat form
   return write(sheet, format);
 }
 
-Result<std::string> draw_closeup(const PictureInput& picture, const Vec3& centre, const Vec3& toward, double size,
-                                 int width, PictureFormat format) {
-  if (const auto sound = check(picture, width); !sound) return sound.error();
-  if (!(size > 0) || !is_finite(centre) || squared_length(normalized(toward)) == 0)
-    return Error{ErrorCode::BadInput, "a close-up needs a place, a direction and a size above 0", picture.title, 0};
-  View view = plan_closeup(picture, centre, toward, size, width);
-  Sheet sheet;
-  sheet.title = picture.title;
-  sheet.width = sheet.height = width;
-  draw_view(sheet, picture, view, 0, 0);
-  return write(sheet, format);
-}
-
 }  // namespace trimtack

@@ -272,28 +272,6 @@ std::vector<View> plan_views(const PictureInput& picture, double width) {
   return views;
 }
 
-View plan_closeup(const PictureInput& picture, const Vec3& centre, const Vec3& toward, double size, int width) {
-  View view;
-  view.width = view.height = width;
-  Camera& camera = view.camera;
-  camera.toward = normalized(toward);
-  const Vec3 up = facing(picture.up, 1).up;
-  const Vec3 hint = std::abs(dot(up, camera.toward)) < 0.98 ? up : facing(picture.up, 1).toward;
-  camera.right = normalized(cross(hint, camera.toward));
-  camera.up = cross(camera.toward, camera.right);
-  camera.centre = centre;
-  camera.width = camera.height = kFine * width;
-  camera.scale = kFine * width / size;
-  camera.front = size;
-  for (std::size_t t = 0; t < picture.triangles.size(); ++t) {
-    if (!drawable(picture, t)) continue;
-    view.triangles.push_back(picture.triangles[t]);
-    view.part.push_back(picture.part_of_triangle[t]);
-  }
-  view.raster = rasterise(picture.positions, view.triangles, view.camera);
-  return view;
-}
-
 int draw_view(Sheet& sheet, const PictureInput& picture, const View& view, double x, double y) {
   sheet.image(paint(picture, view), x, y, view.width, view.height);
   const Seen seen = count_pixels(picture, view, group_count(picture));

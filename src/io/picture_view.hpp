@@ -27,7 +27,6 @@ const char* sign_of(Mark mark);
 
 /// Front and back, and the insides that show trims hidden from outside. Empty when there is nothing to see.
 std::vector<View> plan_views(const PictureInput& picture, double width);
-View plan_closeup(const PictureInput& picture, const Vec3& centre, const Vec3& toward, double size, int width);
 
 /// Draws it with its top left corner at (x, y). Returns how many labels found no room.
 int draw_view(Sheet& sheet, const PictureInput& picture, const View& view, double x, double y);

@@ -12,6 +12,7 @@
 #include "io/report_assets.hpp"
 #include "io/report_mesh.hpp"
 #include "io/report_section.hpp"
+#include "trimtack/io/picture.hpp"
 
 namespace trimtack {
 namespace {
@@ -283,6 +284,18 @@ std::string without_tags(const std::string& json) {
   return out;
 }
 
+/// The garment as a picture that any browser shows; empty when there is none.
+std::string still_html(const ReportInput& input) {
+  if (input.picture.triangles.empty() || !can_draw_pictures()) return {};
+  const Result<std::string> png = draw_picture(input.picture, PictureFormat::Png);
+  if (!png) return {};
+  const std::span<const std::uint8_t> bytes(reinterpret_cast<const std::uint8_t*>(png->data()), png->size());
+  return "<figure id=\"still\"><img alt=\"The garment from front and back, trims coloured by verdict and numbered as "
+         "in "
+         "the list\" src=\"data:image/png;base64," +
+         report::base64(bytes) + "\"></figure>";
+}
+
 }  // namespace
 
 std::vector<std::uint64_t> frames_worth_a_look(const FitSummary& fit, std::size_t most) {
@@ -297,11 +310,9 @@ std::vector<std::uint64_t> frames_worth_a_look(const FitSummary& fit, std::size_
 }
 
 std::string write_report_html(const ReportInput& input) {
-  const std::map<std::string_view, std::string> marks{{"title", escape_html(input.title)},
-                                                      {"style", report_assets::kStyle},
-                                                      {"data", without_tags(data_json(input))},
-                                                      {"view", report_assets::kView},
-                                                      {"script", report_assets::kScript}};
+  const std::map<std::string_view, std::string> marks{
+      {"title", escape_html(input.title)},      {"style", report_assets::kStyle}, {"still", still_html(input)},
+      {"data", without_tags(data_json(input))}, {"view", report_assets::kView},   {"script", report_assets::kScript}};
   const std::string_view page = report_assets::kPage;
   std::string out;
   for (std::size_t at = 0; at < page.size();) {

@@ -19,6 +19,7 @@ constexpr std::size_t kClothTriangles = 40'000;
 constexpr std::size_t kShotBytes = 3'000'000;  // of all poses together
 constexpr std::size_t kPrototypeTriangles = 800;
 constexpr std::size_t kAllPrototypeTriangles = 120'000;
+constexpr std::size_t kDrawnTriangles = 1'500'000;  // of all copies together, so that a phone turns them smoothly
 
 template <class T>
 std::string pack_words(std::span<const T> values) {
@@ -256,7 +257,8 @@ std::string mesh_json(const ReportInput& input, std::span<const Index> shown) {
       outward.push_back(static_cast<float>(input.fit->trims[t].outward[i]));
     }
   }
-  const std::size_t budget = std::clamp(kAllPrototypeTriangles / std::max<std::size_t>(own_of.size(), 1),
+  const std::size_t budget = std::clamp(std::min(kAllPrototypeTriangles / std::max<std::size_t>(own_of.size(), 1),
+                                                 kDrawnTriangles / std::max<std::size_t>(shown.size(), 1)),
                                         std::size_t{12}, kPrototypeTriangles);
   out += ",\"prototypes\":[";
   for (std::size_t i = 0; i < own_of.size(); ++i) out += (i > 0 ? "," : "") + prototype_json(input, own_of[i], budget);

@@ -13,7 +13,7 @@
 namespace trimtack::report {
 namespace {
 
-constexpr double kPanelWidth = 340, kPanelHeight = 230, kGap = 20;  // in the units of the SVG
+constexpr double kPanelWidth = 340, kPanelHeight = 230;  // in the units of the SVG
 
 std::string number(double value, int decimals) {
   char text[64];
@@ -139,26 +139,26 @@ Cut cut_all(const View& view, const ReportShot& shot, const Plane& plane) {
 
 class Panel {
  public:
-  Panel(const View& view, double left) : view_(view), left_(left) {}
+  explicit Panel(const View& view) : view_(view) {}
 
   void draw(std::string& out, const ReportShot& shot) const {
     const Plane plane = plane_for(view_, shot.poses[view_.trim]);
     const Cut cuts = cut_all(view_, shot, plane);
-    const std::string clip = "clip" + std::to_string(view_.trim) + "-" + number(left_, 0);
-    out += "<clipPath id=\"" + clip + "\"><rect x=\"" + number(left_, 0) + "\" y=\"0\" width=\"" +
-           number(kPanelWidth, 0) + "\" height=\"" + number(kPanelHeight, 0) + "\"/></clipPath><g clip-path=\"url(#" +
-           clip + ")\"><rect class=\"paper\" x=\"" + number(left_, 0) + "\" y=\"0\" width=\"" + number(kPanelWidth, 0) +
-           "\" height=\"" + number(kPanelHeight, 0) + "\"/>";
+    const std::string box = number(kPanelWidth, 0) + "\" height=\"" + number(kPanelHeight, 0) + "\"/>";
+    out += "<svg class=\"cut\" viewBox=\"0 0 " + number(kPanelWidth, 0) + " " + number(kPanelHeight, 0) +
+           "\" role=\"img\" aria-label=\"Cross-section to scale\"><rect class=\"paper\" width=\"" + box;
     path(out, "cut-trim", chain(cuts.trim, view_.half));
     path(out, "cut-other", chain(cuts.other, view_.half));
     path(out, "cut-own", chain(cuts.own, view_.half));
     measure(out, plane.flat(apply(shot.poses[view_.trim], view_.at)), cuts.own);
-    out += "</g><text class=\"cut-title\" x=\"" + number(left_ + 10, 0) + "\" y=\"20\">" +
+    out += "<text class=\"cut-title\" x=\"10\" y=\"20\">" +
            (shot.frame == 0 ? std::string("at rest") : "frame " + std::to_string(shot.frame)) + "</text>";
+    scale_bar(out);
+    out += "</svg>";
   }
 
  private:
-  double x(double v) const { return left_ + 0.5 * kPanelWidth + view_.scale * v; }
+  double x(double v) const { return 0.5 * kPanelWidth + view_.scale * v; }
   double y(double v) const { return 0.55 * kPanelHeight - view_.scale * v; }
 
   void path(std::string& out, const char* style, const std::vector<std::vector<Vec2>>& lines) const {
@@ -190,25 +190,24 @@ class Panel {
            " " + number(bottom, 1) + "h10M" + number(px, 1) + " " + number(top, 1) + "V" + number(bottom, 1) + "\"/>";
     const bool right = p.x > 0;
     out += "<text class=\"cut-value\" text-anchor=\"" + std::string(right ? "end" : "start") + "\" x=\"" +
-           number(right ? left_ + kPanelWidth - 10 : left_ + 10, 0) + "\" y=\"" + number(kPanelHeight - 12, 0) +
-           "\">gap " + number(mm, 2) + " mm</text>";
+           number(right ? kPanelWidth - 10 : 10, 0) + "\" y=\"" + number(kPanelHeight - 12, 0) + "\">gap " +
+           number(mm, 2) + " mm</text>";
+  }
+
+  void scale_bar(std::string& out) const {
+    const double mm = view_.input.parts->unit.mm_per_unit;
+    double bar = 1;  // mm; the longest of 1, 2, 5, 10, ... that takes less than a third of the panel
+    for (const double length : {1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 100.0}) {
+      if (view_.scale * length / mm < 0.33 * kPanelWidth) bar = length;
+    }
+    const double width = view_.scale * bar / mm;
+    out += "<path class=\"cut-bar\" d=\"M" + number(kPanelWidth - 10 - width, 1) + " 14v6h" + number(width, 1) +
+           "v-6\"/><text class=\"cut-value\" text-anchor=\"end\" x=\"" + number(kPanelWidth - 16 - width, 0) +
+           "\" y=\"22\">" + number(bar, 0) + " mm</text>";
   }
 
   const View& view_;
-  double left_;
 };
-
-void scale_bar(std::string& out, const View& view, double right) {
-  const double mm = view.input.parts->unit.mm_per_unit;
-  double bar = 1;  // mm; the longest of 1, 2, 5, 10, ... that takes less than a third of the panel
-  for (const double length : {1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 100.0}) {
-    if (view.scale * length / mm < 0.33 * kPanelWidth) bar = length;
-  }
-  const double width = view.scale * bar / mm;
-  out += "<path class=\"cut-bar\" d=\"M" + number(right - 10 - width, 1) + " 14v6h" + number(width, 1) +
-         "v-6\"/><text class=\"cut-value\" text-anchor=\"end\" x=\"" + number(right - 16 - width, 0) + "\" y=\"22\">" +
-         number(bar, 0) + " mm</text>";
-}
 
 }  // namespace
 
@@ -220,13 +219,10 @@ std::string section_svg(const ReportInput& input, Index trim, std::size_t shot) 
   view.half = 0.75 * std::max(length(box.max - box.min), 2 / input.parts->unit.mm_per_unit);
   view.scale = 0.5 * kPanelWidth / view.half;
   view.at = fit[Measure::Sink].value > fit[Measure::Lift].value ? fit.sink_at : fit.lift_at;
-  const double width = shot == 0 ? kPanelWidth : 2 * kPanelWidth + kGap;
-  std::string out = "<svg class=\"cut\" viewBox=\"0 0 " + number(width, 0) + " " + number(kPanelHeight, 0) +
-                    "\" role=\"img\" aria-label=\"Cross-section to scale\">";
-  Panel(view, 0).draw(out, input.shots.front());
-  if (shot != 0) Panel(view, kPanelWidth + kGap).draw(out, input.shots[shot]);
-  scale_bar(out, view, width);
-  return out + "</svg>";
+  std::string out = "<div class=\"pair\">";
+  Panel(view).draw(out, input.shots.front());
+  if (shot != 0) Panel(view).draw(out, input.shots[shot]);
+  return out + "</div>";
 }
 
 }  // namespace trimtack::report

@@ -143,51 +143,12 @@ TEST_CASE("picture: marks and trim colours are told apart by everyone", "[pictur
   }
 }
 
-TEST_CASE("picture: a plane cuts a sphere in its circle, joined end to end", "[picture]") {
-  PictureInput picture;
-  add_sphere(picture, {5, 0, 0}, 10, 0, 96);
-  // The plane z = 6 cuts the circle of radius 8 about (5, 0); scale 2.
-  const Mat3 axes = from_columns({1, 0, 0}, {0, 1, 0}, {0, 0, 1});
-  const auto segments = cut_by_plane(picture.positions, picture.triangles, {0, 0, 6}, axes, 2);
-  REQUIRE(segments.size() > 90);
-  double length = 0;
-  for (const auto& s : segments) {
-    length += std::hypot(s[1].x - s[0].x, s[1].y - s[0].y);
-    for (const Vec2& p : s) CHECK(std::hypot(p.x - 10, p.y) == Approx(16).epsilon(0.005));
-    for (const Vec2& p : s) {
-      int met = 0;
-      for (const auto& other : segments) met += (other[0] == p) + (other[1] == p);
-      CHECK(met == 2);  // closed: to the bit
-    }
-  }
-  CHECK(length == Approx(2 * M_PI * 16).epsilon(0.005));
-}
-
 TEST_CASE("picture: formats go by the extension, other ones are refused", "[picture]") {
   CHECK(*picture_format("a/b.PNG") == PictureFormat::Png);
   CHECK(*picture_format("b.svg") == PictureFormat::Svg);
   const auto wrong = picture_format("b.jpeg");
   REQUIRE_FALSE(wrong);
   CHECK(wrong.error().code == ErrorCode::Usage);
-}
-
-TEST_CASE("picture: a section is drawn to scale without shading, in millimetres", "[picture]") {
-  SectionInput section;
-  section.half_width_mm = 10;
-  section.cloth = {{Vec2{-10, 0}, Vec2{10, 0}}};
-  section.trim = {
-      {Vec2{-5, 1}, Vec2{5, 1}}, {Vec2{5, 1}, Vec2{5, 3}}, {Vec2{5, 3}, Vec2{-5, 3}}, {Vec2{-5, 3}, Vec2{-5, 1}}};
-  section.title = "button <1>";
-  const auto svg = draw_section(section, 400, 200, PictureFormat::Svg);
-  REQUIRE(svg);
-  CHECK(svg->find("<title>button &lt;1&gt;</title>") != std::string::npos);
-  // 20 px a mm: the trim's rectangle is one closed polygon 200 px wide, its lower side 20 px above the cloth at 124.
-  CHECK(svg->find("100,104") != std::string::npos);
-  CHECK(svg->find("300,64") != std::string::npos);
-  CHECK(svg->find("<polyline points=\"0,124 400,124\"") != std::string::npos);
-  CHECK(svg->find(">5 mm<") != std::string::npos);
-  section.half_width_mm = 0;
-  CHECK_FALSE(draw_section(section, 400, 200, PictureFormat::Svg));
 }
 
 TEST_CASE("picture: PNG and SVG are sound, the same each time, and the same for Y up and Z up", "[picture]") {
@@ -236,9 +197,6 @@ TEST_CASE("picture: every way to be unusable is an error", "[picture]") {
   stray.triangles[0][0] = 4'000'000'000U;
   stray.part_of_triangle[1] = 77;
   CHECK(draw_picture(stray, PictureFormat::Png));
-  CHECK_FALSE(draw_closeup(two_spheres(), {}, {}, 10, 300, PictureFormat::Png));
-  CHECK_FALSE(draw_closeup(two_spheres(), {}, {0, 0, 1}, 0, 300, PictureFormat::Png));
-  CHECK(draw_closeup(two_spheres(), {20, 10, 100}, {0, 1, 0}, 40, 300, PictureFormat::Png));
 }
 
 TEST_CASE("picture: a trim inside the garment is shown by an inside view", "[picture]") {
@@ -253,4 +211,26 @@ TEST_CASE("picture: a trim inside the garment is shown by an inside view", "[pic
   CHECK(svg->find("inside of the front") != std::string::npos);
   CHECK(svg->find(">8?</text>") != std::string::npos);
   CHECK(svg->find("? uncertain") != std::string::npos);
+}
+
+TEST_CASE("picture: numbers stand for the place in the list of the worst, good trims have none", "[picture]") {
+  PictureInput picture = two_spheres();
+  FitSummary summary;
+  summary.trims.resize(4);
+  const auto judge = [&](std::size_t t, Verdict verdict, float lift) {
+    summary.trims[t].verdict = verdict;
+    summary.trims[t].worst[0].value = lift;
+  };
+  judge(0, Verdict::Good, 0.1F), judge(1, Verdict::Fault, 2), judge(2, Verdict::Close, 0.9F),
+      judge(3, Verdict::Fault, 3);
+  const std::vector<Index> trim_of_fit{7, 8, 9, 10};
+  number_worst_first(picture, summary, trim_of_fit);
+  REQUIRE(picture.labels.size() == 3);
+  CHECK(picture.labels[0].text == "1");
+  CHECK(picture.labels[0].group == 10);
+  CHECK(picture.labels[0].mark == Mark::Fault);
+  CHECK(picture.labels[1].group == 8);
+  CHECK(picture.labels[2].text == "3");
+  CHECK(picture.labels[2].group == 9);
+  CHECK(picture.labels[2].mark == Mark::Close);
 }

@@ -48,6 +48,9 @@ int main(int argc, char** argv) {
     std::vector<PoseQuality> quality;
     input.shots.push_back({frame, deformed, coat.poses(deformed, quality)});
   }
+  input.picture = picture_of(coat.demo.combined, coat.parts);
+  mark_verdicts(input.picture, coat.parts, summary, coat.trims.id);
+  number_worst_first(input.picture, summary, coat.trims.id);
   const std::string page = write_report_html(input);
   std::ofstream(argv[1], std::ios::binary) << page;
   for (const Index t : worst_first(summary)) {

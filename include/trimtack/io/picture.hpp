@@ -24,12 +24,4 @@ bool can_draw_pictures();
 /// 8000]. Cost: a few passes over the triangles and the pixels.
 Result<std::string> draw_picture(const PictureInput& picture, PictureFormat format);
 
-/// A close-up: `size` world units across, seen from `toward` (unit, from the scene to the viewer), `width` pixels
-/// square. What stands nearer to the viewer than `size` in front of `centre` is left away. Errors as draw_picture.
-Result<std::string> draw_closeup(const PictureInput& picture, const Vec3& centre, const Vec3& toward, double size,
-                                 int width, PictureFormat format);
-
-/// A section with a scale bar, cloth and trim drawn to the same scale. SVG needs no cairo.
-Result<std::string> draw_section(const SectionInput& section, int width, int height, PictureFormat format);
-
 }  // namespace trimtack

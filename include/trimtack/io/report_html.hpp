@@ -11,6 +11,7 @@
 #include "trimtack/fit_result.hpp"
 #include "trimtack/mesh.hpp"
 #include "trimtack/parts.hpp"
+#include "trimtack/picture.hpp"
 #include "trimtack/result.hpp"
 
 namespace trimtack {
@@ -38,6 +39,7 @@ struct ReportInput {
   std::span<const Index> component_of_triangle;               ///< of each cloth triangle
   std::vector<ReportShot> shots;                              ///< the rest pose first, then the frames worth a look
   std::vector<std::pair<std::string, std::string>> settings;  ///< what was run, as words and values
+  PictureInput picture;  ///< front and back for paper and for browsers without WebGL; without triangles: none
 };
 
 /// The frames that the worst trims are worst in, ascending, at most `most`.

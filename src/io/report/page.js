@@ -130,7 +130,7 @@
       e.style.display = hidden ? "none" : "";
       e.style.left = w.x * wide + "px";
       e.style.top = Math.max(10, w.y * high - 20) + "px";
-      e.className = t === picked ? "pick" : "v" + look(t).verdict;
+      e.className = "v" + look(t).verdict + (t === picked ? " pick" : "");
       e.textContent = numberOf.get(t) || T.name[rowOf.get(t)];
     });
   }
@@ -145,7 +145,9 @@
       for (const v of [2, 1, 0]) e.append(mark(v), " \u00a0 ");
     }
   }
+  if ($("still")) document.documentElement.classList.add("still");
   try {
+    document.documentElement.classList.add("drawn");
     view = new GarmentView.View($("view"), D.mesh, look, D.up === "z");
     for (const [id, yaw] of [["front", 0], ["back", Math.PI]]) drawNumbers($(id), view.picture($(id), yaw), yaw);
     D.mesh.shots.forEach((s, i) => $("shot").append(make("option", { value: i, textContent: frameText(s.frame) })));
@@ -177,7 +179,8 @@
       redraw();
     });
   } catch (e) {
-    $("pictures").replaceWith(make("p", { className: "note", textContent: "This browser has no WebGL 2, so the pictures cannot be drawn (" + e.message + "). Everything else is below." }));
+    document.documentElement.classList.remove("drawn");
+    $("pictures").replaceWith(make("p", { className: "note", textContent: "The garment cannot be turned here (" + e.message + "). Everything else is below." }));
     $("garment").remove();
     view = null;
   }
@@ -238,8 +241,6 @@
     const a = make("article", {}, make("h3", {}, mark(T.verdict[i], false), make("span", { textContent: (n ? n + "  " : "") + T.name[i] }),
       make("small", { textContent: causeText(i) + ", " + frameText(T.frame[i]) })));
     a.insertAdjacentHTML("beforeend", s.svg);
-    const box = a.lastChild.viewBox.baseVal;
-    if (box.width < 500) a.lastChild.style.maxWidth = "52%";
     if (T.advice[i]) a.append(make("p", { textContent: T.advice[i] }));
     $("cuts").append(a);
   }
