@@ -35,9 +35,10 @@ void say_verdicts(const Session& session, const Following& following, const FitS
     if (trim.verdict == Verdict::Good) break;
     if (trim.verdict == Verdict::Fault ? ++faults > kMostFaults : ++close > kMostClose) continue;
     const Worst& worst = trim[trim.cause];
-    session.say("  " + std::string(to_text(trim.verdict)) + ": " + following.binding(i).name + " (trim " +
-                std::to_string(following.binding(i).trim) + "), " + info_of(trim.cause).name + " " +
-                value_text(trim.cause, worst.value) +
+    const std::string colour = trim.verdict == Verdict::Fault ? "\033[1;31m" : "\033[1;33m";
+    session.say("  " + (session.colours() ? colour + to_text(trim.verdict) + "\033[0m" : to_text(trim.verdict)) + ": " +
+                following.binding(i).name + " (trim " + std::to_string(following.binding(i).trim) + "), " +
+                info_of(trim.cause).name + " " + value_text(trim.cause, worst.value) +
                 (worst.frame == 0 ? std::string(" at rest") : " in frame " + std::to_string(worst.frame)) + ", limit " +
                 value_text(trim.cause, summary.limits[trim.cause]) + ". " + trim.advice);
   }

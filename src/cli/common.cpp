@@ -9,6 +9,15 @@
 #include <cstdlib>
 
 namespace trimtack::cli {
+namespace {
+
+/// Present and not empty (no-color.org).
+bool is_set(const char* variable) {
+  const char* const value = std::getenv(variable);
+  return value != nullptr && *value != 0;
+}
+
+}  // namespace
 
 void JsonObject::key(std::string_view name) {
   if (!body_.empty()) body_ += ", ";
@@ -64,7 +73,7 @@ Session::Session(const char* command, const CommonOptions& options)
       begin_(std::chrono::steady_clock::now()),
       last_(begin_),
       terminal_(::isatty(STDERR_FILENO) != 0),
-      colours_(::isatty(STDOUT_FILENO) != 0 && std::getenv("NO_COLOR") == nullptr) {}
+      colours_(::isatty(STDOUT_FILENO) != 0 && !is_set("NO_COLOR")) {}
 
 void Session::progress(const std::string& what, std::uint64_t done, std::uint64_t of) {
   if (!terminal_ || options_.quiet) return;
