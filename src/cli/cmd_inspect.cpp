@@ -130,11 +130,7 @@ std::string prototypes_json(const Parts& parts) {
 
 int run(const InspectOptions& options) {
   Session session("inspect", options.common);
-  Result<SourceMesh> combined = read_combined(session, options.input);
-  if (!combined) return session.fail(combined.error());
-  session.progress("finding the parts");
-  const PipelineOptions pipeline = pipeline_options(options.common, options.selectors, session.executor());
-  const Result<Garment> garment = take_apart(std::move(*combined), pipeline, session.report());
+  const Result<Garment> garment = read_garment(session, options.input, options.common, options.selectors);
   if (!garment) return session.fail(garment.error());
   const Parts& parts = garment->parts;
   say_parts(session, parts);

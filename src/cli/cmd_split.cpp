@@ -10,11 +10,7 @@ int run(const SplitOptions& options) {
   Session session("split", options.common);
   Result<FileSet> files = FileSet::open(options.output);
   if (!files) return session.fail(files.error());
-  Result<SourceMesh> combined = read_combined(session, options.input);
-  if (!combined) return session.fail(combined.error());
-  session.progress("finding the parts");
-  const PipelineOptions pipeline = pipeline_options(options.common, options.selectors, session.executor());
-  const Result<Garment> garment = take_apart(std::move(*combined), pipeline, session.report());
+  const Result<Garment> garment = read_garment(session, options.input, options.common, options.selectors);
   if (!garment) return session.fail(garment.error());
   if (options.verify) {
     if (auto verified = verify_split(session, *garment); !verified) return session.fail(verified.error());

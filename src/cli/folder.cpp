@@ -140,6 +140,14 @@ Result<SourceMesh> read_combined(Session& session, const std::string& path) {
   return read_obj(path, obj_options(session), session.report());
 }
 
+Result<Garment> read_garment(Session& session, const std::string& path, const CommonOptions& common,
+                             const SelectorOptions& selectors) {
+  Result<SourceMesh> combined = read_combined(session, path);
+  if (!combined) return combined.error();
+  session.progress("finding the parts");
+  return take_apart(std::move(*combined), pipeline_options(common, selectors, session.executor()), session.report());
+}
+
 Result<ReadFolder> read_folder(Session& session, const std::string& path, bool needs_table) {
   const Result<ReadLock> lock = ReadLock::open(path);
   if (!lock) return lock.error();

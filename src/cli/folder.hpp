@@ -16,6 +16,10 @@ namespace trimtack::cli {
 /// A combined export from a file (OBJ or PLY).
 Result<SourceMesh> read_combined(Session& session, const std::string& path);
 
+/// The same, with its parts found.
+Result<Garment> read_garment(Session& session, const std::string& path, const CommonOptions& common,
+                             const SelectorOptions& selectors);
+
 /// A folder as read: the garment put together again, and its table when there is one.
 struct ReadFolder {
   Garment garment;

@@ -8,27 +8,17 @@
 #include <cmath>
 #include <deque>
 #include <limits>
-#include <memory>
+#include <optional>
 
 #include <Eigen/Dense>
-#include <nanoflann.hpp>
+
+#include "stages/nearest_points.hpp"
 
 namespace trimtack {
 namespace {
 
 constexpr std::size_t kMostCandidates = 4000;
 constexpr int kMostWholeChecks = 6;
-
-struct Cloud {
-  const std::vector<Vec3>* points = nullptr;
-  std::size_t kdtree_get_point_count() const { return points->size(); }
-  double kdtree_get_pt(std::size_t i, std::size_t k) const { return (*points)[i][static_cast<int>(k)]; }
-  template <class B>
-  bool kdtree_get_bbox(B& /*box*/) const {
-    return false;
-  }
-};
-using Tree = nanoflann::KDTreeSingleIndexAdaptor<nanoflann::L2_Simple_Adaptor<double, Cloud>, Cloud, 3, std::size_t>;
 
 /// A trim's vertices and what does not change when it is moved. Faces do not count: doubled ones are no other shape.
 struct Body {
@@ -136,23 +126,12 @@ Fit fit_pairs(std::span<const Vec3> p, std::span<const Vec3> q, bool mirrored, b
 struct Known {
   Index trim = 0;
   Body body;
-  Cloud cloud;
-  std::unique_ptr<Tree> tree;
+  std::optional<NearestPoints> nearest;
 };
 
-const Tree& tree_of(Known& prototype) {
-  if (!prototype.tree) {
-    prototype.cloud.points = &prototype.body.vertices;
-    prototype.tree = std::make_unique<Tree>(3, prototype.cloud, nanoflann::KDTreeSingleIndexAdaptorParams(8));
-  }
-  return *prototype.tree;
-}
-
-std::size_t nearest(const Tree& tree, const Vec3& p, double& squared) {
-  std::size_t index = 0;
-  const std::array<double, 3> query{p.x, p.y, p.z};
-  tree.knnSearch(query.data(), 1, &index, &squared);
-  return index;
+const NearestPoints& nearest_of(Known& prototype) {
+  if (!prototype.nearest) prototype.nearest.emplace(prototype.body.vertices);
+  return *prototype.nearest;
 }
 
 /// Vertex with the fewest others at its distance from the centroid; ties take the farther, then the first.
@@ -209,7 +188,7 @@ Fit search(Known& prototype, const Body& copy, double scale, bool mirrored, doub
     if (std::abs(r - ra) <= slack) as.push_back(i);
     if (std::abs(r - rb) <= slack) bs.push_back(i);
   }
-  const Tree& tree = tree_of(prototype);
+  const NearestPoints& nearest = nearest_of(prototype);
   const Mat3 from = frame_of(q[a], q[b]);
   struct Candidate {
     double angle;
@@ -231,10 +210,10 @@ Fit search(Known& prototype, const Body& copy, double scale, bool mirrored, doub
   });
   const double allowed = 1.5 * tolerance / scale;
   const auto fits = [&](const Mat3& rotation, std::size_t k, std::size_t* partner) {
-    double squared = 0;
-    const std::size_t found = nearest(tree, rotation * q[k], squared);
-    if (partner != nullptr) *partner = found;
-    return squared <= allowed * allowed;
+    NearPoint found;
+    nearest.find(rotation * q[k], {&found, 1});
+    if (partner != nullptr) *partner = found.index;
+    return found.squared_distance <= allowed * allowed;
   };
   std::vector<Vec3> paired(q.size());
   int whole = 0;
@@ -321,7 +300,7 @@ PrototypeMap find_prototypes(const RoleInput& in, const TrimGroups& groups, doub
   for (std::size_t begin = 0; begin < order.size();) {
     std::size_t end = begin + 1;
     while (end < order.size() && counts[order[begin]] == counts[order[end]]) ++end;
-    std::deque<Known> found;  // stays in place: the trees point into it
+    std::deque<Known> found;  // stays in place: the searches point into it
     for (std::size_t i = begin; i < end; ++i) {
       const Index t = order[i];
       fill_body(in, groups.components_of(t), body);

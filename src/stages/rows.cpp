@@ -9,7 +9,8 @@
 #include <limits>
 #include <numeric>
 
-#include <nanoflann.hpp>
+#include "core/union_find.hpp"
+#include "stages/nearest_points.hpp"
 
 namespace trimtack {
 namespace {
@@ -18,17 +19,6 @@ constexpr std::size_t kNeighbours = 9;  // with the trim itself
 constexpr double kStraight = 0.35;      // of the spacing
 constexpr std::size_t kZipperElements = 8;
 
-struct Cloud {
-  std::span<const Vec3> points;
-  std::size_t kdtree_get_point_count() const { return points.size(); }
-  double kdtree_get_pt(std::size_t i, std::size_t k) const { return points[i][static_cast<int>(k)]; }
-  template <class B>
-  bool kdtree_get_bbox(B& /*box*/) const {
-    return false;
-  }
-};
-using Tree = nanoflann::KDTreeSingleIndexAdaptor<nanoflann::L2_Simple_Adaptor<double, Cloud>, Cloud, 3, std::size_t>;
-
 struct Link {
   double distance;
   Index a, b;
@@ -36,24 +26,21 @@ struct Link {
 
 void add_links(std::span<const Vec3> points, std::vector<Link>& links) {
   const std::size_t n = points.size();
-  const Cloud cloud{points};
-  const Tree tree(3, cloud, nanoflann::KDTreeSingleIndexAdaptorParams(10));
+  const NearestPoints nearest(points);
   for (std::size_t i = 0; i < n; ++i) {
-    std::array<std::size_t, kNeighbours> index{};
-    std::array<double, kNeighbours> squared{};
-    const std::array<double, 3> query{points[i].x, points[i].y, points[i].z};
-    const std::size_t found = tree.knnSearch(query.data(), std::min(kNeighbours, n), index.data(), squared.data());
+    std::array<NearPoint, kNeighbours> near;
+    const std::size_t found = nearest.find(points[i], near);
     double best = std::numeric_limits<double>::infinity();
     std::array<std::size_t, 2> pair{n, n};
     for (std::size_t j = 0; j < found; ++j)
       for (std::size_t k = j + 1; k < found; ++k) {
-        if (index[j] == i || index[k] == i || !(squared[j] > 0)) continue;
-        const double reach = std::sqrt(squared[k]);
+        if (near[j].index == i || near[k].index == i || !(near[j].squared_distance > 0)) continue;
+        const double reach = std::sqrt(near[k].squared_distance);
         if (reach >= best) continue;
-        const Vec3 off = points[index[j]] + points[index[k]] - 2.0 * points[i];
+        const Vec3 off = points[near[j].index] + points[near[k].index] - 2.0 * points[i];
         if (length(off) > kStraight * reach) continue;
         best = reach;
-        pair = {index[j], index[k]};
+        pair = {near[j].index, near[k].index};
       }
     for (const std::size_t other : pair)
       if (other < n)
@@ -71,23 +58,18 @@ std::vector<std::vector<Index>> chains(std::span<const Vec3> points) {
     return x.a != y.a ? x.a < y.a : x.b < y.b;
   });
   std::vector<std::array<Index, 2>> next(n, {kNone, kNone});
-  std::vector<Index> parent(n);
-  std::iota(parent.begin(), parent.end(), Index{0});
-  const auto root = [&](Index v) {
-    while (parent[v] != v) v = parent[v] = parent[parent[v]];
-    return v;
-  };
+  UnionFind joined(static_cast<Index>(n));
   const auto turns_back = [&](Index v, Index to) {
     if (next[v][0] == kNone) return false;
     const Vec3 before = normalized(points[v] - points[next[v][0]]);
     return dot(before, normalized(points[to] - points[v])) < 0.7;
   };
   for (const Link& l : links) {
-    if (next[l.a][1] != kNone || next[l.b][1] != kNone || root(l.a) == root(l.b)) continue;
+    if (next[l.a][1] != kNone || next[l.b][1] != kNone || joined.find(l.a) == joined.find(l.b)) continue;
     if (turns_back(l.a, l.b) || turns_back(l.b, l.a)) continue;
     next[l.a][next[l.a][0] == kNone ? 0 : 1] = l.b;
     next[l.b][next[l.b][0] == kNone ? 0 : 1] = l.a;
-    parent[std::max(root(l.a), root(l.b))] = std::min(root(l.a), root(l.b));
+    joined.join(l.a, l.b);
   }
   std::vector<std::vector<Index>> rows;
   std::vector<std::uint8_t> seen(n, 0);

@@ -5,26 +5,14 @@
 #include <algorithm>
 #include <cmath>
 
-#include <nanoflann.hpp>
-
 #include "stages/clues.hpp"
+#include "stages/nearest_points.hpp"
 
 namespace trimtack {
 namespace {
 
 constexpr std::size_t kFewest = 8;
 constexpr double kLongestMm = 12;
-
-struct Cloud {
-  std::span<const Vec3> points;
-  std::size_t kdtree_get_point_count() const { return points.size(); }
-  double kdtree_get_pt(std::size_t i, std::size_t k) const { return points[i][static_cast<int>(k)]; }
-  template <class B>
-  bool kdtree_get_bbox(B& /*box*/) const {
-    return false;
-  }
-};
-using Tree = nanoflann::KDTreeSingleIndexAdaptor<nanoflann::L2_Simple_Adaptor<double, Cloud>, Cloud, 3, std::size_t>;
 
 double median(std::vector<double>& values) {
   const auto middle = values.begin() + static_cast<std::ptrdiff_t>(values.size() / 2);
@@ -37,31 +25,29 @@ double along_share(const RoleInput& in, std::span<const Index> members) {
   std::vector<Vec3> centres;
   centres.reserve(members.size());
   for (const Index c : members) centres.push_back(in.shapes[c].centroid);
-  const Cloud cloud{centres};
-  const Tree tree(3, cloud, nanoflann::KDTreeSingleIndexAdaptorParams(10));
+  const NearestPoints nearest(centres);
   // Enough members tell what all do.
   const std::size_t step = std::max<std::size_t>(1, members.size() / 2000);
   std::size_t looked = 0;
   std::size_t along = 0;
   for (std::size_t i = 0; i < members.size(); i += step) {
-    std::array<std::size_t, 7> index{};
-    std::array<double, 7> squared{};
-    const std::array<double, 3> query{centres[i].x, centres[i].y, centres[i].z};
-    const std::size_t found = tree.knnSearch(query.data(), index.size(), index.data(), squared.data());
+    std::array<NearPoint, 7> near;
+    const std::size_t found = nearest.find(centres[i], near);
     const Shape& s = in.shapes[members[i]];
     const Vec3 axis = s.axes.column(0);
     bool ahead = false;
     for (std::size_t k = 0; k < found && !ahead; ++k) {
-      if (index[k] == i) continue;
-      const Vec3 to = centres[index[k]] - centres[i];
-      const double d = std::sqrt(squared[k]);
+      if (near[k].index == i) continue;
+      const Vec3 to = centres[near[k].index] - centres[i];
+      const double d = std::sqrt(near[k].squared_distance);
       if (!(d > 0) || d > 4 * s.extents[0]) continue;
       const double step_along = std::abs(dot(axis, to));
       // One after the other: no overlap along their length, as elements of two zipper sides have.
       ahead = step_along > 0.8 * d && step_along > 0.75 * s.extents[0];
       // Or slanted in a row that goes on to both sides; a zipper's row runs square to its elements.
       for (std::size_t j = 0; j < k && !ahead; ++j)
-        ahead = index[j] != i && step_along > 0.4 * d && length(to + (centres[index[j]] - centres[i])) < 0.35 * d;
+        ahead =
+            near[j].index != i && step_along > 0.4 * d && length(to + (centres[near[j].index] - centres[i])) < 0.35 * d;
     }
     ++looked;
     along += ahead ? 1 : 0;

@@ -7,29 +7,13 @@
 #include <numeric>
 #include <utility>
 
+#include "core/union_find.hpp"
 #include "stages/clues.hpp"
 #include "stages/contacts.hpp"
 #include "stages/two_sided.hpp"
 
 namespace trimtack {
 namespace {
-
-class Union {
- public:
-  explicit Union(Index n) : parent_(n) { std::iota(parent_.begin(), parent_.end(), Index{0}); }
-  Index find(Index v) {
-    while (parent_[v] != v) v = parent_[v] = parent_[parent_[v]];
-    return v;
-  }
-  void join(Index a, Index b) {
-    a = find(a);
-    b = find(b);
-    parent_[std::max(a, b)] = std::min(a, b);
-  }
-
- private:
-  std::vector<Index> parent_;
-};
 
 /// How a pair of components hangs together.
 struct Link {
@@ -181,7 +165,7 @@ std::vector<Link> links_of(const RoleInput& in, std::span<const Verdict> verdict
 }
 
 /// Guests join their nearest host when their kind always has one and the host's kind always has guests.
-void join_guests(const RoleInput& in, std::span<const Verdict> verdicts, std::span<const Link> links, Union& sets) {
+void join_guests(const RoleInput& in, std::span<const Verdict> verdicts, std::span<const Link> links, UnionFind& sets) {
   const Families& fam = *in.families;
   const std::vector<std::uint8_t> in_chain = chained(fam, links);
   const Kinds kinds(fam, links, in_chain);
@@ -201,10 +185,10 @@ void join_guests(const RoleInput& in, std::span<const Verdict> verdicts, std::sp
 
 /// Parts side by side that always come together (slider, bridge and pull; dome and shank) form small sets of their own;
 /// in a chain of beads everyone has two neighbours, and the set would not end.
-void join_couples(const RoleInput& in, std::span<const Link> links, Union& sets) {
+void join_couples(const RoleInput& in, std::span<const Link> links, UnionFind& sets) {
   const std::vector<std::uint8_t> in_chain = chained(*in.families, links);
   const Kinds kinds(*in.families, links, in_chain);
-  Union trial(static_cast<Index>(in.shapes.size()));
+  UnionFind trial(static_cast<Index>(in.shapes.size()));
   std::vector<const Link*> kept;
   for (std::size_t i = 0; i < links.size(); ++i) {
     const Link& l = links[i];
@@ -233,7 +217,7 @@ TrimGroups group_trims(const RoleInput& in, std::span<Verdict> verdicts) {
   for (Index c = 0; c < n; ++c)
     if (verdicts[c].role != Role::Cloth) candidates.push_back(c);
   const FaceView faces{in.mesh->positions, in.mesh->face_offsets, in.mesh->corner_position};
-  Union sets(n);
+  UnionFind sets(n);
   const std::vector<Link> links = links_of(in, verdicts, candidates, faces);
   join_guests(in, verdicts, links, sets);
   join_couples(in, links, sets);

@@ -8,7 +8,7 @@
 #include <cmath>
 #include <numbers>
 
-#include <nanoflann.hpp>
+#include "stages/nearest_points.hpp"
 
 namespace trimtack {
 namespace {
@@ -23,17 +23,6 @@ constexpr double kTouch = 0.05;         // of the same
 constexpr double kTightGap = 0.35;      // layers sewn together are no thicker, of the same
 constexpr double kMostCells = 64;       // of the grid, per axis
 constexpr std::size_t kMostKinds = 64;  // of fastenings
-
-struct Cloud {
-  std::span<const Vec3> points;
-  std::size_t kdtree_get_point_count() const { return points.size(); }
-  double kdtree_get_pt(std::size_t i, std::size_t k) const { return points[i][static_cast<int>(k)]; }
-  template <class B>
-  bool kdtree_get_bbox(B& /*box*/) const {
-    return false;
-  }
-};
-using Tree = nanoflann::KDTreeSingleIndexAdaptor<nanoflann::L2_Simple_Adaptor<double, Cloud>, Cloud, 3, std::size_t>;
 
 struct Half {
   Index component = 0;
@@ -120,17 +109,15 @@ std::vector<Probe> probes_of(std::span<const Half> halves) {
   std::vector<Vec3> middles;
   middles.reserve(halves.size());
   for (const Half& h : halves) middles.push_back(h.middle);
-  const Cloud cloud{middles};
-  const Tree tree(3, cloud, nanoflann::KDTreeSingleIndexAdaptorParams(10));
+  const NearestPoints nearest(middles);
   std::vector<std::array<std::size_t, 2>> pairs;
   for (std::size_t i = 0; i < halves.size(); ++i) {
-    std::array<std::size_t, kNeighbours> index{};
-    std::array<double, kNeighbours> squared{};
-    const std::array<double, 3> query{middles[i].x, middles[i].y, middles[i].z};
-    const std::size_t found =
-        tree.knnSearch(query.data(), std::min(kNeighbours, halves.size()), index.data(), squared.data());
-    for (std::size_t k = 0; k < found; ++k)
-      if (index[k] != i) pairs.push_back({std::min(i, index[k]), std::max(i, index[k])});
+    std::array<NearPoint, kNeighbours> near;
+    const std::size_t found = nearest.find(middles[i], near);
+    for (std::size_t k = 0; k < found; ++k) {
+      const std::size_t other = near[k].index;
+      if (other != i) pairs.push_back({std::min(i, other), std::max(i, other)});
+    }
   }
   std::sort(pairs.begin(), pairs.end());
   pairs.erase(std::unique(pairs.begin(), pairs.end()), pairs.end());

@@ -7,6 +7,7 @@
 #include <numeric>
 #include <tuple>
 
+#include "core/union_find.hpp"
 #include "runtime/frame.hpp"
 #include "stages/frame_fit.hpp"
 #include "stages/layer.hpp"
@@ -14,16 +15,11 @@
 namespace trimtack {
 namespace {
 
-Index root_of(std::vector<Index>& parent, Index i) {
-  while (parent[i] != i) i = parent[i] = parent[parent[i]];
-  return i;
-}
-
 /// Faces joined where they share a vertex and its UV; numbered by first face.
 std::vector<Index> find_charts(const ClothMesh& cloth, Index& count) {
   const auto faces = static_cast<Index>(cloth.face_offsets.size() - 1);
-  std::vector<Index> parent(faces), corner_face(cloth.face_corners.size()), order(cloth.face_corners.size());
-  std::iota(parent.begin(), parent.end(), Index{0});
+  UnionFind sets(faces);
+  std::vector<Index> corner_face(cloth.face_corners.size()), order(cloth.face_corners.size());
   std::iota(order.begin(), order.end(), Index{0});
   for (Index f = 0; f < faces; ++f)
     for (Index c = cloth.face_offsets[f]; c < cloth.face_offsets[f + 1]; ++c) corner_face[c] = f;
@@ -35,14 +31,12 @@ std::vector<Index> find_charts(const ClothMesh& cloth, Index& count) {
     return a != b ? a < b : p < q;
   });
   for (std::size_t k = 1; k < order.size(); ++k) {
-    if (key(order[k]) != key(order[k - 1])) continue;
-    const Index p = root_of(parent, corner_face[order[k - 1]]), q = root_of(parent, corner_face[order[k]]);
-    parent[std::max(p, q)] = std::min(p, q);
+    if (key(order[k]) == key(order[k - 1])) sets.join(corner_face[order[k - 1]], corner_face[order[k]]);
   }
   std::vector<Index> chart(faces, kNone);
   count = 0;
   for (Index f = 0; f < faces; ++f) {
-    const Index root = root_of(parent, f);
+    const Index root = sets.find(f);
     if (chart[root] == kNone) chart[root] = count++;
     chart[f] = chart[root];
   }

@@ -10,6 +10,8 @@
 #include <numbers>
 #include <numeric>
 
+#include "core/union_find.hpp"
+
 namespace trimtack {
 namespace {
 
@@ -20,23 +22,6 @@ constexpr std::size_t kMost = 1000;
 
 struct Edge {
   Index p, q, face;  // welded vertices p < q, face local to the component
-};
-
-class Regions {
- public:
-  explicit Regions(Index n) : parent_(n) { std::iota(parent_.begin(), parent_.end(), Index{0}); }
-  Index find(Index v) {
-    while (parent_[v] != v) v = parent_[v] = parent_[parent_[v]];
-    return v;
-  }
-  void join(Index a, Index b) {
-    a = find(a);
-    b = find(b);
-    parent_[std::max(a, b)] = std::min(a, b);
-  }
-
- private:
-  std::vector<Index> parent_;
 };
 
 Vec3 normal_of(const SourceMesh& mesh, Index f) {
@@ -74,7 +59,7 @@ class Finder {
   void find(std::vector<WeldedTrim>& out) {
     if (!worth_looking_) return;
     list_edges();
-    Regions smooth(static_cast<Index>(faces_.size()));
+    UnionFind smooth(static_cast<Index>(faces_.size()));
     each_edge([&](std::span<const Edge> uses) {
       // Where more than two faces meet, those that go on smoothly belong together.
       for (std::size_t i = 0; i < std::min<std::size_t>(uses.size(), 8); ++i)
@@ -82,7 +67,7 @@ class Finder {
           if (goes_on(uses[i].face, uses[k].face)) smooth.join(uses[i].face, uses[k].face);
     });
     const std::vector<std::uint8_t> small = small_regions(smooth);
-    Regions blobs(static_cast<Index>(faces_.size()));
+    UnionFind blobs(static_cast<Index>(faces_.size()));
     each_edge([&](std::span<const Edge> uses) {
       for (std::size_t k = 1; k < uses.size(); ++k)
         if (small[uses[0].face] != 0 && small[uses[k].face] != 0) blobs.join(uses[0].face, uses[k].face);
@@ -139,7 +124,7 @@ class Finder {
   }
 
   /// Local faces by region, and for each face whether its region is small.
-  std::vector<std::uint8_t> small_regions(Regions& smooth) const {
+  std::vector<std::uint8_t> small_regions(UnionFind& smooth) const {
     std::vector<std::uint8_t> small(faces_.size(), 0);
     for_groups(smooth, {}, [&](std::span<const Index> group) {
       const Box box = box_of(group);
@@ -151,7 +136,7 @@ class Finder {
   }
 
   template <class Fn>
-  void for_groups(Regions& regions, std::span<const std::uint8_t> only, Fn&& fn) const {
+  void for_groups(UnionFind& regions, std::span<const std::uint8_t> only, Fn&& fn) const {
     std::vector<std::array<Index, 2>> order;
     for (Index i = 0; i < faces_.size(); ++i)
       if (only.empty() || only[i] != 0) order.push_back({regions.find(i), i});
@@ -165,7 +150,7 @@ class Finder {
     }
   }
 
-  void judge(std::span<const std::uint8_t> small, Regions& blobs, std::vector<WeldedTrim>& out) {
+  void judge(std::span<const std::uint8_t> small, UnionFind& blobs, std::vector<WeldedTrim>& out) {
     struct Tally {
       double border = 0, other_material = 0, log_edge = 0, edges = 0;
     };
