@@ -180,6 +180,19 @@ def main():
     at = np.array([[float(r[k]) for k in ("tx", "ty", "tz")] for r in rows]).reshape(poses.shape[:2] + (3, 1))
     report("poses.csv quaternions", distance(np.concatenate([turned, at], -1)), size, DOUBLE)
 
+    # How each pose was found is told per pose: a mirror image, and cloth collapsed under one trim.
+    def qualities(name, deformed):
+        np.save(scratch / f"{name}.npy", deformed)
+        run("follow", bound, scratch / f"{name}.npy", "-o", scratch / name, "--quiet")
+        return [row["quality"] for row in read_csv(scratch / name / "poses.csv")]
+
+    check(set(qualities("mirrored", cloth[:1] * [-1, 1, 1])) == {"mirrored"}, "poses.csv: a mirror image")
+    collapsed = cloth[:1].copy()
+    collapsed[0, bindings[0]["vertices"]] = collapsed[0, bindings[0]["vertices"][0]]
+    found = qualities("collapsed", collapsed)
+    check(found[0] in ("fallback", "lost", "stretched"), f"poses.csv: collapsed cloth, {found[0]}")
+    check(found.count("chosen") > 0.9 * len(found), "poses.csv: the others are as they were")
+
     # Baked meshes: each vertex of trims.obj and stitching.obj moved by the pose of its trim.
     trim_of_id = {b["trim"]: i for i, b in enumerate(bindings)}
     owner = np.full(len(whole[0]), -1)

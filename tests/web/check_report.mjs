@@ -52,6 +52,37 @@ for (const [kind, width, height] of [["faults", 1280, 900], ["faults", 390, 844]
     expect(name + ": four plots", (dom.match(/over the frames"/g) || []).length >= 4);
   }
 }
+// The page used: sorted by a column, searched, a trim picked, the map of the mesh's spacing switched on.
+{
+  const page = join(folder, "used.html");
+  const use = `<script>{
+    const $ = (id) => document.getElementById(id), cells = (k) => [...document.querySelectorAll("#table tbody tr")].map((r) => r.cells[k].textContent);
+    const heads = () => [...document.querySelectorAll("#table thead button")], at = (name) => heads().findIndex((b) => b.textContent.startsWith(name));
+    const out = { wide: document.documentElement.scrollWidth, picked: [] };
+    heads()[at("Lift")].click(); out.falling = cells(at("Lift")).map(Number);
+    heads()[at("Lift")].click(); out.rising = cells(at("Lift")).map(Number);
+    $("find").value = "elbow"; $("find").oninput(); out.found = cells(at("Trim"));
+    document.querySelectorAll("#list li")[2].click();
+    out.picked = [$("picked-name").textContent, document.querySelectorAll("#plots path[stroke='#1f5fae']").length, $("shot").selectedOptions[0].textContent];
+    $("show-spacing").click(); out.spacing = $("legend").textContent;
+    out.parts = document.querySelectorAll("#part-table tbody tr").length;
+    out.settings = document.querySelectorAll("#settings dt").length;
+    document.documentElement.dataset.used = JSON.stringify(out);
+  }</script></body>`;
+  writeFileSync(page, readFileSync(join(folder, "faults.html"), "utf8").replace(/<\/body>\s*<\/html>\s*$/, use + "</html>"));
+  const { dom, said } = open(page, 390, 844, "--dump-dom");
+  const written = /data-used="([^"]*)"/.exec(dom);
+  const used = JSON.parse(written[1].replaceAll("&quot;", '"'));
+  const sorted = (values, sign) => values.length > 50 && values.every((v, i) => i === 0 || sign * (v - values[i - 1]) >= 0);
+  expect("used: sorts falling and rising", sorted(used.falling, -1) && sorted(used.rising, 1) && used.falling[0] > 1);
+  expect("used: finds " + used.found.join(), used.found.length === 1 && used.found[0].includes("elbow"));
+  expect("used: a pick is followed by plots and view " + used.picked.join(), used.picked[0].includes("elbow") && used.picked[1] === 4 && /^frame/.test(used.picked[2]));
+  expect("used: the map says " + used.spacing, /mm.*mm between vertices/.test(used.spacing));
+  expect("used: parts and settings", used.parts >= 8 && used.settings >= 1);
+  expect("used: no wider than the narrowest window (" + used.wide + ")", used.wide <= 500);
+  expect("used: console is silent " + said.slice(0, 3).join(" | "), said.length === 0);
+}
+
 // A page that asks for something is caught.
 const asking = join(folder, "asking.html");
 writeFileSync(asking, '<img src="http://127.0.0.1:9/picture.png">');

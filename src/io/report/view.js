@@ -5,8 +5,8 @@ const GarmentView = (() => {
   const VERDICT_COLOURS = [[0.18, 0.44, 0.62], [0.93, 0.68, 0.05], [0.80, 0.24, 0.05]];
   const STITCH_COLOUR = [0.55, 0.57, 0.56];
   const PICK_COLOUR = [0.98, 0.98, 1.0];
-  // From fine to coarse: dark blue, green, yellow, rising in lightness so that it reads without hue.
-  const RAMP = [[0.20, 0.13, 0.38], [0.19, 0.36, 0.55], [0.13, 0.57, 0.55], [0.45, 0.78, 0.36], [0.99, 0.90, 0.36]];
+  // From fine to coarse: ink, steel, sage, straw, cream; lightness rises evenly, so that it reads without hue.
+  const RAMP = [[0.11, 0.16, 0.24], [0.22, 0.36, 0.50], [0.45, 0.57, 0.54], [0.76, 0.73, 0.53], [0.98, 0.94, 0.82]];
 
   function bytes(text) {
     const raw = atob(text), out = new Uint8Array(raw.length);
