@@ -213,8 +213,9 @@ Result<void> write_split(Session& session, FileSet& files, const Garment& garmen
     if (map == &garment.maps.stitching && map->faces.empty() && map->loose.empty()) continue;
     session.progress(std::string("writing ") + name);
     options.header = map->faces.empty() && map->positions.empty() ? "nothing of this role in the combined export" : "";
+    const std::string file = name;
     const auto done = write_obj(extract(garment.combined, *map), options,
-                                [&](std::string_view piece) { return files.append(name, piece); });
+                                [&](std::string_view piece) { return files.append(file, piece); });
     if (!done) return done;
   }
   if (auto done = write_materials(session, files, garment.combined, material_folder); !done) return done;

@@ -16,6 +16,12 @@ inline void append_number(std::string& out, float value) {
   out.append(text.data(), std::to_chars(text.data(), text.data() + text.size(), value).ptr);
 }
 
+/// Shortest decimals that read back to the same double.
+inline std::string decimal(double value) {
+  std::array<char, 32> text;
+  return {text.data(), std::to_chars(text.data(), text.data() + text.size(), value).ptr};
+}
+
 /// In double quotes; control characters become spaces.
 inline std::string in_quotes(std::string_view text) {
   std::string out = "\"";

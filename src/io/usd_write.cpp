@@ -13,6 +13,7 @@
 #include <vector>
 
 #include "io/scene_geometry.hpp"
+#include "io/usd_materials.hpp"
 #include "io/usd_package.hpp"
 #include "io/usd_text.hpp"
 
@@ -20,11 +21,11 @@ namespace trimtack {
 namespace {
 
 using usd::append_number;
+using usd::decimal;
 using usd::identifier;
 using usd::in_quotes;
 
 constexpr std::size_t kFlushBytes = std::size_t{1} << 22;
-const std::string kPictureFolder = "textures/";
 
 using Sink = std::function<Result<void>(std::string_view)>;
 
@@ -92,11 +93,6 @@ class UsdaWriter {
       text_ += "    double3 xformOp:translate = (" + decimal(o.x) + ", " + decimal(o.y) + ", " + decimal(o.z) + ")\n";
       text_ += "    uniform token[] xformOpOrder = [\"xformOp:translate\"]\n\n";
     }
-  }
-
-  static std::string decimal(double value) {
-    std::array<char, 32> text;
-    return {text.data(), std::to_chars(text.data(), text.data() + text.size(), value).ptr};
   }
 
   Error not_finite(const std::string& what) const {
@@ -397,71 +393,14 @@ class UsdaWriter {
     return {};
   }
 
-  // The shader that reads a picture. `factor` multiplies it.
-  void write_picture_shader(const std::string& prim, const char* name, Index picture, const std::string& values) {
-    const std::string pad(16, ' ');
-    text_ += "\n            def Shader \"" + std::string(name) + "\"\n            {\n" + pad +
-             "uniform token info:id = \"UsdUVTexture\"\n" + pad + "asset inputs:file = @" + kPictureFolder +
-             scene_.pictures[picture].name + "@\n" + pad + "float2 inputs:st.connect = </garment/materials/" + prim +
-             "/st.outputs:result>\n" + pad + "token inputs:wrapS = \"repeat\"\n" + pad +
-             "token inputs:wrapT = \"repeat\"\n" + values + pad + "float3 outputs:rgb\n" + pad +
-             "float outputs:a\n            }\n";
-  }
-
-  void write_material(const std::string& prim, const std::string& name, const SceneMaterial& material) {
-    const std::string path = "</garment/materials/" + prim + "/", pad(16, ' ');
-    const auto colour = [](const std::array<double, 3>& c) {
-      return "(" + decimal(c[0]) + ", " + decimal(c[1]) + ", " + decimal(c[2]);
-    };
-    const Index base = material.map(PictureUse::BaseColour).picture, glow = material.map(PictureUse::Emissive).picture,
-                normal = material.map(PictureUse::Normal).picture;
-    text_ += "        def Material " + in_quotes(prim) + " (\n            displayName = " + in_quotes(name) +
-             "\n        )\n        {\n            token outputs:surface.connect = " + path +
-             "surface.outputs:surface>\n\n            def Shader \"surface\"\n            {\n" + pad +
-             "uniform token info:id = \"UsdPreviewSurface\"\n";
-    const auto input = [&](const char* type_and_name, const std::string& value, Index picture, const char* output) {
-      text_ += pad + type_and_name + (picture == kNone ? " = " + value : ".connect = " + path + output + ">") + "\n";
-    };
-    input("color3f inputs:diffuseColor", colour(material.base_colour) + ")", base, "base_colour.outputs:rgb");
-    input("color3f inputs:emissiveColor", colour(material.emissive) + ")", glow, "emissive.outputs:rgb");
-    text_ += pad + "float inputs:metallic = " + decimal(material.metallic) + "\n";
-    const bool cut_out = material.cut_out && base != kNone && material.opacity == 1;
-    input("float inputs:opacity", decimal(material.opacity), cut_out ? base : kNone, "base_colour.outputs:a");
-    if (cut_out) text_ += pad + "float inputs:opacityThreshold = 0.5\n";
-    text_ += pad + "float inputs:roughness = " + decimal(material.roughness) + "\n";
-    if (normal != kNone) input("normal3f inputs:normal", "", normal, "normal.outputs:rgb");
-    text_ += pad + "token outputs:surface\n            }\n";
-    const auto scaled = [&](const std::array<double, 3>& factor) {
-      return pad + "float4 inputs:scale = " + colour(factor) + ", 1)\n" + pad +
-             "token inputs:sourceColorSpace = \"sRGB\"\n";
-    };
-    if (base != kNone) write_picture_shader(prim, "base_colour", base, scaled(material.base_colour));
-    // A library with a picture alone means the picture.
-    const auto& e = material.emissive;
-    const bool no_factor = e[0] + e[1] + e[2] == 0;
-    if (glow != kNone)
-      write_picture_shader(prim, "emissive", glow, scaled(no_factor ? std::array<double, 3>{1, 1, 1} : e));
-    if (normal != kNone) {
-      write_picture_shader(prim, "normal", normal,
-                           pad + "float4 inputs:scale = (2, 2, 2, 1)\n" + pad +
-                               "float4 inputs:bias = (-1, -1, -1, 0)\n" + pad +
-                               "token inputs:sourceColorSpace = \"raw\"\n");
-    }
-    if (base != kNone || glow != kNone || normal != kNone) {
-      text_ += "\n            def Shader \"st\"\n            {\n" + pad +
-               "uniform token info:id = \"UsdPrimvarReader_float2\"\n" + pad + "string inputs:varname = \"st\"\n" +
-               pad + "float2 outputs:result\n            }\n";
-    }
-    text_ += "        }\n";
-  }
-
   void write_materials() {
     if (material_order_.empty()) return;
     text_ += "    def Scope \"materials\"\n    {\n";
     for (const std::string& material : material_order_) {
       const auto known = std::find_if(scene_.materials.begin(), scene_.materials.end(),
                                       [&](const SceneMaterial& m) { return m.name == material; });
-      write_material(material_name_[material], material, known == scene_.materials.end() ? SceneMaterial{} : *known);
+      usd::append_material(text_, material_name_[material], material,
+                           known == scene_.materials.end() ? SceneMaterial{} : *known, scene_.pictures);
     }
     text_ += "    }\n";
   }
@@ -497,7 +436,7 @@ Result<void> write_usda(FileSet& out, const std::string& name, const Scene& scen
   const auto sink = [&](std::string_view piece) { return out.append(name, piece); };
   if (auto done = UsdaWriter(sink, name, scene, options).write(); !done) return done;
   for (const ScenePicture& picture : scene.pictures) {
-    if (auto done = out.write(kPictureFolder + picture.name, picture.bytes); !done) return done;
+    if (auto done = out.write(usd::kPictureFolder + picture.name, picture.bytes); !done) return done;
   }
   return {};
 }
@@ -510,7 +449,7 @@ Result<void> write_usdz(FileSet& out, const std::string& name, const Scene& scen
   const auto sink = [&](std::string_view piece) { return package.append(piece); };
   if (auto done = UsdaWriter(sink, name, scene, options).write(); !done) return done;
   for (const ScenePicture& picture : scene.pictures) {
-    auto done = package.begin(kPictureFolder + picture.name);
+    auto done = package.begin(usd::kPictureFolder + picture.name);
     if (done) done = package.append(picture.bytes);
     if (!done) return done;
   }
