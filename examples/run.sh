@@ -13,7 +13,7 @@ folder=${folder:-build/demo}
 install_packages $BUILD_PACKAGES
 mkdir -p build
 echo "building trimtack into build/ (a few minutes the first time)"
-configure build -DCMAKE_BUILD_TYPE=Release -DTRIMTACK_BUILD_CLI=ON -DTRIMTACK_DEVELOPER=OFF
+configure build -DCMAKE_BUILD_TYPE=Release -DTRIMTACK_BUILD_CLI=ON -DTRIMTACK_DEVELOPER=OFF -DTRIMTACK_UNITY=ON
 cmake --build build --parallel "$(nproc)" --target trimtack
 
 mkdir -p "$(dirname "$folder")"

@@ -16,7 +16,7 @@ done
 /usr/bin/python3 -c 'import numpy' 2>/dev/null || install_packages python3-numpy ||
   echo "without NumPy the test of all formats will be skipped" >&2
 mkdir -p build
-configure build -DCMAKE_BUILD_TYPE=Release -DTRIMTACK_BUILD_CLI=ON -DTRIMTACK_DEVELOPER=ON
+configure build -DCMAKE_BUILD_TYPE=Release -DTRIMTACK_BUILD_CLI=ON -DTRIMTACK_DEVELOPER=ON -DTRIMTACK_UNITY=ON
 cmake --build build --parallel "$(nproc)"
 
 # Readers by others for the scene tests, and what the web host draws with; without a network their tests are skipped.

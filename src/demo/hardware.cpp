@@ -12,7 +12,7 @@
 namespace trimtack::coat {
 namespace {
 
-constexpr double kPi = std::numbers::pi;
+using std::numbers::pi;
 
 struct Profile {
   double radius = 0, z = 0;
@@ -57,7 +57,7 @@ void skin(Builder& builder, const std::vector<Vec3>& outer, const std::vector<Ve
 
 std::vector<Vec3> ring(double radius, double z, int sides, double x = 0, double y = 0) {
   std::vector<Vec3> out;
-  for (int i = 0; i < sides; ++i) out.push_back(polar(radius, 2 * kPi * i / sides, z) + Vec3{x, y, 0});
+  for (int i = 0; i < sides; ++i) out.push_back(polar(radius, 2 * pi * i / sides, z) + Vec3{x, y, 0});
   return out;
 }
 
@@ -70,7 +70,7 @@ void revolve(Builder& builder, const std::vector<Profile>& profile, int sides) {
 /// One flat side of a button between its rim and its holes, at height z; `up` turns it to face +z.
 void holed_disc(Builder& builder, double radius, double z, int holes, double hole_radius, double hole_pitch, bool up) {
   constexpr int kArc = 8, kSpoke = 4, kLoop = kArc + 2 * kSpoke;  // corners around each hole's sector
-  const double sector = 2 * kPi / holes;
+  const double sector = 2 * pi / holes;
   const int arc = holes == 4 ? kArc : 2 * kArc, loop = holes == 4 ? kLoop : 2 * kArc + 2 * kSpoke;
   for (int h = 0; h < holes; ++h) {
     const double middle = sector * (h + 0.5);
@@ -82,7 +82,7 @@ void holed_disc(Builder& builder, double radius, double z, int holes, double hol
     std::vector<Vec3> between, hole;
     for (int i = 0; i < loop; ++i) {
       const Vec3& p = edge[static_cast<std::size_t>(i)];
-      const double angle = middle + kPi + 2 * kPi * i / loop;
+      const double angle = middle + pi + 2 * pi * i / loop;
       hole.push_back(centre + polar(hole_radius, angle, 0));
       between.push_back(0.5 * (p + hole.back()));
     }
@@ -107,7 +107,7 @@ Solid tube(const std::vector<Vec3>& path, double radius, int sides) {
     const Vec3 other = cross(ahead, across);
     std::vector<Vec3> round;
     for (int k = 0; k < sides; ++k) {
-      const double a = 2 * kPi * k / sides;
+      const double a = 2 * pi * k / sides;
       round.push_back(path[i] + (radius * std::cos(a)) * across + (radius * std::sin(a)) * other);
     }
     rings.push_back(std::move(round));
@@ -152,7 +152,7 @@ Solid make_button(double diameter, double thickness, int holes, double hole_diam
   // Round rim from the back up to the raised edge, then down into the well.
   std::vector<Profile> profile{{well, back}};
   for (int i = 0; i <= 2 * kRound; ++i) {
-    const double a = -kPi / 2 + kPi * i / (2 * kRound);
+    const double a = -pi / 2 + pi * i / (2 * kRound);
     profile.push_back({radius - rim * 0.7 + 0.7 * rim * std::cos(a), stand + rim + rim * std::sin(a)});
   }
   profile.push_back({well + 0.35 * (radius - 0.7 * rim - well), 0.5 * (stand + thickness + front)});
@@ -160,10 +160,10 @@ Solid make_button(double diameter, double thickness, int holes, double hole_diam
   revolve(builder, profile, sides);
   const int loop = holes == 4 ? 16 : 24;
   for (int h = 0; h < holes; ++h) {
-    const double middle = 2 * kPi / holes * (h + 0.5);
+    const double middle = 2 * pi / holes * (h + 0.5);
     std::vector<Vec3> low, high;
     for (int i = 0; i < loop; ++i) {
-      const Vec3 p = polar(hole_pitch, middle, 0) + polar(hole_diameter / 2, middle + kPi + 2 * kPi * i / loop, 0);
+      const Vec3 p = polar(hole_pitch, middle, 0) + polar(hole_diameter / 2, middle + pi + 2 * pi * i / loop, 0);
       low.push_back(p + Vec3{0, 0, back});
       high.push_back(p + Vec3{0, 0, front});
     }
@@ -178,14 +178,14 @@ std::vector<Solid> make_button_threads(double thickness, int holes, double hole_
   std::vector<Solid> threads;
   const double top = stand + 0.9 * thickness;
   for (int bar = 0; bar < holes / 2; ++bar) {
-    const double sector = 2 * kPi / holes;
+    const double sector = 2 * pi / holes;
     const Vec3 from = polar(hole_pitch, sector * (2 * bar + 0.5), 0);
     const Vec3 to = polar(hole_pitch, sector * (2 * bar + 1.5), 0);
     std::vector<Vec3> path{0.7 * from + Vec3{0, 0, -0.3}, from + Vec3{0, 0, stand}};
     constexpr int kArch = 6;
     for (int i = 0; i <= kArch; ++i) {
       const double t = static_cast<double>(i) / kArch;
-      path.push_back(from + t * (to - from) + Vec3{0, 0, top + 0.35 * std::sin(kPi * t)});
+      path.push_back(from + t * (to - from) + Vec3{0, 0, top + 0.35 * std::sin(pi * t)});
     }
     path.push_back(to + Vec3{0, 0, stand});
     path.push_back(0.7 * to + Vec3{0, 0, -0.3});
@@ -315,7 +315,7 @@ Solid make_bar(double length, double width, double thickness) {
     std::vector<Vec3> out;
     for (const double way : {1.0, -1.0}) {
       for (int i = 0; i < kEnd; ++i) {
-        const double a = -kPi / 2 + kPi * i / kEnd;
+        const double a = -pi / 2 + pi * i / kEnd;
         out.push_back({way * (straight + r * std::cos(a)), way * r * std::sin(a), z});
       }
       for (int i = 0; i < kSide; ++i) out.push_back({way * straight * (1 - 2.0 * i / kSide), way * r, z});

@@ -6,7 +6,7 @@
 namespace trimtack::coat {
 namespace {
 
-constexpr double kPi = std::numbers::pi;
+using std::numbers::pi;
 constexpr double kElbowFrom = 215, kElbowTo = 425;
 
 Vec3 bent(const Vec3& p, double angle) {
@@ -26,9 +26,9 @@ Vec3 bent(const Vec3& p, double angle) {
 /// Long soft waves, outwards.
 Vec3 wrinkled(const Vec3& p, const Motion& m) {
   const double x = p.x / 240, z = p.z / 130, size = std::max(0.25, std::hypot(x, z));
-  const double wave = 0.5 * std::sin(2 * kPi * (0.8 * p.x + p.y) / 236 + m.phase) +
-                      0.3 * std::sin(2 * kPi * (p.y - 0.6 * p.x + 0.3 * p.z) / 187 + 2 * m.phase) +
-                      0.2 * std::sin(2 * kPi * (p.x + 0.2 * p.y) / 168 - m.phase);
+  const double wave = 0.5 * std::sin(2 * pi * (0.8 * p.x + p.y) / 236 + m.phase) +
+                      0.3 * std::sin(2 * pi * (p.y - 0.6 * p.x + 0.3 * p.z) / 187 + 2 * m.phase) +
+                      0.2 * std::sin(2 * pi * (p.x + 0.2 * p.y) / 168 - m.phase);
   const double calm = mix(1.0, 0.3, ramp(270, 420, std::abs(p.x)));  // on the sleeves this is not quite outwards
   return (calm * m.wrinkle * wave / size) * Vec3{x, 0, z};
 }
@@ -37,8 +37,8 @@ Vec3 wrinkled(const Vec3& p, const Motion& m) {
 
 Motion motion_at(double t, double seed_phase) {
   Motion m;
-  m.elbow_rad = 72 * kPi / 180 * ramp(0, 0.55, t);
-  m.twist_rad = 11 * kPi / 180 * std::sin(1.5 * kPi * ramp(0.15, 1, t));
+  m.elbow_rad = 72 * pi / 180 * ramp(0, 0.55, t);
+  m.twist_rad = 11 * pi / 180 * std::sin(1.5 * pi * ramp(0.15, 1, t));
   m.growth = 0.035 * ramp(0.5, 0.95, t);
   m.wrinkle = 4.5 * ramp(0, 0.4, t);
   m.slip = 1.7 * ramp(0.05, 0.8, t);

@@ -4,16 +4,16 @@
 namespace trimtack::coat {
 namespace {
 
-constexpr double kPi = std::numbers::pi;
+using std::numbers::pi;
 
 /// Angles at equal arc lengths along a quarter ellipse, from the depth axis to the width axis.
 std::vector<double> equal_arc_angles(double width, double depth, double& quarter) {
   constexpr int kSteps = 4096, kEntries = 513;
   std::vector<double> length(kSteps + 1, 0.0);
   for (int i = 1; i <= kSteps; ++i) {
-    const double a = kPi / 2 * (i - 0.5) / kSteps;
+    const double a = pi / 2 * (i - 0.5) / kSteps;
     length[static_cast<std::size_t>(i)] = length[static_cast<std::size_t>(i - 1)] +
-                                          std::hypot(width * std::cos(a), depth * std::sin(a)) * (kPi / 2 / kSteps);
+                                          std::hypot(width * std::cos(a), depth * std::sin(a)) * (pi / 2 / kSteps);
   }
   quarter = length.back();
   std::vector<double> angle(kEntries);
@@ -22,7 +22,7 @@ std::vector<double> equal_arc_angles(double width, double depth, double& quarter
     const double target = quarter * e / (kEntries - 1);
     while (at + 2 < length.size() && length[at + 1] < target) ++at;
     const double t = (target - length[at]) / (length[at + 1] - length[at]);
-    angle[static_cast<std::size_t>(e)] = kPi / 2 * (static_cast<double>(at) + t) / kSteps;
+    angle[static_cast<std::size_t>(e)] = pi / 2 * (static_cast<double>(at) + t) / kSteps;
   }
   return angle;
 }
@@ -61,8 +61,8 @@ Vec3 Body::point(Half half, const Vec2& p) const {
     const double below = chest_line - p.y;
     const double flare = 1.0 + 0.045 * below / 460.0;
     // Soft folds that grow towards the hem; flat at the front edge and at the side seams.
-    const double window = std::pow(std::sin(kPi * x / quarter(half)), 2);
-    const double fold = 7.0 * ramp(60, 460, below) * window * std::cos(2 * kPi * x / 148.0 + fold_phase + side);
+    const double window = std::pow(std::sin(pi * x / quarter(half)), 2);
+    const double fold = 7.0 * ramp(60, 460, below) * window * std::cos(2 * pi * x / 148.0 + fold_phase + side);
     const Vec3 out = normalized({chest.x / (half_width * half_width), 0, chest.z / (depth * depth)});
     const Vec3 at = Vec3{flare * chest.x, p.y, flare * chest.z} + fold * out;
     return {side * at.x, at.y, at.z};
@@ -70,8 +70,8 @@ Vec3 Body::point(Half half, const Vec2& p) const {
   const double v = (p.y - chest_line) / rise(half, p.x);
   const Vec3 top = shoulder_line(x);
   const double round = front ? 0.62 : 0.8;
-  const double in = round * (1 - std::cos(kPi / 2 * v)) + (1 - round) * std::pow(v, 1.6);
-  const double up = round * std::sin(kPi / 2 * v) + (1 - round) * v;
+  const double in = round * (1 - std::cos(pi / 2 * v)) + (1 - round) * std::pow(v, 1.6);
+  const double up = round * std::sin(pi / 2 * v) + (1 - round) * v;
   return {side * mix(chest.x, top.x, in), mix(chest.y, top.y, up), mix(chest.z, top.z, in)};
 }
 
@@ -88,7 +88,7 @@ Body make_body(std::uint64_t seed) {
   body.front_angle = equal_arc_angles(body.half_width, body.front_depth, body.front_quarter);
   body.back_angle = equal_arc_angles(body.half_width, body.back_depth, body.back_quarter);
   Random random{seed * 7919 + 17};
-  body.fold_phase = random.between(0, 2 * kPi);
+  body.fold_phase = random.between(0, 2 * pi);
   return body;
 }
 

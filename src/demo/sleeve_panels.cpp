@@ -5,7 +5,7 @@
 namespace trimtack::coat {
 namespace {
 
-constexpr double kPi = std::numbers::pi;
+using std::numbers::pi;
 constexpr double kUpperArm = 78, kWrist = 56, kCuffLength = 62;
 
 /// Centre line of the arm at `reach` mm from the root: a little forward towards the hand, as arms hang.
@@ -24,8 +24,8 @@ double sleeve_fold(double reach, double angle, bool left) {
   const double phase = left ? 0.4 : 1.9;
   const double crook = ramp(150, 250, reach) * ramp(430, 320, reach) * std::pow(std::sin(angle / 2 + 0.5), 2);
   const double rings = ramp(380, 490, reach) * ramp(560, 545, reach);
-  return 4.5 * crook * std::sin(2 * kPi * reach / 104 + 1.2 * std::cos(angle) + phase) +
-         3.5 * rings * std::sin(2 * kPi * reach / 88 + 1.5 * std::cos(angle + phase));
+  return 4.5 * crook * std::sin(2 * pi * reach / 104 + 1.2 * std::cos(angle) + phase) +
+         3.5 * rings * std::sin(2 * pi * reach / 88 + 1.5 * std::cos(angle + phase));
 }
 
 /// Cut coordinates of a strip: each row as long as it is worn, the rows as far apart as in the middle.
@@ -48,7 +48,7 @@ void cut_by_rows(Panel& panel) {
 
 Arm make_arm(bool left) {
   Arm arm;
-  const double s = left ? 1 : -1, angle = 42 * kPi / 180;
+  const double s = left ? 1 : -1, angle = 42 * pi / 180;
   arm.root = {s * 208, 1356, -14};
   arm.axis = {s * std::sin(angle), -std::cos(angle), 0};
   arm.over = {s * std::cos(angle), std::sin(angle), 0};
@@ -72,7 +72,7 @@ Panel make_sleeve(const Panel& front, const Panel& back, bool left) {
     ring.push_back(back.positions[back.at(left ? kBackColumns : 0, j)]);
   for (int j = 0; j <= panel.rows; ++j)
     for (int i = 0; i <= panel.columns; ++i) {
-      const double t = static_cast<double>(j) / panel.rows, angle = 2 * kPi * i / panel.columns;
+      const double t = static_cast<double>(j) / panel.rows, angle = 2 * pi * i / panel.columns;
       const Vec3& start = ring[static_cast<std::size_t>(i)];
       const double start_reach = dot(start - arm.root, arm.axis);
       const double reach = mix(start_reach, arm.reach, t);
@@ -83,7 +83,7 @@ Panel make_sleeve(const Panel& front, const Panel& back, bool left) {
       if (j > 0) point += (ramp(0.0, 0.3, t) - 1) * (arm_centre(arm, reach) - arm.root - reach * arm.axis);
       if (i == panel.columns) point = panel.positions[panel.at(0, j)];  // the underarm seam
       panel.positions.push_back(point);
-      panel.cut.push_back({66.0 * (angle - kPi), -reach});
+      panel.cut.push_back({66.0 * (angle - pi), -reach});
     }
   mesh_grid(panel);
   return panel;
@@ -101,7 +101,7 @@ Panel make_cuff(const Panel& sleeve, bool left) {
   panel.flipped = sleeve.flipped;
   for (int j = 0; j <= panel.rows; ++j)
     for (int i = 0; i <= panel.columns; ++i) {
-      const double angle = 2 * kPi * i / panel.columns, down = kCuffLength * j / panel.rows;
+      const double angle = 2 * pi * i / panel.columns, down = kCuffLength * j / panel.rows;
       const double radius = kWrist + 1.6 * ramp(0, 9, down);
       Vec3 point = arm_centre(arm, arm.reach + down) + radius * around(arm, angle);
       if (j == 0) {
@@ -111,7 +111,7 @@ Panel make_cuff(const Panel& sleeve, bool left) {
       }
       if (i == panel.columns) point = panel.positions[panel.at(0, j)];
       panel.positions.push_back(point);
-      panel.cut.push_back({kWrist * (angle - kPi), -arm.reach - down});
+      panel.cut.push_back({kWrist * (angle - pi), -arm.reach - down});
     }
   mesh_grid(panel);
   return panel;

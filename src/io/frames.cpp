@@ -10,6 +10,7 @@
 #include <tuple>
 #include <utility>
 
+#include "io/bad_input.hpp"
 #include "trimtack/io/gltf.hpp"
 #include "trimtack/io/npy.hpp"
 #include "trimtack/io/obj.hpp"
@@ -21,10 +22,6 @@ namespace {
 namespace fs = std::filesystem;
 
 static_assert(sizeof(Vec3) == 3 * sizeof(double), "positions are read as plain doubles");
-
-Error bad(const std::string& subject, std::string message) {
-  return {ErrorCode::BadInput, std::move(message), subject, 0};
-}
 
 std::string extension_of(const fs::path& path) {
   std::string extension = path.extension().string();
@@ -83,7 +80,7 @@ Result<void> append_samples(const fs::path& path, double frames_per_second, std:
     for (std::size_t i = 0; i < clip.seconds.size(); ++i, ++row)
       frames.push_back({path, row, true, row + 1, frames_per_second});
   }
-  if (row == 0) return bad(path.string(), "holds no animation");
+  if (row == 0) return bad_input(path.string(), "holds no animation");
   return {};
 }
 
@@ -95,7 +92,7 @@ Result<void> append_frames(const fs::path& path, double frames_per_second, std::
   }
   if (is_gltf(extension)) return append_samples(path, frames_per_second, frames);
   if (extension != ".npy") {
-    return bad(path.string(), "is not a frame; frames are .obj, .ply, .npy, .glb or .gltf files");
+    return bad_input(path.string(), "is not a frame; frames are .obj, .ply, .npy, .glb or .gltf files");
   }
   const Result<NpyInfo> info = read_npy_info(path);
   if (!info) return info.error();
@@ -103,10 +100,12 @@ Result<void> append_frames(const fs::path& path, double frames_per_second, std::
   if ((shape.size() != 2 && shape.size() != 3) || shape.back() != 3) {
     std::string text;
     for (const std::uint64_t n : shape) text += (text.empty() ? "" : ", ") + std::to_string(n);
-    return bad(path.string(), "has shape (" + text + "); frames have shape (frames, vertices, 3) or (vertices, 3)");
+    return bad_input(path.string(),
+                     "has shape (" + text + "); frames have shape (frames, vertices, 3) or (vertices, 3)");
   }
   const std::uint64_t rows = shape.size() == 2 ? 1 : shape[0];
-  if (rows == 0 || shape[shape.size() - 2] == 0) return bad(path.string(), "holds no frame: its shape has a zero");
+  if (rows == 0 || shape[shape.size() - 2] == 0)
+    return bad_input(path.string(), "holds no frame: its shape has a zero");
   for (std::uint64_t row = 0; row < rows; ++row) frames.push_back({path, row, true, row + 1});
   return {};
 }
@@ -131,15 +130,15 @@ Result<std::vector<FrameRef>> list_frames(std::span<const std::string> arguments
     std::error_code ignored;
     std::vector<fs::path> paths;
     if (fs::is_directory(argument, ignored)) {
-      return bad(argument, "is a folder; name its files or a pattern, for instance " + argument + "/*.obj");
+      return bad_input(argument, "is a folder; name its files or a pattern, for instance " + argument + "/*.obj");
     }
     if (fs::exists(argument, ignored)) {
       paths.emplace_back(argument);
     } else if (argument.find_first_of("*?[#") != std::string::npos) {
       paths = match(argument);
-      if (paths.empty()) return bad(argument, "no file matches this pattern");
+      if (paths.empty()) return bad_input(argument, "no file matches this pattern");
     } else {
-      return bad(argument, "there is no such file");
+      return bad_input(argument, "there is no such file");
     }
     for (const fs::path& path : paths) {
       const Result<void> appended = append_frames(path, frames_per_second, frames);
@@ -188,7 +187,7 @@ Result<std::span<const Vec3>> FrameReader::Impl::read_sample(const FrameRef& fra
     }
     row -= count;
   }
-  return bad(frame.path.string(), "frame " + std::to_string(frame.row) + " lies behind its animations");
+  return bad_input(frame.path.string(), "frame " + std::to_string(frame.row) + " lies behind its animations");
 }
 
 FrameReader::FrameReader() : impl_(std::make_unique<Impl>()) {}
@@ -211,7 +210,7 @@ Result<std::span<const Vec3>> FrameReader::read(const FrameRef& frame, SourceMes
     const std::vector<std::uint64_t>& shape = impl_->array->info().shape;
     const std::uint64_t rows = shape.size() == 3 ? shape[0] : 1;
     if (shape.size() < 2 || shape.back() != 3 || frame.row >= rows) {
-      return bad(frame.path.string(), "row " + std::to_string(frame.row) + " lies outside of the array");
+      return bad_input(frame.path.string(), "row " + std::to_string(frame.row) + " lies outside of the array");
     }
     const std::uint64_t vertices = shape[shape.size() - 2];
     buffer.resize(vertices);
@@ -220,9 +219,9 @@ Result<std::span<const Vec3>> FrameReader::read(const FrameRef& frame, SourceMes
     if (!done) return done.error();
     const auto stray = std::find_if_not(buffer.begin(), buffer.end(), [](const Vec3& p) { return is_finite(p); });
     if (stray != buffer.end()) {
-      return bad(frame.path.string(), "row " + std::to_string(frame.row) + ": vertex " +
-                                          std::to_string(stray - buffer.begin()) +
-                                          " is not finite; repair the simulation or leave this frame out");
+      return bad_input(frame.path.string(), "row " + std::to_string(frame.row) + ": vertex " +
+                                                std::to_string(stray - buffer.begin()) +
+                                                " is not finite; repair the simulation or leave this frame out");
     }
     if (faces != nullptr) *faces = SourceMesh{};
     return std::span<const Vec3>(buffer);

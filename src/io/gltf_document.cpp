@@ -8,12 +8,11 @@
 #include <optional>
 #include <system_error>
 
+#include "io/bad_input.hpp"
 #include "trimtack/io/file_set.hpp"
 
 namespace trimtack::gltf {
 namespace {
-
-Error bad(const std::string& file, std::string message) { return {ErrorCode::BadInput, std::move(message), file, 0}; }
 
 std::uint32_t u32_at(std::string_view bytes, std::size_t at) {
   std::uint32_t value = 0;
@@ -27,23 +26,23 @@ struct Chunks {
 };
 
 Result<Chunks> split_glb(std::string_view bytes, const std::string& file) {
-  if (bytes.size() < 20) return bad(file, "ends within the GLB header");
+  if (bytes.size() < 20) return bad_input(file, "ends within the GLB header");
   if (u32_at(bytes, 4) != 2)
-    return bad(file, "is GLB version " + std::to_string(u32_at(bytes, 4)) + "; only 2 is known");
+    return bad_input(file, "is GLB version " + std::to_string(u32_at(bytes, 4)) + "; only 2 is known");
   if (u32_at(bytes, 8) != bytes.size()) {
-    return bad(file, "the GLB header states " + std::to_string(u32_at(bytes, 8)) + " bytes, but the file has " +
-                         std::to_string(bytes.size()) + "; it is cut off or has bytes left over");
+    return bad_input(file, "the GLB header states " + std::to_string(u32_at(bytes, 8)) + " bytes, but the file has " +
+                               std::to_string(bytes.size()) + "; it is cut off or has bytes left over");
   }
   Chunks chunks;
   for (std::size_t at = 12, chunk = 0; at < bytes.size(); ++chunk) {
-    if (bytes.size() - at < 8) return bad(file, "ends within a chunk's header");
+    if (bytes.size() - at < 8) return bad_input(file, "ends within a chunk's header");
     const std::uint64_t size = u32_at(bytes, at);
     const std::string_view type = bytes.substr(at + 4, 4);
     at += 8;
-    if (size > bytes.size() - at) return bad(file, "a chunk is longer than the file");
+    if (size > bytes.size() - at) return bad_input(file, "a chunk is longer than the file");
     const std::string_view content = bytes.substr(at, size);
     at += size;
-    if (chunk == 0 && type != "JSON") return bad(file, "its first chunk is not JSON");
+    if (chunk == 0 && type != "JSON") return bad_input(file, "its first chunk is not JSON");
     if (chunk == 0) chunks.json = content;
     if (chunk == 1 && type == std::string_view("BIN\0", 4)) {
       chunks.bin = content;
@@ -101,16 +100,16 @@ Result<std::string> load_uri(const std::string& uri, const std::string& file, co
                              std::uint64_t bytes) {
   if (uri.substr(0, 5) == "data:") {
     const std::size_t comma = uri.find(";base64,");
-    if (comma == std::string::npos) return bad(file, "a buffer's data URI is not base64");
+    if (comma == std::string::npos) return bad_input(file, "a buffer's data URI is not base64");
     std::optional<std::string> data = from_base64(std::string_view(uri).substr(comma + 8));
-    if (!data) return bad(file, "a buffer's data URI is not base64");
+    if (!data) return bad_input(file, "a buffer's data URI is not base64");
     return std::move(*data);
   }
   const std::filesystem::path name = percent_decoded(uri);
   const bool leaves = std::any_of(name.begin(), name.end(), [](const auto& part) { return part == ".."; });
   if (folder.empty() || name.is_absolute() || leaves || uri.find(':') != std::string::npos) {
-    return bad(file,
-               "the buffer file '" + uri.substr(0, 80) + "' does not lie beside it; put it there, or save as GLB");
+    return bad_input(
+        file, "the buffer file '" + uri.substr(0, 80) + "' does not lie beside it; put it there, or save as GLB");
   }
   Result<std::string> data = read_file(folder / name);
   if (!data) return data.error();
@@ -329,32 +328,33 @@ Result<Document> open_document(std::string bytes, const std::string& file, const
     if (!split) return split.error();
     chunks = *split;
   }
-  if (!nested_within(chunks.json, 200)) return bad(file, "its JSON is nested more than 200 deep");
+  if (!nested_within(chunks.json, 200)) return bad_input(file, "its JSON is nested more than 200 deep");
   document.json = Json::parse(chunks.json, nullptr, false);
-  if (!document.json.is_object()) return bad(file, "is not glTF: its JSON cannot be read");
+  if (!document.json.is_object()) return bad_input(file, "is not glTF: its JSON cannot be read");
   Error error;
   try {
     const std::string version = document.json.at("asset").at("version").get<std::string>();
-    if (version.substr(0, 2) != "2.") return bad(file, "is glTF " + version.substr(0, 8) + "; only version 2 is known");
+    if (version.substr(0, 2) != "2.")
+      return bad_input(file, "is glTF " + version.substr(0, 8) + "; only version 2 is known");
     if (document.json.contains("extensionsRequired")) {
       for (const Json& extension : document.json["extensionsRequired"]) {
         const std::string name = extension.get<std::string>();
-        if (!harmless(name)) return bad(file, "needs the extension " + name.substr(0, 60) + "; save it without");
+        if (!harmless(name)) return bad_input(file, "needs the extension " + name.substr(0, 60) + "; save it without");
       }
     }
     const std::string wrong = load_buffers(document, chunks, folder, max_bytes, error);
-    if (!wrong.empty()) return error.message.empty() ? bad(file, wrong) : error;
+    if (!wrong.empty()) return error.message.empty() ? bad_input(file, wrong) : error;
   } catch (const Json::exception& exception) {
-    return bad(file, std::string("is not valid glTF: ") + exception.what());
+    return bad_input(file, std::string("is not valid glTF: ") + exception.what());
   }
   return document;
 }
 
 Result<Numbers> read_accessor(const Document& document, std::uint64_t index) {
   const auto wrong = [&](const char* what) {
-    return bad(document.file, "accessor " + std::to_string(index) + " " + what);
+    return bad_input(document.file, "accessor " + std::to_string(index) + " " + what);
   };
-  if (index >= document.count("accessors")) return bad(document.file, "names an accessor that does not exist");
+  if (index >= document.count("accessors")) return bad_input(document.file, "names an accessor that does not exist");
   const Json& accessor = document.json["accessors"][index];
   static constexpr std::array<std::pair<std::string_view, std::size_t>, 7> kTypes{
       {{"SCALAR", 1}, {"VEC2", 2}, {"VEC3", 3}, {"VEC4", 4}, {"MAT2", 0}, {"MAT3", 0}, {"MAT4", 16}}};

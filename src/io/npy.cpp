@@ -15,6 +15,8 @@
 #include <cstring>
 #include <utility>
 
+#include "io/bad_input.hpp"
+
 namespace trimtack {
 namespace {
 
@@ -22,8 +24,6 @@ static_assert(std::endian::native == std::endian::little, "array bytes are writt
 
 constexpr std::string_view kMagic("\x93NUMPY", 6);
 constexpr std::size_t kBlockBytes = std::size_t{256} << 10;
-
-Error bad(const std::string& file, std::string message) { return {ErrorCode::BadInput, std::move(message), file, 0}; }
 
 // The header is the text of a Python dictionary with three keys. Only what NumPy writes (and what its reader takes
 // from others: any order of keys, either quote, free spaces) is read; nothing is evaluated.
@@ -190,31 +190,31 @@ std::string npy_header(std::span<const std::uint64_t> shape, bool float64) {
 
 Result<NpyInfo> parse_npy_info(std::string_view head, std::uint64_t file_bytes, const std::string& file) {
   if (head.size() < 10 || head.substr(0, 6) != kMagic)
-    return bad(file, "is not an NPY file: its first bytes are not \\x93NUMPY");
+    return bad_input(file, "is not an NPY file: its first bytes are not \\x93NUMPY");
   const int major = static_cast<unsigned char>(head[6]), minor = static_cast<unsigned char>(head[7]);
   if ((major != 1 && major != 2) || minor != 0) {
-    return bad(file, "NPY version " + std::to_string(major) + "." + std::to_string(minor) +
-                         " is not supported; save it with version 1.0 or 2.0");
+    return bad_input(file, "NPY version " + std::to_string(major) + "." + std::to_string(minor) +
+                               " is not supported; save it with version 1.0 or 2.0");
   }
   const std::size_t prefix = major == 1 ? 10 : 12;
-  if (head.size() < prefix) return bad(file, "ends within the NPY header");
+  if (head.size() < prefix) return bad_input(file, "ends within the NPY header");
   const std::uint64_t length = little_endian(head.substr(8, prefix - 8));
   if (length > file_bytes - std::min<std::uint64_t>(prefix, file_bytes)) {
-    return bad(file, "ends within the NPY header: the header claims " + std::to_string(length) + " bytes");
+    return bad_input(file, "ends within the NPY header: the header claims " + std::to_string(length) + " bytes");
   }
-  if (prefix + length > head.size()) return bad(file, "the NPY header is longer than 1 MiB");
+  if (prefix + length > head.size()) return bad_input(file, "the NPY header is longer than 1 MiB");
   HeaderFields fields;
   const std::string wrong = read_fields(head.substr(prefix, length), fields);
-  if (!wrong.empty()) return bad(file, "NPY header: " + wrong);
+  if (!wrong.empty()) return bad_input(file, "NPY header: " + wrong);
   NpyInfo info;
   info.data_offset = prefix + length;
   info.big_endian = fields.descr.substr(0, 1) == ">";
   if (fields.descr != "<f4" && fields.descr != "<f8" && fields.descr != ">f4" && fields.descr != ">f8") {
-    return bad(file, "holds numbers of type '" + fields.descr.substr(0, 20) + "'; save it as float32 or float64");
+    return bad_input(file, "holds numbers of type '" + fields.descr.substr(0, 20) + "'; save it as float32 or float64");
   }
   info.item_bytes = fields.descr[2] - '0';
   const auto counted = std::count_if(fields.shape.begin(), fields.shape.end(), [](std::uint64_t n) { return n > 1; });
-  if (fields.fortran && counted > 1) return bad(file, "is in Fortran order; save numpy.ascontiguousarray of it");
+  if (fields.fortran && counted > 1) return bad_input(file, "is in Fortran order; save numpy.ascontiguousarray of it");
   info.shape = std::move(fields.shape);
   const std::uint64_t present = file_bytes - info.data_offset;
   std::uint64_t items = 1;
@@ -228,10 +228,11 @@ Result<NpyInfo> parse_npy_info(std::string_view head, std::uint64_t file_bytes, 
     too_large = false;
   }
   const auto item_bytes = static_cast<std::uint64_t>(info.item_bytes);
-  if (too_large || items > ~std::uint64_t{0} / item_bytes) return bad(file, "the shape's product is beyond 64 bits");
+  if (too_large || items > ~std::uint64_t{0} / item_bytes)
+    return bad_input(file, "the shape's product is beyond 64 bits");
   if (items * item_bytes != present) {
-    return bad(file, "the shape needs " + std::to_string(items * item_bytes) + " bytes of data, but there are " +
-                         std::to_string(present) + "; the file is cut off or has bytes left over");
+    return bad_input(file, "the shape needs " + std::to_string(items * item_bytes) + " bytes of data, but there are " +
+                               std::to_string(present) + "; the file is cut off or has bytes left over");
   }
   return info;
 }
@@ -259,9 +260,10 @@ Result<NpyFile> NpyFile::open(const std::filesystem::path& path) {
   auto impl = std::make_unique<Impl>();
   impl->file = path.string();
   impl->fd = ::open(path.c_str(), O_RDONLY | O_CLOEXEC | O_NONBLOCK);
-  if (impl->fd < 0) return bad(impl->file, std::string("cannot be read: ") + std::strerror(errno));
+  if (impl->fd < 0) return bad_input(impl->file, std::string("cannot be read: ") + std::strerror(errno));
   struct stat status {};
-  if (::fstat(impl->fd, &status) != 0 || !S_ISREG(status.st_mode)) return bad(impl->file, "is not a regular file");
+  if (::fstat(impl->fd, &status) != 0 || !S_ISREG(status.st_mode))
+    return bad_input(impl->file, "is not a regular file");
   const auto size = static_cast<std::uint64_t>(status.st_size);
   std::string head(std::min<std::uint64_t>(size, 4096), '\0');
   const auto fill = [&](std::size_t from) {
@@ -278,7 +280,7 @@ Result<NpyFile> NpyFile::open(const std::filesystem::path& path) {
       whole = fill(had);
     }
   }
-  if (!whole) return bad(impl->file, "changed while it was read");
+  if (!whole) return bad_input(impl->file, "changed while it was read");
   Result<NpyInfo> info = parse_npy_info(head, size, impl->file);
   if (!info) return info.error();
   impl->info = std::move(*info);
@@ -289,7 +291,7 @@ Result<NpyFile> NpyFile::open(const std::filesystem::path& path) {
 Result<void> NpyFile::read(std::uint64_t first, std::span<double> out, const Executor& executor) const {
   const Impl& file = *impl_;
   if (first > file.items || out.size() > file.items - first)
-    return bad(file.file, "the range lies outside of the array");
+    return bad_input(file.file, "the range lies outside of the array");
   const auto item_bytes = static_cast<std::size_t>(file.info.item_bytes);
   std::atomic<bool> whole = true;
   for_ranges(executor, out.size(), kBlockBytes / item_bytes, [&](std::size_t begin, std::size_t end) {
@@ -308,7 +310,7 @@ Result<void> NpyFile::read(std::uint64_t first, std::span<double> out, const Exe
       widen<std::uint64_t, double>(block.data(), end - begin, true, out.data() + begin);
     }
   });
-  if (!whole) return bad(file.file, "became shorter while it was read");
+  if (!whole) return bad_input(file.file, "became shorter while it was read");
   return {};
 }
 

@@ -92,8 +92,6 @@ void push_optional(Buffer<T>& list, std::size_t place, bool present, const T& va
   list.push(value);
 }
 
-constexpr double kAbsent = std::numeric_limits<double>::quiet_NaN();
-
 bool read_position(Parser& parser) {
   const char* start = parser.p;
   double n[7];

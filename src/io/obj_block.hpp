@@ -4,6 +4,7 @@
 
 #include <array>
 #include <cstdint>
+#include <limits>
 #include <string>
 #include <string_view>
 #include <vector>
@@ -19,6 +20,9 @@ enum Counted : std::uint8_t { kPositions, kTexcoords, kNormals };
 /// Index lists that may hold indices relative to the end ("-1"); those are stored relative to the block's start.
 enum IndexList : std::uint8_t { kCornerPosition, kCornerTexcoord, kCornerNormal, kLooseVertex, kLooseTexcoord };
 inline constexpr std::array<Counted, 5> kCountedBy{kPositions, kTexcoords, kNormals, kPositions, kTexcoords};
+
+/// Stands for a number that an element of an optional list does not have.
+inline constexpr double kAbsent = std::numeric_limits<double>::quiet_NaN();
 
 enum class Event : std::uint8_t { Object, Group, Smoothing, Material, Library };
 

@@ -11,7 +11,6 @@
 namespace trimtack::obj {
 namespace {
 
-constexpr double kAbsent = std::numeric_limits<double>::quiet_NaN();
 constexpr Vec3 kNoColour{kAbsent, kAbsent, kAbsent};
 
 /// Counts before each block of a wave, and after the last.

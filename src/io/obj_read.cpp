@@ -10,6 +10,7 @@
 #include <utility>
 
 #include "core/memory.hpp"
+#include "io/bad_input.hpp"
 #include "io/obj_block.hpp"
 #include "io/obj_merge.hpp"
 #include "io/obj_text.hpp"
@@ -22,10 +23,6 @@ using obj::Block;
 
 constexpr std::size_t kBlocksPerThread = 4;
 constexpr std::size_t kReadBytes = std::size_t{8} << 20;
-
-Error bad_input(const std::string& file, std::uint64_t line, std::string message) {
-  return {ErrorCode::BadInput, std::move(message), file, line};
-}
 
 std::string mebibytes(std::uint64_t bytes) { return std::to_string(bytes >> 20) + " MiB"; }
 
