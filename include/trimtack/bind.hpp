@@ -47,7 +47,5 @@ Index pieces_within(double d, double r, double limit);
 /// Takes trims apart that are too long for their bend and made of several components: one piece a component, each with
 /// the id of its trim and "NAME piece 2" for a name. Pieces overlapping along the trim by more than half stay together.
 TrimShapes cut_long_trims(const TrimShapes& trims, const Unit& unit, const BindOptions& options, Report& report);
-/// The same pieces again for a table that was bound with them (trim ids that repeat); other trims as they are.
-TrimShapes match_pieces(const TrimShapes& trims, const BindTable& table);
 
 }  // namespace trimtack

@@ -23,8 +23,8 @@ constexpr std::size_t kTrimsPerRange = 256;
 // A trim so small is good enough where its rim moves by a quarter of the noise to be expected of the cloth itself:
 // nobody can see more, and garments have thousands of them.
 constexpr double kUnseenNoise = 0.25;
-// Patches of tiny trims are grown this far first; most need no more.
-constexpr Index kTinyPatch = 16;
+// Patches of tiny trims are grown in these steps; most need no more.
+constexpr std::array<Index, 2> kTinyPatches{16, 32};
 // Bends in frames are measured on this many vertices at most, and limited to what cloth does.
 constexpr std::size_t kCurvatureVertices = 32;
 constexpr double kSharpestBendMm = 5, kGentlestBendMm = 2000;
@@ -43,6 +43,7 @@ struct Job {
   const ClothTopology* topology;
   const TrimShapes* trims;
   const BindOptions* options;
+  const SharedShapes* shared;
   double mm_per_unit;
 };
 
@@ -133,8 +134,11 @@ std::span<const Vec3> vertices_of(const TrimShapes& trims, Index t) {
 /// Says when the trim is too long for the bend it must expect, and into how many pieces it would have to be cut.
 void note_length(const Job& job, Index t, const Vec3& normal, double curvature, Binding& binding, Report& report) {
   if (!(curvature > 0) || binding.role == Role::Stitching) return;
-  const double length_mm = length_along(vertices_of(*job.trims, t), normal) * job.mm_per_unit;
   const double bend_mm = job.mm_per_unit / curvature;
+  const std::span<const Vec3> vertices = vertices_of(*job.trims, t);
+  const Box box = bounds(vertices);
+  if (bend_standoff(length(box.max - box.min) * job.mm_per_unit, bend_mm) <= job.options->gap_limit_mm) return;
+  const double length_mm = length_along(vertices, normal) * job.mm_per_unit;
   const double standoff = bend_standoff(length_mm, bend_mm);
   if (standoff <= job.options->gap_limit_mm) return;
   const Index pieces = pieces_within(length_mm, bend_mm, job.options->gap_limit_mm);
@@ -149,7 +153,8 @@ void note_length(const Job& job, Index t, const Vec3& normal, double curvature, 
 
 /// Everything that is reused from trim to trim.
 struct Scratch {
-  TrimSampler sampler;
+  ShapeSampler sampler;
+  double size = 0;  ///< of the trim at hand
   LayerFinder finder;
   PatchGrower grower;
   FrameChooser chooser;
@@ -158,18 +163,19 @@ struct Scratch {
 
 const Standing& find_standing(const Job& job, Index t, Scratch& scratch, Report& report) {
   const TrimShapes& trims = *job.trims;
-  const auto samples = sample_trim(scratch.sampler, trims, t, job.mm_per_unit);
+  const TrimSampler& shape = scratch.sampler.sample(*job.shared, trims, t, job.mm_per_unit);
+  scratch.size = shape.size();
   LayerWish wish;
   if (const auto it = job.options->face.find(t); it != job.options->face.end()) wish.face = it->second;
   if (const auto it = job.options->layer.find(trims.id[t]); it != job.options->layer.end()) wish.component = it->second;
-  const Standing& standing = scratch.finder.find(samples, scratch.sampler, wish);
+  const Standing& standing = scratch.finder.find(shape, wish);
   if (standing.layer_missing) {
     add_separate(report,
                  {Severity::Problem, "layer-not-cloth",
                   "component " + std::to_string(wish.component) +
                       " has no cloth to carry this trim, so the layer was chosen instead; name another component",
                   trims.name[t], 0, 1});
-    scratch.finder.find(samples, scratch.sampler, {});
+    scratch.finder.find(shape, {});
   }
   return standing;
 }
@@ -239,11 +245,27 @@ void note_standing(const Standing& standing, bool triangle_only, Binding& bindin
 const ChosenFrames& choose_frames(const Job& job, Index t, const Ground& ground, std::span<const Index> corners,
                                   Scratch& scratch, Binding& binding, Report& report) {
   const bool wide = binding.role != Role::Stitching;
-  Expectation expect = expectation(job, scratch.sampler.size());
-  const GrowLimits limits = grow_limits(expect, wide);
-  const bool in_steps = expect.good_enough > 0 && kTinyPatch < limits.most && job.options->frames.empty();
-  auto grown = scratch.grower.grow(ground.frame, ground.seeds, in_steps ? kTinyPatch : limits.most, limits.distance,
-                                   limits.enough);
+  Expectation expect = expectation(job, scratch.size);
+  const bool triangle_only = job.options->frame == FrameChoice::Triangle;
+  GrowLimits limits = grow_limits(expect, wide);
+  if (triangle_only) limits.most = std::min(limits.most, kTinyPatches.back());  // for the fallback
+  PatchGrower& grower = scratch.grower;
+  FrameChooser& chooser = scratch.chooser;
+  std::span<const GrownVertex> grown;
+  if (expect.good_enough > 0 && job.options->frames.empty() && !triangle_only) {
+    for (const Index most : kTinyPatches) {
+      if (most >= limits.most) break;
+      grown = grown.empty() ? grower.grow(ground.frame, ground.seeds, most, limits.distance, limits.enough)
+                            : grower.grow_on(most, limits.distance, limits.enough);
+      const ChosenFrames& frames = chooser.choose(grown, corners, expect, job.options->frame, wide, true);
+      if (frames.chosen.valid) {
+        note_length(job, t, ground.frame.normal, expect.curvature, binding, report);
+        return frames;
+      }
+    }
+  }
+  grown = grown.empty() ? grower.grow(ground.frame, ground.seeds, limits.most, limits.distance, limits.enough)
+                        : grower.grow_on(limits.most, limits.distance, limits.enough);
   if (!job.options->frames.empty()) {
     const double seen =
         curvature_in_frames(grown, job.options->frames, job.topology->cloth->positions, expect.fixed_radius);
@@ -251,10 +273,7 @@ const ChosenFrames& choose_frames(const Job& job, Index t, const Ground& ground,
       expect.curvature = std::clamp(seen, job.mm_per_unit / kGentlestBendMm, job.mm_per_unit / kSharpestBendMm);
   }
   note_length(job, t, ground.frame.normal, expect.curvature, binding, report);
-  const ChosenFrames& frames = scratch.chooser.choose(grown, corners, expect, job.options->frame, wide);
-  if (!in_steps || (frames.chosen.valid && frames.chosen.error <= expect.good_enough)) return frames;
-  grown = scratch.grower.grow_on(limits.most, limits.distance, limits.enough);
-  return scratch.chooser.choose(grown, corners, expect, job.options->frame, wide);
+  return chooser.choose(grown, corners, expect, job.options->frame, wide);
 }
 
 Binding bind_one(const Job& job, Index t, Scratch& scratch, RangeResult& out) {
@@ -333,7 +352,8 @@ Result<BindTable> bind(const ClothIndex& cloth, const TrimShapes& trims, const U
       std::any_of(topology.face_normal.begin(), topology.face_normal.end(), [](const Vec3& n) { return n != Vec3{}; });
   if (!usable)
     return Error{ErrorCode::BadInput, "the cloth has no face with an area; nothing can be bound to it", "cloth", 0};
-  const Job job{&cloth, &topology, &trims, &options, unit.mm_per_unit > 0 ? unit.mm_per_unit : 1};
+  const SharedShapes shared(trims);
+  const Job job{&cloth, &topology, &trims, &options, &shared, unit.mm_per_unit > 0 ? unit.mm_per_unit : 1};
   const std::size_t count = trims.id.size();
   for (const auto& [trim, face] : options.face)
     if (face >= table.cloth_faces)

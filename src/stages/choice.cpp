@@ -14,8 +14,8 @@ namespace {
 // Sizes that are tried, about a quarter apart: between two neighbours the noise differs by about as much as the 10 %
 // within which a choice need not be improved.
 constexpr std::array<std::size_t, 15> kCounts{4, 5, 6, 8, 10, 12, 15, 19, 24, 30, 38, 48, 64, 80, 96};
-// A patch of more than 32 vertices is thinned to one of the two numbers: the outer ones of a disc tell a slope nearly as
-// well as all of them, and the table is what a host has to load and evaluate.
+// A patch of more than 32 vertices is thinned to one of the two numbers: the outer ones of a disc tell a slope nearly
+// as well as all of them, and the table is what a host has to load and evaluate.
 constexpr std::array<std::size_t, 2> kThinned{24, 32};
 // Thinned patches may reach a little beyond the fixed radius: so few vertices have the noise of all within it.
 constexpr double kThinnedReach = 1.2;
@@ -74,20 +74,20 @@ void FrameChooser::list_sizes(double fixed_radius, bool wide) {
 }
 
 /// Predictions for the points summed; false when there is no fit or its noise alone is too much to win.
-bool FrameChooser::predict(const FitSums& sums, const Expectation& expect, Candidate& candidate) const {
-  const double most_noise = 1.2 * best_ + kInvisible;
+bool FrameChooser::predict(const Expectation& expect, Candidate& candidate) {
+  const double most_noise = only_good_enough_ ? expect.good_enough : 1.2 * best_ + kInvisible;
   FitPrediction prediction;
-  if (!sums.predict(candidate.order, expect.noise > 0 ? most_noise / expect.noise : 1e300, prediction)) return false;
+  if (!sums_.predict(candidate.order, expect.noise > 0 ? most_noise / expect.noise : 1e300, prediction)) return false;
   candidate.jitter = prediction.jitter;
   candidate.bias = prediction.bias;
-  const double uneven = kUnevenBend * sums.squared_radius() * expect.curvature * expect.curvature;
+  const double uneven = kUnevenBend * sums_.squared_radius() * expect.curvature * expect.curvature;
   candidate.error = std::hypot(candidate.bias, candidate.jitter * expect.noise, uneven);
   return true;
 }
 
 void FrameChooser::try_triangle(std::span<const FitPoint> triangle, const Expectation& expect) {
-  sums_.start(expect.curvature, grown_.empty() ? 1 : grown_.back().distance);
-  for (const FitPoint& p : triangle) sums_.add(p);
+  sums_.start(triangle, expect.curvature, grown_.empty() ? 1 : grown_.back().distance);
+  sums_.extend(3);
   FitPrediction prediction;
   if (!sums_.predict(1, 1e300, prediction)) return;
   Candidate candidate{0, 3, 3, kAll, prediction.jitter, prediction.bias, 0};
@@ -98,12 +98,12 @@ void FrameChooser::try_triangle(std::span<const FitPoint> triangle, const Expect
 
 void FrameChooser::try_sizes(const Expectation& expect, bool wide, std::size_t most_vertices) {
   list_sizes(expect.fixed_radius, wide);
-  sums_.start(expect.curvature, grown_.empty() ? 1 : grown_.back().distance);
+  sums_.start(points_, expect.curvature, grown_.empty() ? 1 : grown_.back().distance);
   for (const std::size_t size : sizes_) {
-    while (sums_.count() < size) sums_.add(points_[sums_.count()]);
+    sums_.extend(size);
     for (int order = 1; order <= 2; ++order) {
       Candidate candidate{order, size, size, kAll, 0, 0, 0};
-      if (!predict(sums_, expect, candidate)) continue;
+      if (!predict(expect, candidate)) continue;
       if (size > most_vertices) {
         larger_.push_back(candidate);
         continue;
@@ -124,9 +124,11 @@ void FrameChooser::try_thinned(const Expectation& expect) {
     if (all.error * kNearlyBest + kInvisible >= best_) break;  // what all of them cannot do, some of them cannot
     for (const std::size_t count : kThinned) {
       Candidate candidate{all.order, all.reach, count, select(all.reach, count, all.order), 0, 0, 0};
-      sums_.start(expect.curvature, grown_.back().distance);
-      for (const Index i : selected_[candidate.selection]) sums_.add(points_[i]);
-      if (!predict(sums_, expect, candidate)) continue;
+      picked_.clear();
+      for (const Index i : selected_[candidate.selection]) picked_.push_back(points_[i]);
+      sums_.start(picked_, expect.curvature, grown_.back().distance);
+      sums_.extend(picked_.size());
+      if (!predict(expect, candidate)) continue;
       best_ = std::min(best_, candidate.error);
       candidates_.push_back(candidate);
       if (candidate.error <= kNearlyBest * all.error) break;
@@ -231,8 +233,10 @@ void FrameChooser::make_fallback(const Candidate* chosen, std::span<const Index>
 }
 
 const ChosenFrames& FrameChooser::choose(std::span<const GrownVertex> grown, std::span<const Index> corners,
-                                         const Expectation& expect, FrameChoice choice, bool wide) {
+                                         const Expectation& expect, FrameChoice choice, bool wide,
+                                         bool only_good_enough) {
   grown_ = grown;
+  only_good_enough_ = only_good_enough;
   points_.clear();
   for (const GrownVertex& g : grown) points_.push_back({g.x, g.y, g.z});
   a_.resize(std::max<std::size_t>(points_.size(), 3));
@@ -255,8 +259,9 @@ const ChosenFrames& FrameChooser::choose(std::span<const GrownVertex> grown, std
   }
   if ((choice != FrameChoice::Triangle && best_ > expect.good_enough) || candidates_.empty()) {
     try_sizes(expect, wide, bridge ? grown.size() : kThinned.back());
-    if (!larger_.empty() && best_ > expect.good_enough) try_thinned(expect);
+    if (!larger_.empty() && !only_good_enough && best_ > expect.good_enough) try_thinned(expect);
   }
+  if (only_good_enough && best_ > expect.good_enough) return out_;
   const Candidate* chosen = best_candidate(expect);
   if (chosen != nullptr) make_weights(*chosen, corners, triangle, out_.chosen);
   make_fallback(chosen, corners, wide, bridge ? grown.size() : kFallbackCount);

@@ -50,10 +50,11 @@ class FrameChooser {
   /// @param grown   a grown patch, nearest first
   /// @param corners corners of the anchor triangles, which every binding lists first
   /// @param wide    false for stitches: at most 10 vertices
+  /// @param only_good_enough  look only for a frame that is good enough; none is valid when there is none
   /// @return frames of at most 32 vertices besides the corners, fallbacks of 16 (of a bridge, with more than one anchor
   ///         triangle, all vertices: to leave some out would tell its panels apart); overwritten by the next call
   const ChosenFrames& choose(std::span<const GrownVertex> grown, std::span<const Index> corners,
-                             const Expectation& expect, FrameChoice choice, bool wide);
+                             const Expectation& expect, FrameChoice choice, bool wide, bool only_good_enough = false);
 
  private:
   struct Candidate {
@@ -68,7 +69,7 @@ class FrameChooser {
   void try_sizes(const Expectation& expect, bool wide, std::size_t most_vertices);
   void try_thinned(const Expectation& expect);
   void list_sizes(double fixed_radius, bool wide);
-  bool predict(const FitSums& sums, const Expectation& expect, Candidate& candidate) const;
+  bool predict(const Expectation& expect, Candidate& candidate);
   std::size_t with_equals(std::size_t count) const;
   std::size_t within(double radius) const;
   std::size_t select(std::size_t reach, std::size_t count, int order);
@@ -85,6 +86,7 @@ class FrameChooser {
   std::vector<std::vector<Index>> selected_;    ///< places in grown_, ascending
   std::size_t selections_ = 0;                  ///< how many of selected_ are in use
   double best_ = 0;                             ///< least error among candidates_
+  bool only_good_enough_ = false;
   FitSums sums_;
   ChosenFrames out_;
 };

@@ -17,9 +17,10 @@ Footprints find_footprints(const ClothIndex& cloth, const TrimShapes& trims, con
   std::vector<std::vector<FootprintPoint>> points((count + kGrain - 1) / kGrain);
   std::vector<Index> sizes(count, 0);
   struct Scratch {
-    TrimSampler sampler;
+    ShapeSampler sampler;
     LayerFinder finder;
   };
+  const SharedShapes shared(trims);
   ScratchPool<Scratch> pool;
   for_ranges(executor, count, kGrain, [&](std::size_t begin, std::size_t end) {
     pool.with(
@@ -30,8 +31,8 @@ Footprints find_footprints(const ClothIndex& cloth, const TrimShapes& trims, con
           for (std::size_t t = begin; t < end; ++t) {
             const Binding& binding = table.bindings[t];
             if (binding.anchor_face == kNone) continue;
-            const auto samples = sample_trim(scratch.sampler, trims, static_cast<Index>(t), mm);
-            const Standing& standing = scratch.finder.find(samples, scratch.sampler, {kNone, binding.anchor_face});
+            const TrimSampler& shape = scratch.sampler.sample(shared, trims, static_cast<Index>(t), mm);
+            const Standing& standing = scratch.finder.find(shape, {kNone, binding.anchor_face});
             sizes[t] = static_cast<Index>(standing.footprint.size());
             auto& out = points[begin / kGrain];
             out.insert(out.end(), standing.footprint.begin(), standing.footprint.end());

@@ -238,8 +238,9 @@ double BendTrial::worst_error(std::span<const FitPoint> points, std::span<const 
   return turn_angle(worst);
 }
 
-void FitSums::start(double curvature, double extent) {
-  count_ = 0;
+void FitSums::start(std::span<const FitPoint> points, double curvature, double extent) {
+  points_ = points;
+  count_ = bent_ = 0;
   curvature_ = curvature;
   scale_ = extent > 0 && std::isfinite(extent) ? 1 / extent : 1;
   squared_radius_ = 0;
@@ -247,37 +248,41 @@ void FitSums::start(double curvature, double extent) {
   deflection_ = {};
 }
 
-void FitSums::add(const FitPoint& p) {
-  ++count_;
-  const double x = p.x * scale_, y = p.y * scale_, squared = x * x + y * y;
-  squared_radius_ = std::max(squared_radius_, squared);
-  const Terms f = terms(x, y);
-  std::array<double, kTerms * kTerms> product;
-  for (std::size_t i = 0; i < kTerms; ++i)
-    for (std::size_t j = 0; j < kTerms; ++j) product[i * kTerms + j] = f[i] * f[j];
-  const double fourth = squared * squared;
-  for (std::size_t k = 0; k < product.size(); ++k) {
-    moments_[0][k] += product[k];
-    moments_[1][k] += squared * product[k];
-    moments_[2][k] += fourth * product[k];
+void FitSums::extend(std::size_t count) {
+  for (; count_ < count; ++count_) {
+    const double x = points_[count_].x * scale_, y = points_[count_].y * scale_, squared = x * x + y * y;
+    squared_radius_ = std::max(squared_radius_, squared);
+    const Terms f = terms(x, y);
+    const double fourth = squared * squared;
+    for (std::size_t i = 0; i < kTerms; ++i)
+      for (std::size_t j = 0; j < kTerms; ++j) {
+        const double product = f[i] * f[j];
+        moments_[0][i * kTerms + j] += product;
+        moments_[1][i * kTerms + j] += squared * product;
+        moments_[2][i * kTerms + j] += fourth * product;
+      }
   }
-  if (!(curvature_ > 0)) return;
-  std::array<double, kLanes> bend;
+}
+
+void FitSums::bend(const FitPoint& p) {
+  const double x = p.x * scale_, y = p.y * scale_, squared = x * x + y * y;
+  const Terms f = terms(x, y);
+  std::array<double, kLanes> moved;
   for (std::size_t axis = 0; axis < BendTrial::kAxes; ++axis) {
     const auto [cx, cy] = kAxisDirections[axis];
     const Rolled to = rolled(cx * p.x + cy * p.y, curvature_);
-    bend[axis] = to.along;
-    bend[BendTrial::kAxes + axis] = to.up;
+    moved[axis] = to.along;
+    moved[BendTrial::kAxes + axis] = to.up;
   }
   for (std::size_t i = 0; i < kTerms; ++i)
     for (std::size_t k = 0; k < kLanes; ++k) {
-      const double moved = f[i] * bend[k];
-      deflection_[0][i][k] += moved;
-      deflection_[1][i][k] += squared * moved;
+      const double product = f[i] * moved[k];
+      deflection_[0][i][k] += product;
+      deflection_[1][i][k] += squared * product;
     }
 }
 
-bool FitSums::predict(int order, double most_jitter, FitPrediction& out) const {
+bool FitSums::predict(int order, double most_jitter, FitPrediction& out) {
   const std::size_t n = term_count(order);
   if (count_ < n || !(squared_radius_ > 0) || !std::isfinite(squared_radius_)) return false;
   // Weights are 1 - fall d^2: the fit's matrix is linear in the moments, its noise quadratic.
@@ -302,6 +307,9 @@ bool FitSums::predict(int order, double most_jitter, FitPrediction& out) const {
   }
   out.jitter = scale_ * std::sqrt(0.5 * (aa + bb) + std::hypot(0.5 * (aa - bb), ab));
   if (!(out.jitter <= most_jitter)) return false;
+  out.bias = 0;
+  if (!(curvature_ > 0)) return true;
+  for (; bent_ < count_; ++bent_) bend(points_[bent_]);
   std::array<double, kLanes> a{}, b{};
   for (std::size_t i = 0; i < n; ++i)
     for (std::size_t k = 0; k < kLanes; ++k) {

@@ -59,18 +59,22 @@ struct FitPrediction {
 /// costs no more than its last point. They agree with fit_frame, predicted_jitter and BendTrial to rounding.
 class FitSums {
  public:
+  /// @param points     must outlive the sums; none is taken yet
   /// @param curvature  1 / radius of the trial bend
   /// @param extent     about the size of the patch to come; only keeps numbers near 1
-  void start(double curvature, double extent);
-  void add(const FitPoint& p);
-  std::size_t count() const { return count_; }
+  void start(std::span<const FitPoint> points, double curvature, double extent);
+  /// Takes the points up to `count`, which never falls.
+  void extend(std::size_t count);
   double squared_radius() const { return squared_radius_ / (scale_ * scale_); }
   /// @return false when the points determine no polynomial of this order, or when its jitter is above most_jitter
-  bool predict(int order, double most_jitter, FitPrediction& out) const;
+  ///         (the bias, which costs most, is then not looked at)
+  bool predict(int order, double most_jitter, FitPrediction& out);
 
  private:
   static constexpr std::size_t kTerms = 6, kLanes = 2 * BendTrial::kAxes;
-  std::size_t count_ = 0;
+  void bend(const FitPoint& p);
+  std::span<const FitPoint> points_;
+  std::size_t count_ = 0, bent_ = 0;
   double curvature_ = 0, scale_ = 1, squared_radius_ = 0;
   std::array<std::array<double, kTerms * kTerms>, 3> moments_{};                ///< sums of d^2q f_i f_j, q = 0, 1, 2
   std::array<std::array<std::array<double, kLanes>, kTerms>, 2> deflection_{};  ///< sums of d^2q f_i times the bend

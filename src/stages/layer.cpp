@@ -235,8 +235,8 @@ std::vector<std::size_t> LayerFinder::bridged(std::span<const TrimSample> sample
   return out;
 }
 
-const Standing& LayerFinder::find(std::span<const TrimSample> samples, const TrimSampler& shape,
-                                  const LayerWish& wish) {
+const Standing& LayerFinder::find(const TrimSampler& shape, const LayerWish& wish) {
+  const std::span<const TrimSample> samples = shape.samples();
   Standing& out = standing_;
   out.feet.clear();
   out.footprint.clear();

@@ -43,7 +43,8 @@ class LayerFinder {
   /// Cost: one nearest-point query a sample, plus samples x local triangles where several sheets are near.
   /// Ties: sheets that touch equally go to the one whose face side the trim lies on, then by position.
   /// @return overwritten by the next call
-  const Standing& find(std::span<const TrimSample> samples, const TrimSampler& shape, const LayerWish& wish);
+  /// @param shape  a sampler that has just sampled the trim
+  const Standing& find(const TrimSampler& shape, const LayerWish& wish);
 
  private:
   /// One sample as seen from one sheet.

@@ -167,23 +167,4 @@ TrimShapes cut_long_trims(const TrimShapes& trims, const Unit& unit, const BindO
   return out;
 }
 
-TrimShapes match_pieces(const TrimShapes& trims, const BindTable& table) {
-  std::vector<Index> count;
-  for (const Binding& b : table.bindings) {
-    if (b.trim == kNone) continue;
-    if (b.trim >= count.size()) count.resize(b.trim + 1, 0);
-    ++count[b.trim];
-  }
-  TrimShapes out;
-  for (Index t = 0; t < trims.id.size(); ++t) {
-    const Index id = trims.id[t];
-    if (id < count.size() && count[id] > 1) {
-      append_pieces(trims, t, groups_of(trims, t), out);
-    } else {
-      append_whole(trims, t, out);
-    }
-  }
-  return out;
-}
-
 }  // namespace trimtack

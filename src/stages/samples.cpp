@@ -16,6 +16,10 @@ struct Piece {
 // Symmetric trims are full of exact ties. They are broken by axis and corner order with this much slack, and cells are
 // shifted off the symmetry planes, so that rounding (another unit, a garment far from the origin) decides nothing.
 constexpr double kTie = 1 + 1e-7, kCellShift = 0.31;
+// Surfaces that look the same way in one cell are kept apart when they are this share of a cell apart: the underside of
+// a thin cap and the outer face of its stud.
+constexpr double kSheet = 0.125;
+constexpr Index kSheets = 32;
 
 Index main_direction(const Vec3& v) {
   const double x = std::abs(v.x), y = std::abs(v.y), z = std::abs(v.z);
@@ -23,6 +27,11 @@ Index main_direction(const Vec3& v) {
   if (y * kTie >= z) return v.y >= 0 ? 2 : 3;
   return v.z >= 0 ? 4 : 5;
 }
+
+// Copies agree this well, as a share of their size: what a file with few digits rounds away.
+constexpr double kCopySlack = 1e-3;
+// So many sampled shapes are kept at hand; a garment has a few dozen.
+constexpr std::size_t kMostModels = 512;
 
 // A cell's worth of bisections of the box's diagonal is at most about 16 deep; the limit only bounds the stack.
 constexpr std::size_t kMostPieces = 64;
@@ -39,9 +48,12 @@ void TrimSampler::add_piece(const Vec3& a, const Vec3& b, const Vec3& c) {
     return static_cast<Index>(std::clamp(k, 0.0, static_cast<double>(cells_ + 1)));
   };
   const Index n = cells_ + 2;
-  const Index key =
-      ((cell(middle.x, box_.min.x) * n + cell(middle.y, box_.min.y)) * n + cell(middle.z, box_.min.z)) * 6 +
-      main_direction(area_vector);
+  const Index x = cell(middle.x, box_.min.x), y = cell(middle.y, box_.min.y), z = cell(middle.z, box_.min.z);
+  const Vec3 corner = box_.min + cell_ * Vec3{static_cast<double>(x), static_cast<double>(y), static_cast<double>(z)};
+  const double off = dot(area_vector, middle - corner) / area;
+  const auto sheet = static_cast<Index>(
+      std::clamp(std::floor(off / (kSheet * cell_) + 0.5 * kSheets + kCellShift), 0.0, kSheets - 1.0));
+  const Index key = (((x * n + y) * n + z) * 6 + main_direction(area_vector)) * kSheets + sheet;
   Index& slot = slot_of_[key];
   if (slot == kNone) {
     slot = static_cast<Index>(sums_.size());
@@ -94,7 +106,7 @@ std::span<const TrimSample> TrimSampler::sample(std::span<const Vec3> vertices, 
   if (!(longest > 0) || !std::isfinite(size_)) return single_point(vertices);
   cells_ = cells;
   cell_ = longest / cells;
-  const std::size_t keys = static_cast<std::size_t>(cells + 2) * (cells + 2) * (cells + 2) * 6;
+  const std::size_t keys = static_cast<std::size_t>(cells + 2) * (cells + 2) * (cells + 2) * 6 * kSheets;
   if (slot_of_.size() < keys) slot_of_.resize(keys, kNone);
 
   const double squared_cell = cell_ * cell_;
@@ -139,6 +151,78 @@ std::span<const TrimSample> TrimSampler::sample(std::span<const Vec3> vertices, 
   for (const Sum& s : sums_)
     samples_.push_back({box_.min + (1 / s.area) * s.moment, turn * normalized(s.area_vector), s.area / area});
   return samples_;
+}
+
+std::span<const TrimSample> TrimSampler::move(const TrimSampler& shared, const Pose& motion,
+                                              std::span<const Vec3> vertices) {
+  box_ = bounds(vertices);
+  size_ = shared.size_;
+  cell_ = shared.cell_;
+  centroid_ = apply(motion, shared.centroid_);
+  samples_.clear();
+  for (const TrimSample& s : shared.samples_)
+    samples_.push_back({apply(motion, s.point), motion.rotation * s.normal, s.weight});
+  return samples_;
+}
+
+namespace {
+
+std::span<const Vec3> vertices_of(const TrimShapes& trims, Index t) {
+  const Index first = trims.vertex_offsets[t];
+  return {trims.vertices.data() + first, trims.vertex_offsets[t + 1] - first};
+}
+
+/// What moves the model onto t.
+Pose motion_between(const TrimShapes& trims, Index model, Index t) {
+  const Mat3 rotation = trims.placement[t].rotation * transposed(trims.placement[model].rotation);
+  return {rotation, trims.placement[t].translation - rotation * trims.placement[model].translation};
+}
+
+}  // namespace
+
+SharedShapes::SharedShapes(const TrimShapes& trims) : model_(trims.id.size()), has_copies_(trims.id.size(), 0) {
+  std::vector<Index> first;
+  const auto size = [&](const std::vector<Index>& offsets, Index t) { return offsets[t + 1] - offsets[t]; };
+  for (Index t = 0; t < model_.size(); ++t) {
+    model_[t] = t;
+    const Index prototype = trims.prototype[t];
+    if (prototype == kNone) continue;
+    if (prototype >= first.size()) first.resize(prototype + 1, kNone);
+    Index& model = first[prototype];
+    if (model == kNone) model = t;
+    if (trims.role[model] == trims.role[t] && size(trims.vertex_offsets, model) == size(trims.vertex_offsets, t) &&
+        size(trims.triangle_offsets, model) == size(trims.triangle_offsets, t))
+      model_[t] = model;
+    has_copies_[model_[t]] |= model_[t] != t ? 1 : 0;
+  }
+}
+
+const TrimSampler& ShapeSampler::sample(const SharedShapes& shared, const TrimShapes& trims, Index t,
+                                        double mm_per_unit) {
+  const Index model = shared.model_of(t);
+  const std::span<const Vec3> vertices = vertices_of(trims, t), of_model = vertices_of(trims, model);
+  if (model == t && !shared.has_copies(t)) {
+    sample_trim(own_, trims, t, mm_per_unit);
+    return own_;
+  }
+  if (models_.size() > kMostModels) models_.clear();
+  const auto [at, fresh] = models_.try_emplace(model);
+  if (fresh) {
+    sample_trim(at->second, trims, model, mm_per_unit);
+    at->second.forget_scratch();
+  }
+  const TrimSampler& sampled = at->second;
+  if (model == t) return sampled;
+  // A mirrored or scaled copy, or one whose vertices are in another order, does not fit and is sampled for itself.
+  const Pose motion = motion_between(trims, model, t);
+  const double slack = kCopySlack * sampled.size(), most = slack * slack;
+  for (std::size_t v = 0; v < vertices.size(); ++v)
+    if (!(squared_length(apply(motion, of_model[v]) - vertices[v]) <= most)) {
+      sample_trim(own_, trims, t, mm_per_unit);
+      return own_;
+    }
+  own_.move(sampled, motion, vertices);
+  return own_;
 }
 
 std::span<const TrimSample> sample_trim(TrimSampler& sampler, const TrimShapes& trims, Index t, double mm_per_unit) {

@@ -269,3 +269,34 @@ TEST_CASE("remeshing from 20 to 5 mm, triangles to quads, moves a trim by less t
   CHECK(moved < 0.1);
   CHECK(turned < 0.3);
 }
+
+TEST_CASE("a cloth that is bent step by step turns its trim by the same angle in every step, and a full turn closes") {
+  const Pattern pattern = make_pattern({-60, 60, -60, 60, 5, Cells::Mixed, 0.2, 44, 0});
+  const ClothMesh cloth = cloth_of(pattern, shaped(pattern, flat_shape));
+  const ClothIndex index(cloth);
+  TrimShapes trims;
+  const Solid s = disc({24.3, 3.1, 0.1}, {0, 0, 1}, 5.7, 3);
+  append_trim(trims, "disc", s.vertices, s.triangles);
+  Report report;
+  const auto table = bind(index, trims, millimetres(), {}, report);
+  REQUIRE(table);
+  const double u = table->patches[table->bindings[0].patch].origin.x;
+  constexpr int kSteps = 24;
+  Mat3 before;
+  for (int k = 1; k <= kSteps; ++k) {
+    const Mat3 now = evaluate(*table, 0, shaped(pattern, cylinder(50.0 * kSteps / k))).rotation;
+    // u / (R K), but for the patch's own error, which grows evenly as well.
+    CHECK(rotation_angle_deg(now, before) == Approx(u / (50 * kSteps) * kDeg).margin(0.01));
+    before = now;
+  }
+  Mat3 last;
+  for (int k = 1; k <= 36; ++k) {
+    const double w = 2 * kPi * k / 36;
+    std::vector<Vec3> turned = cloth.positions;
+    for (Vec3& p : turned) p = Vec3{std::cos(w) * p.x + std::sin(w) * p.z, p.y, -std::sin(w) * p.x + std::cos(w) * p.z};
+    const Mat3 now = evaluate(*table, 0, turned).rotation;
+    CHECK(rotation_angle_deg(now, last) == Approx(10).margin(1e-9));
+    last = now;
+  }
+  CHECK(rotation_angle_deg(last, Mat3{}) < 1e-9);
+}
