@@ -72,7 +72,18 @@ struct RoleInput {
 };
 std::vector<Verdict> assign_roles(const RoleInput& input);
 
-/// The clues that decided, strongest first, in plain words.
-std::vector<std::string> reasons_of(const RoleInput& input, Index component, const Verdict& verdict);
+/// The clues that decided, in plain words; copies share them.
+class Reasons {
+ public:
+  explicit Reasons(const RoleInput& input);
+  /// At most four, strongest first.
+  std::vector<std::string> of(Index component, const Verdict& verdict);
+
+ private:
+  const std::string& words_of(Index twin, std::size_t clue, bool hard);
+  const RoleInput& in_;
+  std::vector<Index> first_;  // per twin and role, where its words start
+  std::vector<std::string> words_;
+};
 
 }  // namespace trimtack

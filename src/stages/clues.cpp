@@ -42,21 +42,27 @@ double open_flat(const Look& l, const GarmentScale& g, Index copies) {
   return -3;
 }
 
-double wire(const Look& l, const Detail& d, const GarmentScale& g) {
+double wire(const Look& l, const Detail& d, const GarmentScale& g, Index copies) {
   const double mm = l.wire_length * g.mm_per_unit;
   if (d.boundary_edges == 0 && d.euler < 2 && l.slender < 90 && l.length * g.mm_per_unit < 90)
     return 2.5;  // a closed ring
   // Bent tight: a hook, an eye, thread through holes. Thicker than any hook it may as well be a cord with a bow in it.
-  if (l.coil > 1.5 && l.slender < 60 && mm < 150) return d.thickness * g.mm_per_unit < 2.6 ? 2.0 : 0.0;
-  if (mm < 8 && l.slender < 9) return 1.0;                                               // a piece of thread or a pin
-  return ramp(l.slender, std::array<Point, 4>{{{5, 1.5}, {9, 0}, {14, -2}, {25, -4}}});  // a cord is long for its width
+  if (l.coil > 1.5 && l.slender < 60 && mm < 150) {
+    const bool fine = d.thickness * g.mm_per_unit < 2.6;
+    return fine ? (l.length * g.mm_per_unit < 25 ? 2.0 : 1.0) : 0.0;
+  }
+  if (mm < 8 && l.slender < 9) return 1.0;  // a piece of thread or a pin
+  const double cord =
+      ramp(l.slender, std::array<Point, 4>{{{5, 1.5}, {9, 0}, {14, -2}, {25, -4}}});  // long for its width
+  // Short ones may as well be a buckle's prong, unless they hang in a tassel.
+  return mm < 70 && copies < 8 ? std::max(cord, -2.0) : cord;
 }
 
 double slab(const Look& l, const Detail& d, const GarmentScale& g) {
   if (thickness_agrees(d, g, 0.2)) {
     if (l.round && l.length * g.mm_per_unit < 35) return -1.0;
-    // An exporter gives all pieces the very same thickness; a plate has it by chance.
-    return thickness_agrees(d, g, 0.03) ? -3.5 : (thickness_agrees(d, g, 0.08) ? -2.5 : -1.5);
+    // An exporter gives all pieces the very same thickness; of plates 1 to 3 mm thick one in 20 has it by chance.
+    return thickness_agrees(d, g, 0.03) ? -3.0 : (thickness_agrees(d, g, 0.08) ? -2.3 : -1.5);
   }
   const double ratio = d.thickness / std::max(l.width, 1e-300);
   double soft = ratio < 0.06 ? -1.5 : (ratio < 0.1 ? -0.6 : 0.0);  // thin as paper for its width
@@ -127,7 +133,7 @@ Look look_at(const Shape& s, const Detail& d) {
     return l;
   }
   const bool two_sheets = d.facing_share > 0.6 && d.thickness > 0 && d.thickness_spread < 0.6 &&
-                          d.thickness < 0.3 * l.width && d.thickness < 0.12 * std::sqrt(s.area);
+                          d.thickness < 0.3 * l.width && d.thickness < 0.14 * std::sqrt(s.area);
   if (two_sheets) {
     l.form = Form::Slab;
     return l;
@@ -158,13 +164,13 @@ Clues shape_clues(const Shape& s, const Detail& d, Index copies, const GarmentSc
       clue_of(c, Clue::Thickness) = static_cast<float>(slab(l, d, g));
       break;
     case Form::Wire:
-      clue_of(c, Clue::Length) = static_cast<float>(wire(l, d, g));
+      clue_of(c, Clue::Length) = static_cast<float>(wire(l, d, g, copies));
       break;
     case Form::Solid:
       clue_of(c, Clue::Sheet) = 2.5F;
       // A scrap of thick cloth is as thick as the panels, however small.
       if (copies <= 8 && !l.round && thickness_agrees(d, g, 0.12))
-        clue_of(c, Clue::Thickness) = thickness_agrees(d, g, 0.03) ? -3.5F : -2.5F;
+        clue_of(c, Clue::Thickness) = thickness_agrees(d, g, 0.03) ? -3.0F : -2.3F;
       break;
     case Form::OpenOther:
       clue_of(c, Clue::Sheet) = -0.5F;
@@ -175,7 +181,8 @@ Clues shape_clues(const Shape& s, const Detail& d, Index copies, const GarmentSc
   if (mm < 60 && l.round && l.form != Form::Wire && l.width > 0.8 * l.length && !hollow)
     clue_of(c, Clue::Outline) = 2.0F;
   const bool matched = thickness_agrees(d, g, 0.2) && l.form == Form::Slab;
-  if (d.boundary_edges == 0 && d.euler < 2 && small && !matched && l.form != Form::Wire) clue_of(c, Clue::Holes) = 2.0F;
+  if (d.boundary_edges == 0 && d.euler < 2 && small && l.form != Form::Wire)
+    clue_of(c, Clue::Holes) = matched ? 1.5F : 2.0F;
   const double aspect = l.width > 0 ? l.length / l.width : 1e9;
   if (l.form != Form::Wire && mm > 35 && aspect > 5)
     clue_of(c, Clue::Length) =
@@ -187,7 +194,8 @@ Clues shape_clues(const Shape& s, const Detail& d, Index copies, const GarmentSc
   clue_of(c, Clue::Copies) = static_cast<float>(copy_weight * std::log2(std::min<double>(copies, 32)));
   const double expected = std::min(g.cloth_spacing, l.width);
   if (expected > 0 && d.mean_edge > 0)
-    clue_of(c, Clue::Spacing) = static_cast<float>(ramp(d.mean_edge / expected, kSpacing));
+    clue_of(c, Clue::Spacing) = static_cast<float>(std::min(1.0, s.face_count / 20.0) *  // few edges tell little
+                                                   ramp(d.mean_edge / expected, kSpacing));
   // Faces much larger than the cloth's, although there would be room for particles: a plate out of a library.
   const double face_size = s.face_count > 0 ? std::sqrt(s.area / s.face_count) : 0;
   if (l.form == Form::Slab && small && g.cloth_spacing > 0 && face_size > 1.4 * g.cloth_spacing && s.face_count < 40)
@@ -195,17 +203,25 @@ Clues shape_clues(const Shape& s, const Detail& d, Index copies, const GarmentSc
   if (d.boundary_edges == 0 && d.crease_share > 0.08 && l.form == Form::Solid) clue_of(c, Clue::Creases) = 0.5F;
   if (g.uv_scale > 0 && d.has_uv) {
     const bool same = std::abs(d.uv_scale / g.uv_scale - 1) < 0.06 && d.uv_stretch < 1.1 && d.uv_scale_spread < 0.12;
-    clue_of(c, Clue::Flattening) = same ? (l.round && small ? -1.0F : -2.5F) : (g.uv_pieces >= 3 ? 1.0F : 0.2F);
+    const bool near = std::abs(d.uv_scale / g.uv_scale - 1) < 0.2;  // a flat piece on a wrinkle
+    clue_of(c, Clue::Flattening) =
+        same ? (l.round && small ? -1.0F : -2.5F) : (near ? -0.3F : (g.uv_pieces >= 3 ? 1.0F : 0.2F));
   }
   return c;
 }
 
-double name_clue(const SourceMesh& mesh, Index face) {
-  const FaceState state = state_of(mesh, face);
+NameWeights::NameWeights(const SourceMesh& mesh) : mesh_(mesh) {
+  for (const auto& [names, weights] : {std::pair{&mesh.objects, &objects_}, std::pair{&mesh.groups, &groups_},
+                                       std::pair{&mesh.materials, &materials_}})
+    for (const std::string& name : *names) weights->push_back(word_weight(name));
+}
+
+double NameWeights::of(Index face) const {
+  const FaceState state = state_of(mesh_, face);
   double w = 0;
-  if (state.object < mesh.objects.size()) w += word_weight(mesh.objects[state.object]);
-  if (state.group < mesh.groups.size()) w += word_weight(mesh.groups[state.group]);
-  if (state.material < mesh.materials.size()) w += word_weight(mesh.materials[state.material]);
+  if (state.object < objects_.size()) w += objects_[state.object];
+  if (state.group < groups_.size()) w += groups_[state.group];
+  if (state.material < materials_.size()) w += materials_[state.material];
   return std::clamp(w, -0.8, 0.8);
 }
 

@@ -5,6 +5,7 @@
 #include <array>
 #include <span>
 #include <string>
+#include <vector>
 
 #include "trimtack/roles.hpp"
 
@@ -35,8 +36,16 @@ Look look_at(const Shape& shape, const Detail& detail);
 /// Clues from the component alone and from the garment's scale.
 Clues shape_clues(const Shape& shape, const Detail& detail, Index copies, const GarmentScale& scale);
 
-/// Log odds from object, group and material names; within +-0.8.
-double name_clue(const SourceMesh& mesh, Index face);
+/// Log odds from object, group and material names; each name is looked at once.
+class NameWeights {
+ public:
+  explicit NameWeights(const SourceMesh& mesh);
+  double of(Index face) const;  ///< within +-0.8
+
+ private:
+  const SourceMesh& mesh_;
+  std::vector<double> objects_, groups_, materials_;
+};
 
 /// Which components are pieces of thread, as log odds per component (0: not looked at), against "trim".
 std::vector<float> stitching_odds(const RoleInput& input);

@@ -4,6 +4,8 @@
 
 #include <numeric>
 
+#include "core/memory.hpp"
+
 namespace trimtack {
 namespace {
 
@@ -22,7 +24,7 @@ void group_by_owner(std::span<const Index> owner, Index owners, std::vector<Inde
   for (const Index o : owner)
     if (o != kNone) ++offsets[o + std::size_t{1}];
   std::partial_sum(offsets.begin(), offsets.end(), offsets.begin());
-  items.resize(offsets.back());
+  items = filled_large<Index>(offsets.back(), 0);
   std::vector<Index> next(offsets.begin(), offsets.end() - 1);
   for (std::size_t i = 0; i < owner.size(); ++i)
     if (owner[i] != kNone) items[next[owner[i]]++] = static_cast<Index>(i);
@@ -33,7 +35,7 @@ void group_by_owner(std::span<const Index> owner, Index owners, std::vector<Inde
 ComponentMap find_components(const FaceView& faces, const WeldMap& welded) {
   ComponentMap map;
   const Index face_count = faces.face_count();
-  std::vector<Index> parent(welded.count());
+  std::vector<Index> parent = filled_large<Index>(welded.count(), 0);
   std::iota(parent.begin(), parent.end(), Index{0});
   for (Index f = 0; f < face_count; ++f) {
     const auto corners = faces.face(f);
@@ -50,8 +52,8 @@ ComponentMap find_components(const FaceView& faces, const WeldMap& welded) {
       }
     }
   }
-  std::vector<Index> number(welded.count(), kNone);  // component of each root
-  map.of_face.assign(face_count, kNone);
+  std::vector<Index> number = filled_large<Index>(welded.count(), kNone);  // component of each root
+  map.of_face = filled_large<Index>(face_count, kNone);
   Index count = 0;
   for (Index f = 0; f < face_count; ++f) {
     const auto corners = faces.face(f);
@@ -60,11 +62,11 @@ ComponentMap find_components(const FaceView& faces, const WeldMap& welded) {
     if (id == kNone) id = count++;
     map.of_face[f] = id;
   }
-  map.of_welded.resize(welded.count());
+  map.of_welded = filled_large<Index>(welded.count(), kNone);
   for (Index v = 0; v < welded.count(); ++v) map.of_welded[v] = number[find_root(parent, v)];
   group_by_owner(map.of_face, count, map.face_offsets, map.faces);
   group_by_owner(map.of_welded, count, map.vertex_offsets, map.vertices);
-  map.rank_of_welded.assign(welded.count(), kNone);
+  map.rank_of_welded = filled_large<Index>(welded.count(), kNone);
   for (Index c = 0; c < count; ++c)
     for (Index i = map.vertex_offsets[c]; i < map.vertex_offsets[c + 1]; ++i)
       map.rank_of_welded[map.vertices[i]] = i - map.vertex_offsets[c];

@@ -23,6 +23,12 @@ double squared_distance_to_box(const Vec3& p, const Box& box) {
   return d;
 }
 
+struct Swept {  // what the sweep looks at, side by side in memory
+  Box box;
+  double size = 0;
+  Index component = 0;
+};
+
 struct Ball {  // a triangle and the ball around it
   Vec3 a, b, c, centre;
   double radius;
@@ -116,6 +122,8 @@ std::vector<Contact> find_contacts(const FaceView& faces, const WeldMap& welded,
                                    std::span<const std::uint8_t> guests) {
   std::vector<Contact> contacts;
   if (candidates.empty()) return contacts;
+  if (!guests.empty() && std::all_of(candidates.begin(), candidates.end(), [&](Index c) { return guests[c] != 0; }))
+    return contacts;
   Box all = shapes[candidates[0]].box;
   for (const Index c : candidates)
     for (int k = 0; k < 3; ++k) {
@@ -133,27 +141,30 @@ std::vector<Contact> find_contacts(const FaceView& faces, const WeldMap& welded,
   });
   const Pair pair{faces, welded, components, shapes};
   Scratch scratch;
-  const auto meet = [&](Index a, Index b) {
-    const Box& p = shapes[a].box;
-    const Box& q = shapes[b].box;
-    const double pad = reach * std::min(shapes[a].extents[0], shapes[b].extents[0]);
+  const auto meet = [&](const Swept& x, const Swept& y) {
+    const double pad = reach * std::min(x.size, y.size);
     for (int k = 0; k < 3; ++k)
-      if (p.min[k] > q.max[k] + pad || q.min[k] > p.max[k] + pad) return;
+      if (x.box.min[k] > y.box.max[k] + pad || y.box.min[k] > x.box.max[k] + pad) return;
     const double enough = 0.1 * pad;  // what is nearer counts as touching
-    double d = pair.one_way(a, b, pad, enough, scratch);
-    if (d > enough) d = std::min(d, pair.one_way(b, a, pad, enough, scratch));
-    if (d <= pad) contacts.push_back({std::min(a, b), std::max(a, b), d});
+    double d = pair.one_way(x.component, y.component, pad, enough, scratch);
+    if (d > enough) d = std::min(d, pair.one_way(y.component, x.component, pad, enough, scratch));
+    if (d <= pad) contacts.push_back({std::min(x.component, y.component), std::max(x.component, y.component), d});
   };
-  std::array<std::vector<Index>, 2> active;  // hosts, guests
+  std::array<std::vector<Swept>, 2> active;  // hosts, guests
   for (const Index b : order) {
     const bool guest = !guests.empty() && guests[b] != 0;
+    const Swept own{shapes[b].box, shapes[b].extents[0], b};
     for (std::size_t kind = 0; kind < (guest ? 1U : 2U); ++kind) {
-      std::erase_if(active[kind], [&](Index a) {
-        return shapes[a].box.max[axis] + reach * shapes[a].extents[0] < shapes[b].box.min[axis];
-      });
-      for (const Index a : active[kind]) meet(a, b);
+      std::vector<Swept>& others = active[kind];
+      std::size_t kept = 0;
+      for (std::size_t i = 0; i < others.size(); ++i) {
+        if (others[i].box.max[axis] + reach * others[i].size < own.box.min[axis]) continue;
+        if (kept != i) others[kept] = others[i];
+        meet(others[kept++], own);
+      }
+      others.resize(kept);
     }
-    active[guest ? 1 : 0].push_back(b);
+    active[guest ? 1 : 0].push_back(own);
   }
   std::sort(contacts.begin(), contacts.end(),
             [](const Contact& x, const Contact& y) { return x.a != y.a ? x.a < y.a : x.b < y.b; });

@@ -9,6 +9,7 @@
 #include <limits>
 #include <numbers>
 
+#include "core/memory.hpp"
 #include "trimtack/features.hpp"
 
 namespace trimtack {
@@ -106,6 +107,7 @@ class Measurer {
       detail.thickness = 2.0 * std::abs(shape.volume) / shape.area;
       detail.facing_share = 1;
     }
+    if (detail.closed && detail.euler == 2) thickness_from_volume(shape, detail);
     measure_outline(c, shape, detail);
     measure_uv(c, detail);
     return detail;
@@ -120,6 +122,10 @@ class Measurer {
     work_.rank.clear();
     work_.start.assign(1, 0);
     work_.normal.clear();
+    const auto own = components_.faces_of(c);
+    reserve_large(work_.start, own.size() + 1);
+    reserve_large(work_.normal, own.size());
+    reserve_large(work_.rank, 3 * own.size());
     for (const Index f : components_.faces_of(c)) {
       const auto corners = faces_.face(f);
       for (const Index v : corners) work_.rank.push_back(components_.rank_of_welded[welded_.to_welded[v]]);
@@ -177,6 +183,7 @@ class Measurer {
     each_edge([&](Index p, Index q, Index) { ++work_.first[std::min(p, q) + std::size_t{1}]; });
     for (std::size_t v = 0; v < vertex_count; ++v) work_.first[v + 1] += work_.first[v];
     work_.cursor.assign(work_.first.begin(), work_.first.end() - 1);
+    reserve_large(work_.half, work_.first.back());
     work_.half.resize(work_.first.back());
     each_edge([&](Index p, Index q, Index f) {
       work_.half[work_.cursor[std::min(p, q)]++] = {std::max(p, q), f, p < q};
@@ -338,6 +345,27 @@ class Measurer {
     if (detail.thickness > 0)
       detail.thickness_spread =
           (weighted_quantile(work_.samples, 0.6) - weighted_quantile(work_.samples, 0.1)) / detail.thickness;
+  }
+
+  /// Coarse and creased shells of thin cloth scatter the rays. When half of the surface is about as large as the
+  /// outline, the body is two sheets, and its volume tells how far apart they are.
+  static void thickness_from_volume(const Shape& shape, Detail& detail) {
+    const double around = 1.8 * (shape.extents[0] + shape.extents[1]);
+    double thickness = 0;
+    for (int round = 0; round < 3; ++round) {
+      const double sheet = 0.5 * (shape.area - around * thickness);
+      if (!(sheet > 0)) return;
+      thickness = std::abs(shape.volume) / sheet;
+    }
+    const double sheet = 0.5 * (shape.area - around * thickness);
+    const double outline = shape.extents[0] * shape.extents[1];
+    const bool thin =
+        thickness > 0 && thickness < 0.2 * shape.extents[1] && sheet > 0.5 * outline && sheet < 1.5 * outline;
+    const bool scattered = detail.thickness_spread > 0.45 || detail.facing_share < 0.6;
+    if (!thin || !scattered) return;
+    detail.thickness = thickness;
+    detail.thickness_spread = 0.3;
+    detail.facing_share = 1;
   }
 
   void measure_outline(Index c, const Shape& shape, Detail& detail) {

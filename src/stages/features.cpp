@@ -22,16 +22,15 @@ void add_triangle(Sums& sums, const Vec3& p, const Vec3& q, const Vec3& r) {
   const Vec3 n = cross(q - p, r - p);
   const double area = 0.5 * length(n);
   sums.area += area;
-  sums.volume += dot(p, n) / 6.0;
+  sums.volume += dot(p, n);  // six times as much
   const Vec3 s = p + q + r;
-  sums.first += (area / 3.0) * s;
-  const double w = area / 12.0;
-  sums.second[0] += w * (s.x * s.x + p.x * p.x + q.x * q.x + r.x * r.x);
-  sums.second[1] += w * (s.y * s.y + p.y * p.y + q.y * q.y + r.y * r.y);
-  sums.second[2] += w * (s.z * s.z + p.z * p.z + q.z * q.z + r.z * r.z);
-  sums.second[3] += w * (s.x * s.y + p.x * p.y + q.x * q.y + r.x * r.y);
-  sums.second[4] += w * (s.x * s.z + p.x * p.z + q.x * q.z + r.x * r.z);
-  sums.second[5] += w * (s.y * s.z + p.y * p.z + q.y * q.z + r.y * r.z);
+  sums.first += area * s;  // divided by 3 at the end, the second moments by 12
+  sums.second[0] += area * (s.x * s.x + p.x * p.x + q.x * q.x + r.x * r.x);
+  sums.second[1] += area * (s.y * s.y + p.y * p.y + q.y * q.y + r.y * r.y);
+  sums.second[2] += area * (s.z * s.z + p.z * p.z + q.z * q.z + r.z * r.z);
+  sums.second[3] += area * (s.x * s.y + p.x * p.y + q.x * q.y + r.x * r.y);
+  sums.second[4] += area * (s.x * s.z + p.x * p.z + q.x * q.z + r.x * r.z);
+  sums.second[5] += area * (s.y * s.z + p.y * p.z + q.y * q.z + r.y * r.z);
 }
 
 bool usable(const FaceView& faces, std::span<const Index> corners) {
@@ -39,8 +38,9 @@ bool usable(const FaceView& faces, std::span<const Index> corners) {
   return std::all_of(corners.begin(), corners.end(), [&](Index v) { return is_finite(faces.positions[v]); });
 }
 
-void add_face(Sums& sums, const FaceView& faces, std::span<const Index> corners, const Vec3& origin) {
-  if (!usable(faces, corners)) return;
+/// @param all_finite  no vertex of the component needs to be looked at
+void add_face(Sums& sums, const FaceView& faces, std::span<const Index> corners, const Vec3& origin, bool all_finite) {
+  if (all_finite ? corners.size() < 3 : !usable(faces, corners)) return;
   if (corners.size() == 3) {
     add_triangle(sums, faces.positions[corners[0]] - origin, faces.positions[corners[1]] - origin,
                  faces.positions[corners[2]] - origin);
@@ -133,7 +133,8 @@ Shape measure_one(const FaceView& faces, const WeldMap& welded, const ComponentM
   for (Vec3& p : points) p = p - origin;
   set_spread(shape, points);
   Sums sums;
-  for (const Index f : own_faces) add_face(sums, faces, faces.face(f), origin);
+  const bool all_finite = points.size() == own_vertices.size();
+  for (const Index f : own_faces) add_face(sums, faces, faces.face(f), origin, all_finite);
   shape.area = sums.area;
   if (!(sums.area > 0)) {
     // Only degenerate faces: the vertices' own spread has to do.
@@ -142,10 +143,10 @@ Shape measure_one(const FaceView& faces, const WeldMap& welded, const ComponentM
     std::sort(shape.extents.rbegin(), shape.extents.rend());
     return shape;
   }
-  const Vec3 c0 = (1.0 / sums.area) * sums.first;
-  shape.volume = sums.volume;
+  const Vec3 c0 = (1.0 / (3.0 * sums.area)) * sums.first;
+  shape.volume = sums.volume / 6.0;
   shape.centroid = origin + c0;
-  const double w = 1.0 / sums.area;
+  const double w = 1.0 / (12.0 * sums.area);
   set_axes(shape,
            {w * sums.second[0] - c0.x * c0.x, w * sums.second[1] - c0.y * c0.y, w * sums.second[2] - c0.z * c0.z,
             w * sums.second[3] - c0.x * c0.y, w * sums.second[4] - c0.x * c0.z, w * sums.second[5] - c0.y * c0.z});

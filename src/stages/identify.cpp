@@ -7,6 +7,7 @@
 #include <cstdio>
 #include <numeric>
 
+#include "core/memory.hpp"
 #include "stages/clues.hpp"
 #include "stages/part_names.hpp"
 #include "stages/settle.hpp"
@@ -46,15 +47,16 @@ void list_ranges(std::span<const Index> ascending, std::vector<IndexRange>& out)
 
 void list_components(const SourceMesh& mesh, const Study& m, Parts& parts) {
   const Index count = m.components.count();
-  parts.component_of_face = m.components.of_face;
-  parts.component_of_vertex.resize(mesh.positions.size());
+  reserve_large(parts.component_of_face, m.components.of_face.size());
+  parts.component_of_face.assign(m.components.of_face.begin(), m.components.of_face.end());
+  parts.component_of_vertex = filled_large<Index>(mesh.positions.size(), kNone);
   for (std::size_t v = 0; v < mesh.positions.size(); ++v)
     parts.component_of_vertex[v] = m.components.of_welded[m.welded.to_welded[v]];
   std::vector<Index> offsets(count + std::size_t{1}, 0);
   for (const Index c : parts.component_of_vertex)
     if (c != kNone) ++offsets[c + std::size_t{1}];
   std::partial_sum(offsets.begin(), offsets.end(), offsets.begin());
-  std::vector<Index> vertices(offsets.back());
+  std::vector<Index> vertices = filled_large<Index>(offsets.back(), 0);
   std::vector<Index> next(offsets.begin(), offsets.end() - 1);
   for (std::size_t v = 0; v < mesh.positions.size(); ++v)
     if (parts.component_of_vertex[v] != kNone) vertices[next[parts.component_of_vertex[v]]++] = static_cast<Index>(v);
@@ -69,6 +71,7 @@ void list_components(const SourceMesh& mesh, const Study& m, Parts& parts) {
 /// Roles, reasons and confidence; what the author settled is certain.
 void describe_components(const RoleInput& input, std::span<const Verdict> verdicts, const TrimGroups& groups,
                          std::span<const std::uint8_t> settled, double uncertain_below, Parts& parts) {
+  Reasons reasons(input);
   for (Index c = 0; c < parts.components.size(); ++c) {
     Component& part = parts.components[c];
     part.role = verdicts[c].role;
@@ -80,7 +83,7 @@ void describe_components(const RoleInput& input, std::span<const Verdict> verdic
     }
     part.confidence = verdicts[c].confidence;
     part.uncertain = part.confidence < uncertain_below;
-    part.reasons = reasons_of(input, c, verdicts[c]);
+    part.reasons = reasons.of(c, verdicts[c]);
   }
 }
 

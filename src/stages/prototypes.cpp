@@ -123,9 +123,24 @@ Fit fit_pairs(std::span<const Vec3> p, std::span<const Vec3> q, bool mirrored, b
   return fit;
 }
 
+Mat3 frame_of(const Vec3& a, const Vec3& b) {
+  const Vec3 u = normalized(a);
+  const Vec3 n = normalized(cross(a, b));
+  return from_columns(u, cross(n, u), n);
+}
+
+/// Two vertices that fix how a body is turned, and the inverse of its moments for small corrections of that.
+struct Base {
+  std::size_t first = 0, second = 0;
+  Mat3 frame;    // from those two
+  Mat3 inverse;  // of sum(|p|^2 - p p^T)
+  bool usable = false;
+};
+
 struct Known {
   Index trim = 0;
   Body body;
+  Base base;
   std::optional<NearestPoints> nearest;
 };
 
@@ -153,12 +168,6 @@ std::size_t rarest(const std::vector<Vec3>& v, std::span<const double> sorted, d
     }
   }
   return best;
-}
-
-Mat3 frame_of(const Vec3& a, const Vec3& b) {
-  const Vec3 u = normalized(a);
-  const Vec3 n = normalized(cross(a, b));
-  return from_columns(u, cross(n, u), n);
 }
 
 /// Alignment without vertex order: base vertices a, b of the copy against all pairs of the prototype that fit.
@@ -234,6 +243,66 @@ Fit search(Known& prototype, const Body& copy, double scale, bool mirrored, doub
   return best;
 }
 
+Base base_of(const std::vector<Vec3>& p) {
+  Base base;
+  double most = 0;
+  for (std::size_t i = 0; i < p.size(); ++i)
+    if (squared_length(p[i]) > most) {
+      most = squared_length(p[i]);
+      base.first = i;
+    }
+  double widest = 0;
+  Eigen::Matrix3d moments = Eigen::Matrix3d::Zero();
+  for (std::size_t i = 0; i < p.size(); ++i) {
+    const double wide = squared_length(cross(p[base.first], p[i]));
+    if (wide > widest) {
+      widest = wide;
+      base.second = i;
+    }
+    const Eigen::Vector3d v(p[i].x, p[i].y, p[i].z);
+    moments += v.squaredNorm() * Eigen::Matrix3d::Identity() - v * v.transpose();
+  }
+  base.usable = widest > 1e-4 * most * most;
+  if (!base.usable) return base;
+  base.frame = frame_of(p[base.first], p[base.second]);
+  const Eigen::Matrix3d inverse = moments.inverse();
+  for (int i = 0; i < 3; ++i)
+    for (int j = 0; j < 3; ++j) base.inverse(i, j) = inverse(i, j);
+  return base;
+}
+
+/// The best rotation of p onto q (both about their means) from a good guess: Gauss-Newton, whose fixed point is that of
+/// the decomposition in fit_pairs. Infinite residual when the vertices do not come in the same order.
+Fit fit_in_order(const Base& base, std::span<const Vec3> p, std::span<const Vec3> q, double tolerance) {
+  Fit fit;
+  if (!base.usable) return fit;
+  Mat3 r = frame_of(q[base.first], q[base.second]) * transposed(base.frame);
+  for (int round = 0; round < 3; ++round) {
+    Vec3 torque;
+    double worst = 0;
+    const double far = round == 0 ? 8 * tolerance : 2 * tolerance;
+    for (std::size_t i = 0; i < p.size(); ++i) {
+      const Vec3 a = r * p[i];
+      const double off = squared_length(q[i] - a);
+      worst = std::max(worst, off);
+      torque += cross(a, q[i]);
+      if (off > far * far) return fit;
+    }
+    if (round == 2) {
+      fit.residual = std::sqrt(worst);
+      break;
+    }
+    const Vec3 turn = r * (base.inverse * (transposed(r) * torque));
+    const double angle = length(turn);
+    if (angle > 0) {
+      const double s = std::sin(0.5 * angle) / angle;
+      r = to_matrix({s * turn.x, s * turn.y, s * turn.z, std::cos(0.5 * angle)}) * r;
+    }
+  }
+  fit.rotation = fit.linear = r;
+  return fit;
+}
+
 bool similar(const Body& a, const Body& b, double scale, double tolerance) {
   const double faces = std::max(a.faces, b.faces);
   if (std::abs(static_cast<double>(a.faces) - static_cast<double>(b.faces)) > a.parts + 0.02 * faces) return false;
@@ -244,6 +313,10 @@ bool similar(const Body& a, const Body& b, double scale, double tolerance) {
 Fit align(Known& prototype, const Body& copy, double scale, double tolerance, bool may_search) {
   const bool free_scale = scale != 1;
   const auto& p = prototype.body.vertices;
+  if (!free_scale) {
+    const Fit fit = fit_in_order(prototype.base, p, copy.vertices, tolerance);
+    if (fit.residual <= tolerance) return fit;
+  }
   for (const bool mirrored : {false, true}) {
     const Fit fit = fit_pairs(p, copy.vertices, mirrored, free_scale);
     if (fit.residual <= tolerance) return fit;
@@ -333,6 +406,7 @@ PrototypeMap find_prototypes(const RoleInput& in, const TrimGroups& groups, doub
       Known& fresh = found.emplace_back();
       fresh.trim = t;
       fresh.body = body;
+      fresh.base = base_of(body.vertices);
     }
     begin = end;
   }

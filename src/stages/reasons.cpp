@@ -1,7 +1,6 @@
 // SPDX-License-Identifier: MIT
 #include <algorithm>
 #include <cstdio>
-#include <numeric>
 
 #include "stages/clues.hpp"
 
@@ -76,24 +75,54 @@ std::string words(const RoleInput& in, const Shape& s, const Detail& d, Index co
   }
 }
 
+constexpr std::size_t kMostReasons = 4;
+
+/// The clues that speak for the role, strongest first.
+std::size_t strongest(const Verdict& verdict, std::array<std::uint8_t, kMostReasons>& which) {
+  const float sign = verdict.role != Role::Cloth ? 1.0F : -1.0F;
+  std::size_t count = 0;
+  for (std::size_t i = 0; i < kClueCount; ++i) {
+    const float w = sign * verdict.clues[i];
+    if (w < 0.25F) continue;
+    std::size_t at = count;
+    while (at > 0 && sign * verdict.clues[which[at - 1]] < w) --at;
+    if (at >= kMostReasons) continue;
+    count = std::min(count + 1, kMostReasons);
+    for (std::size_t k = count - 1; k > at; --k) which[k] = which[k - 1];
+    which[at] = static_cast<std::uint8_t>(i);
+  }
+  return count;
+}
+
 }  // namespace
 
-std::vector<std::string> reasons_of(const RoleInput& in, Index component, const Verdict& verdict) {
-  const Index twin = in.families->twin_of_component[component];
-  std::array<std::size_t, kClueCount> order{};
-  std::iota(order.begin(), order.end(), std::size_t{0});
+std::vector<std::string> Reasons::of(Index component, const Verdict& verdict) {
+  std::array<std::uint8_t, kMostReasons> which{};
+  const std::size_t count = strongest(verdict, which);
   const bool hard = verdict.role != Role::Cloth;
-  const float sign = hard ? 1.0F : -1.0F;
-  std::stable_sort(order.begin(), order.end(),
-                   [&](std::size_t a, std::size_t b) { return sign * verdict.clues[a] > sign * verdict.clues[b]; });
+  const Index twin = in_.families->twin_of_component[component];
   std::vector<std::string> reasons;
-  for (const std::size_t i : order) {
-    if (sign * verdict.clues[i] < 0.25F || reasons.size() == 4) break;
-    std::string text = words(in, in.shapes[component], in.twin_details[twin], in.families->twin_count[twin],
-                             static_cast<Clue>(i), hard);
-    if (!text.empty()) reasons.push_back(std::move(text));
+  reasons.reserve(count);
+  for (std::size_t i = 0; i < count; ++i) {
+    const std::string& text = words_of(twin, which[i], hard);
+    if (!text.empty()) reasons.push_back(text);
   }
   return reasons;
 }
+
+const std::string& Reasons::words_of(Index twin, std::size_t clue, bool hard) {
+  Index& first = first_[2 * static_cast<std::size_t>(twin) + (hard ? 1 : 0)];
+  if (first == kNone) {
+    first = static_cast<Index>(words_.size());
+    const Shape& shape = in_.shapes[in_.families->twin_representative[twin]];
+    for (std::size_t i = 0; i < kClueCount; ++i)
+      words_.push_back(
+          words(in_, shape, in_.twin_details[twin], in_.families->twin_count[twin], static_cast<Clue>(i), hard));
+  }
+  return words_[first + clue];
+}
+
+Reasons::Reasons(const RoleInput& input)
+    : in_(input), first_(2 * static_cast<std::size_t>(input.families->twins()), kNone) {}
 
 }  // namespace trimtack

@@ -13,6 +13,9 @@ namespace trimtack {
 namespace {
 
 constexpr double kDamping = 0.8;
+constexpr double kSureOdds = 3;
+constexpr double kStrong = 2.5, kConflict = 0.4;
+constexpr double kOddsInConflict = 2;  // a confidence of 0.83
 
 double box_diagonal(const Box& box) { return length(box.max - box.min); }
 
@@ -25,6 +28,14 @@ double weighted_median(std::vector<std::array<double, 2>>& items) {
   for (const auto& [value, weight] : items)
     if ((sum += weight) >= 0.5 * total) return value;
   return items.back()[0];
+}
+
+/// Whether strong clues speak on both sides.
+bool conflicting(const Clues& clues) {
+  double hard = 0;
+  double soft = 0;
+  for (const float w : clues) (w > 0 ? hard : soft) += std::abs(w);
+  return std::min(hard, soft) >= kStrong && std::min(hard, soft) > kConflict * std::max(hard, soft);
 }
 
 double sum_of(const Clues& clues) {
@@ -40,13 +51,16 @@ void add_carriers(const RoleInput& in, std::vector<Verdict>& verdicts) {
   for (Index c = 0; c < verdicts.size(); ++c)
     if (verdicts[c].log_odds > -7 && in.shapes[c].extents[0] * mm < 80 && verdicts[c].role != Role::Stitching)
       candidates.push_back(c);
+  // Two that are sure of themselves have nothing to tell each other.
+  std::vector<std::uint8_t> sure(verdicts.size(), 0);
+  for (const Index c : candidates) sure[c] = verdicts[c].log_odds > kSureOdds ? 1 : 0;
   const FaceView faces{in.mesh->positions, in.mesh->face_offsets, in.mesh->corner_position};
   std::vector<float> gain(verdicts.size(), 0.0F);
-  for (const Contact& k : find_contacts(faces, *in.welded, *in.components, in.shapes, candidates, 0.06)) {
+  for (const Contact& k : find_contacts(faces, *in.welded, *in.components, in.shapes, candidates, 0.06, sure)) {
     for (const auto& [host, guest] : {std::pair{k.a, k.b}, std::pair{k.b, k.a}}) {
       const Shape& h = in.shapes[host];
       const Shape& g = in.shapes[guest];
-      if (verdicts[host].log_odds < 1.5 || verdicts[guest].log_odds > 3) continue;
+      if (verdicts[host].log_odds < 0.8 || verdicts[guest].log_odds > kSureOdds) continue;
       const Vec3 d = g.centroid - h.centroid;
       bool within = g.area < 1.5 * h.area;
       for (int i = 0; i < 3 && within; ++i) {
@@ -57,9 +71,10 @@ void add_carriers(const RoleInput& in, std::vector<Verdict>& verdicts) {
       if (!within) continue;
       // A sheet may lie under a trim by chance; only one that is small beside it counts, and less.
       const Look l = look_at(g, in.twin_details[in.families->twin_of_component[guest]]);
-      const bool sheet = l.form == Form::OpenFlat || l.form == Form::Slab;
+      const bool sheet =
+          l.form == Form::OpenFlat || l.form == Form::Slab || clue_of(verdicts[guest].clues, Clue::Thickness) < -1;
       if (!sheet)
-        gain[guest] = 3.0F;
+        gain[guest] = std::max(gain[guest], verdicts[host].log_odds < 1.5 ? 2.0F : 3.0F);
       else if (l.length < 0.6 * h.extents[1])
         gain[guest] = std::max(gain[guest], 1.5F);
     }
@@ -131,11 +146,11 @@ std::vector<Verdict> assign_roles(const RoleInput& in) {
     of_twin[t] = shape_clues(in.shapes[fam.twin_representative[t]], in.twin_details[t], fam.twin_count[t], in.scale);
   const std::vector<float> thread = stitching_odds(in);
   std::vector<Verdict> verdicts(in.shapes.size());
+  const NameWeights names(*in.mesh);
   for (Index c = 0; c < verdicts.size(); ++c) {
     Verdict& v = verdicts[c];
     v.clues = of_twin[fam.twin_of_component[c]];
-    if (in.use_names)
-      clue_of(v.clues, Clue::Name) = static_cast<float>(name_clue(*in.mesh, in.components->faces_of(c)[0]));
+    if (in.use_names) clue_of(v.clues, Clue::Name) = static_cast<float>(names.of(in.components->faces_of(c)[0]));
     if (thread[c] > 0) {
       v.role = Role::Stitching;
       clue_of(v.clues, Clue::Row) = 2 + thread[c];
@@ -155,6 +170,7 @@ std::vector<Verdict> assign_roles(const RoleInput& in) {
       // Many slender small pieces that are hardly thread: as sure as that.
       if (thread[c] < 0) odds = std::min(odds, -0.7 * static_cast<double>(thread[c]));
     }
+    if (conflicting(v.clues)) odds = std::min(odds, kOddsInConflict);
     v.confidence = 1.0 / (1.0 + std::exp(-kDamping * odds));
   }
   return verdicts;

@@ -164,20 +164,57 @@ std::vector<Link> links_of(const RoleInput& in, std::span<const Verdict> verdict
   return links;
 }
 
+/// How many of the pieces of thread of about one length hang on something.
+class Threads {
+ public:
+  Threads(const RoleInput& in, std::span<const Verdict> verdicts, std::span<const Link> links,
+          std::span<const std::uint8_t> in_chain) {
+    std::vector<std::uint8_t> attached(verdicts.size(), 0);
+    for (std::size_t i = 0; i < links.size(); ++i)
+      if (in_chain[i] == 0) attached[links[i].guest] = 1;
+    std::vector<std::pair<double, Index>> pieces;
+    for (Index c = 0; c < verdicts.size(); ++c)
+      if (verdicts[c].role == Role::Stitching) pieces.push_back({in.shapes[c].extents[0], c});
+    std::sort(pieces.begin(), pieces.end());
+    sum_.push_back(0);
+    for (const auto& [length, c] : pieces) {
+      length_.push_back(length);
+      sum_.push_back(sum_.back() + attached[c]);
+    }
+  }
+  double attached(double length) const {
+    const auto low = std::lower_bound(length_.begin(), length_.end(), length / 1.3) - length_.begin();
+    const auto high = std::upper_bound(length_.begin(), length_.end(), length * 1.3) - length_.begin();
+    const auto at = [&](std::ptrdiff_t i) { return static_cast<double>(sum_[static_cast<std::size_t>(i)]); };
+    return high > low ? (at(high) - at(low)) / static_cast<double>(high - low) : 0;
+  }
+
+ private:
+  std::vector<double> length_;
+  std::vector<Index> sum_;
+};
+
 /// Guests join their nearest host when their kind always has one and the host's kind always has guests.
 void join_guests(const RoleInput& in, std::span<const Verdict> verdicts, std::span<const Link> links, UnionFind& sets) {
   const Families& fam = *in.families;
   const std::vector<std::uint8_t> in_chain = chained(fam, links);
   const Kinds kinds(fam, links, in_chain);
+  const Threads threads(in, verdicts, links, in_chain);
   std::vector<std::size_t> best(in.shapes.size(), links.size());
   for (std::size_t i = 0; i < links.size(); ++i) {
     const Link& l = links[i];
     if (!l.nested || in_chain[i] != 0 || kinds.hosting(l.host) < 0.5) continue;
+    if (kinds.attached(l.guest) < 0.6) continue;
     // A seam that runs under a button leaves most of its stitches outside.
-    const bool thread = verdicts[l.guest].role == Role::Stitching;
-    if ((thread ? kinds.attached_kin(l.guest) : kinds.attached(l.guest)) < 0.6) continue;
+    const bool copies = fam.twin_count[twin_of(fam, l.guest)] >= 8 && kinds.attached(l.guest) > 0.9;
+    if (verdicts[l.guest].role == Role::Stitching && !copies && threads.attached(in.shapes[l.guest].extents[0]) < 0.6)
+      continue;
+    // Rather the kind of host that its kind is mostly found in than one that it touches by chance.
     std::size_t& b = best[l.guest];
-    if (b == links.size() || l.distance < links[b].distance) b = i;
+    const auto usual = [&](const Link& k) { return kinds.share(k.guest, k.host) >= 0.5; };
+    if (b == links.size() || usual(l) > usual(links[b]) ||
+        (usual(l) == usual(links[b]) && l.distance < links[b].distance))
+      b = i;
   }
   for (const std::size_t i : best)
     if (i < links.size()) sets.join(links[i].host, links[i].guest);
@@ -185,14 +222,17 @@ void join_guests(const RoleInput& in, std::span<const Verdict> verdicts, std::sp
 
 /// Parts side by side that always come together (slider, bridge and pull; dome and shank) form small sets of their own;
 /// in a chain of beads everyone has two neighbours, and the set would not end.
-void join_couples(const RoleInput& in, std::span<const Link> links, UnionFind& sets) {
+void join_couples(const RoleInput& in, std::span<const Verdict> verdicts, std::span<const Link> links,
+                  UnionFind& sets) {
   const std::vector<std::uint8_t> in_chain = chained(*in.families, links);
   const Kinds kinds(*in.families, links, in_chain);
+  const Threads threads(in, verdicts, links, in_chain);
   UnionFind trial(static_cast<Index>(in.shapes.size()));
   std::vector<const Link*> kept;
   for (std::size_t i = 0; i < links.size(); ++i) {
     const Link& l = links[i];
     if (in_chain[i] != 0 || kinds.share(l.host, l.guest) < 0.6 || kinds.share(l.guest, l.host) < 0.6) continue;
+    if (verdicts[l.guest].role == Role::Stitching && threads.attached(in.shapes[l.guest].extents[0]) < 0.6) continue;
     trial.join(l.host, l.guest);
     kept.push_back(&l);
   }
@@ -220,7 +260,7 @@ TrimGroups group_trims(const RoleInput& in, std::span<Verdict> verdicts) {
   UnionFind sets(n);
   const std::vector<Link> links = links_of(in, verdicts, candidates, faces);
   join_guests(in, verdicts, links, sets);
-  join_couples(in, links, sets);
+  join_couples(in, verdicts, links, sets);
   for (const auto& [a, b] : find_two_sided(in, verdicts, candidates)) sets.join(a, b);
   TrimGroups groups;
   groups.of_component.assign(n, kNone);

@@ -5,7 +5,9 @@
 #include "stages/two_sided.hpp"
 
 #include <algorithm>
+#include <bit>
 #include <cmath>
+#include <cstdint>
 #include <numbers>
 
 #include "stages/nearest_points.hpp"
@@ -14,14 +16,14 @@ namespace trimtack {
 namespace {
 
 constexpr std::size_t kRays = 7;        // the axis and six lines around it
-constexpr std::size_t kNeighbours = 9;  // with the part itself
+constexpr std::size_t kNeighbours = 6;  // with the part itself
 constexpr double kLeastRatio = 0.4;     // of the halves' diameters
 constexpr double kOffAxis = 0.15;       // of the smaller diameter
 constexpr double kLongestGap = 0.6;     // between the halves, of the smaller diameter
 constexpr double kBeyond = 0.5;         // how far beyond the halves other layers are looked for, of the same
 constexpr double kTouch = 0.05;         // of the same
 constexpr double kTightGap = 0.35;      // layers sewn together are no thicker, of the same
-constexpr double kMostCells = 64;       // of the grid, per axis
+constexpr double kMostCells = 512;      // of the grid, per axis
 constexpr std::size_t kMostKinds = 64;  // of fastenings
 
 struct Half {
@@ -138,41 +140,42 @@ Box box_of(const Probe& p) {
   return box;
 }
 
-/// Which probes lie in which cell of a coarse grid.
+/// Which probes lie in which cell of a grid; cells share buckets (open hashing), boxes tell them apart.
 class ProbeGrid {
  public:
   explicit ProbeGrid(std::span<const Probe> probes) {
-    double largest = 0;
     for (const Probe& p : probes) boxes_.push_back(box_of(p));
     all_ = boxes_.front();
-    for (const Box& box : boxes_)
+    double sum = 0;
+    for (const Box& box : boxes_) {
+      double widest = 0;
       for (int k = 0; k < 3; ++k) {
         all_.min[k] = std::min(all_.min[k], box.min[k]);
         all_.max[k] = std::max(all_.max[k], box.max[k]);
-        largest = std::max(largest, box.max[k] - box.min[k]);
+        widest = std::max(widest, box.max[k] - box.min[k]);
       }
-    std::size_t cells = 1;
-    for (std::size_t k = 0; k < 3; ++k) {
-      const double span = all_.max[static_cast<int>(k)] - all_.min[static_cast<int>(k)];
-      count_[k] = static_cast<std::size_t>(std::clamp(largest > 0 ? span / largest : 1.0, 1.0, kMostCells));
-      step_[k] = span > 0 ? span / static_cast<double>(count_[k]) : 1.0;
-      cells *= count_[k];
+      sum += widest;
     }
-    start_.assign(cells + 1, 0);
-    for (const Box& box : boxes_) each_cell(box, [&](std::size_t cell) { ++start_[cell + 1]; });
-    for (std::size_t i = 1; i <= cells; ++i) start_[i] += start_[i - 1];
+    double span = 0;
+    for (int k = 0; k < 3; ++k) span = std::max(span, all_.max[k] - all_.min[k]);
+    const double cell = std::max(2 * sum / static_cast<double>(boxes_.size()), span / kMostCells);
+    per_length_ = cell > 0 ? 1 / cell : 1;
+    mask_ = std::bit_ceil(16 * boxes_.size()) - 1;
+    start_.assign(mask_ + 2, 0);
+    for (const Box& box : boxes_) each_bucket(box, [&](std::size_t bucket) { ++start_[bucket + 1]; });
+    for (std::size_t i = 1; i < start_.size(); ++i) start_[i] += start_[i - 1];
     items_.resize(start_.back());
     std::vector<Index> next(start_.begin(), start_.end() - 1);
     for (std::size_t i = 0; i < boxes_.size(); ++i)
-      each_cell(boxes_[i], [&](std::size_t cell) { items_[next[cell]++] = static_cast<Index>(i); });
+      each_bucket(boxes_[i], [&](std::size_t bucket) { items_[next[bucket]++] = static_cast<Index>(i); });
   }
 
   /// fn(probe) for probes whose box meets the given one; a probe may come several times.
   template <class Fn>
   void each_probe(const Box& box, Fn&& fn) const {
     if (!meet(box, all_)) return;
-    each_cell(box, [&](std::size_t cell) {
-      for (Index i = start_[cell]; i < start_[cell + 1]; ++i)
+    each_bucket(box, [&](std::size_t bucket) {
+      for (Index i = start_[bucket]; i < start_[bucket + 1]; ++i)
         if (meet(box, boxes_[items_[i]])) fn(items_[i]);
     });
   }
@@ -183,24 +186,29 @@ class ProbeGrid {
            q.min.z <= p.max.z;
   }
   template <class Fn>
-  void each_cell(const Box& box, Fn&& fn) const {
-    std::array<std::size_t, 3> low{};
-    std::array<std::size_t, 3> high{};
+  void each_bucket(const Box& box, Fn&& fn) const {
+    std::array<std::uint32_t, 3> low{};
+    std::array<std::uint32_t, 3> high{};
     for (std::size_t k = 0; k < 3; ++k) {
       const int axis = static_cast<int>(k);
-      const double last = static_cast<double>(count_[k] - 1);
-      low[k] = static_cast<std::size_t>(std::clamp((box.min[axis] - all_.min[axis]) / step_[k], 0.0, last));
-      high[k] = static_cast<std::size_t>(std::clamp((box.max[axis] - all_.min[axis]) / step_[k], 0.0, last));
+      const auto cell_of = [&](double x) {
+        return static_cast<std::uint32_t>(std::clamp(x, all_.min[axis], all_.max[axis]) * per_length_ -
+                                          all_.min[axis] * per_length_);
+      };
+      low[k] = cell_of(box.min[axis]);
+      high[k] = cell_of(box.max[axis]);
     }
-    for (std::size_t z = low[2]; z <= high[2]; ++z)
-      for (std::size_t y = low[1]; y <= high[1]; ++y)
-        for (std::size_t x = low[0]; x <= high[0]; ++x) fn((z * count_[1] + y) * count_[0] + x);
+    for (std::uint32_t z = low[2]; z <= high[2]; ++z)
+      for (std::uint32_t y = low[1]; y <= high[1]; ++y)
+        for (std::uint32_t x = low[0]; x <= high[0]; ++x)
+          fn(((x * 0x9e3779b1U) ^ (y * 0x85ebca77U) ^ (z * 0xc2b2ae3dU)) * std::uint64_t{0x27d4eb2f165667c5} >> 20U &
+             mask_);
   }
 
   std::vector<Box> boxes_;
   Box all_;
-  std::array<std::size_t, 3> count_{};
-  std::array<double, 3> step_{};
+  double per_length_ = 1;
+  std::size_t mask_ = 0;
   std::vector<Index> start_, items_;
 };
 
@@ -272,13 +280,17 @@ struct Layer {
 
 /// Crossings along one line as layers. Cloth between a face that looks back and one that looks ahead is one thick
 /// layer, whether its two sheets hang together or not; sheets that look the same way are layers of their own.
-void merge_layers(std::span<const Crossing> line, double small, std::vector<Layer>& layers) {
+void merge_layers(const RoleInput& in, std::span<const Crossing> line, double small, std::vector<Layer>& layers) {
   layers.clear();
   const double same = 1e-6 * small;  // one face met twice, along an edge
   bool open = false;
+  Index last = kNone;
   for (const Crossing& c : line) {
     if (!layers.empty() && c.at - layers.back().to <= same) continue;
-    if (open && !c.entering && c.at - layers.back().to <= kTightGap * small) {
+    const double own = in.twin_details[in.families->twin_of_component[c.component]].thickness;
+    const double reach = std::max(kTightGap * small, c.component == last ? 1.6 * own : 0.0);
+    last = c.component;
+    if (open && !c.entering && c.at - layers.back().to <= reach) {
       layers.back().to = c.at;
       open = false;
       continue;
@@ -332,12 +344,12 @@ Hold judge_line(const Probe& p, std::span<const Layer> layers) {
   return cut || (between > 1 && !reaches_through) ? Hold::AsAlways : Hold::Clear;
 }
 
-Hold judge(const Probe& probe, std::span<const Crossing> own, std::vector<Layer>& layers) {
+Hold judge(const RoleInput& in, const Probe& probe, std::span<const Crossing> own, std::vector<Layer>& layers) {
   std::array<std::size_t, 4> votes{};
   for (std::size_t begin = 0; begin < own.size();) {
     std::size_t end = begin + 1;
     while (end < own.size() && own[end].ray == own[begin].ray) ++end;
-    merge_layers(own.subspan(begin, end - begin), probe.small, layers);
+    merge_layers(in, own.subspan(begin, end - begin), probe.small, layers);
     ++votes[static_cast<std::size_t>(judge_line(probe, layers))];
     begin = end;
   }
@@ -410,7 +422,7 @@ std::vector<std::array<Index, 2>> find_two_sided(const RoleInput& in, std::span<
   for (Index i = 0; i < probes.size(); ++i) {
     std::size_t end = at;
     while (end < crossings.size() && crossings[end].probe == i) ++end;
-    const Hold hold = judge(probes[i], std::span<const Crossing>(crossings).subspan(at, end - at), layers);
+    const Hold hold = judge(in, probes[i], std::span<const Crossing>(crossings).subspan(at, end - at), layers);
     at = end;
     if (hold != Hold::None) pairs.push_back(make_pair(hold, probes[i]));
   }

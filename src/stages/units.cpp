@@ -22,7 +22,7 @@ struct Candidate {
   double mm;
   double prior;  // how often exports use it (common practice, no source)
 };
-constexpr double kNoUnit = -6;
+constexpr double kNoUnit = -9;
 constexpr std::array<Candidate, 4> kCandidates{
     {{"mm", 1, 0.32}, {"cm", 10, 0.3}, {"m", 1000, 0.3}, {"in", 25.4, 0.08}}};
 

@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: MIT
-// Faces are joined across smooth edges of one material; what stays small and lies together is a candidate, and its
-// border to the rest decides.
+// Only faces of another material or much finer than the cloth are looked at. They are joined across smooth edges of one
+// material; what stays small and lies together is a candidate, and its border to the rest decides.
 #include "trimtack/welded_trims.hpp"
 
 #include <algorithm>
@@ -19,6 +19,9 @@ constexpr double kCrease = 40.0 * std::numbers::pi / 180.0;
 constexpr double kLongestMm = 60;
 constexpr double kLargestShare = 0.12;  // of the garment
 constexpr std::size_t kMost = 1000;
+constexpr double kFine = 0.5;                        // of the cloth's edges
+constexpr std::size_t kFewest = 4, kFewestFine = 8;  // faces
+constexpr double kFlat = 0.93, kLow = 0.8;           // length of the summed area vectors over the area: 1 is flat
 
 struct Edge {
   Index p, q, face;  // welded vertices p < q, face local to the component
@@ -47,17 +50,17 @@ std::vector<Index> materials_of(const SourceMesh& mesh, std::span<const Index> f
 
 class Finder {
  public:
-  Finder(const RoleInput& in, Index component) : in_(in), mesh_(*in.mesh), component_(component) {
-    faces_ = in.components->faces_of(component);
-    material_ = materials_of(mesh_, faces_);
-    several_materials_ =
-        std::adjacent_find(material_.begin(), material_.end(), std::not_equal_to<>()) != material_.end();
+  /// @param marked  one flag per welded vertex, all unset; they are unset again at the end
+  Finder(const RoleInput& in, Index component, std::vector<std::uint8_t>& marked)
+      : in_(in), mesh_(*in.mesh), component_(component) {
     const Detail& d = in.twin_details[in.families->twin_of_component[component]];
-    worth_looking_ = several_materials_ || d.crease_share > 0 || d.non_manifold_edges > 0;
+    own_edge_ = d.mean_edge;
+    choose_faces(marked, d.crease_share > 0 || d.non_manifold_edges > 0);
+    material_ = materials_of(mesh_, faces_);
   }
 
   void find(std::vector<WeldedTrim>& out) {
-    if (!worth_looking_) return;
+    if (faces_.empty()) return;
     list_edges();
     UnionFind smooth(static_cast<Index>(faces_.size()));
     each_edge([&](std::span<const Edge> uses) {
@@ -76,6 +79,70 @@ class Finder {
   }
 
  private:
+  /// Faces that may belong to a trim: of a material other than the component's first, or meshed much finer than the
+  /// cloth where there are creases; and those around them, which are outside.
+  void choose_faces(std::vector<std::uint8_t>& marked, bool creased) {
+    const auto all = in_.components->faces_of(component_);
+    component_faces_ = all.size();
+    const Index first = state_of(mesh_, all.front()).material;
+    const bool one_state = std::none_of(mesh_.states.begin(), mesh_.states.end(), [&](const StateRun& run) {
+      return run.first_face > all.front() && run.first_face <= all.back() && run.state.material != first;
+    });
+    std::vector<Index> materials;
+    if (!one_state) materials = materials_of(mesh_, all);
+    if (one_state && !creased) return;
+    const Index ground = one_state ? first : most_common(materials);
+    std::vector<std::uint8_t> inside(all.size(), 0);
+    std::size_t count = 0;
+    for (std::size_t i = 0; i < all.size(); ++i) {
+      if (!(!one_state && materials[i] != ground) && !(creased && is_fine(all[i]))) continue;
+      inside[i] = 1;
+      ++count;
+    }
+    if (count < kFewest) return;
+    for (const std::uint8_t mark : {1, 0}) {
+      for (std::size_t i = 0; i < all.size(); ++i)
+        if (inside[i] != 0)
+          for (const Index v : mesh_.face(all[i])) marked[in_.welded->to_welded[v]] = mark;
+      if (mark == 0) break;
+      for (std::size_t i = 0; i < all.size(); ++i) {
+        const auto corners = mesh_.face(all[i]);
+        if (inside[i] == 0 && std::none_of(corners.begin(), corners.end(),
+                                           [&](Index v) { return marked[in_.welded->to_welded[v]] != 0; }))
+          continue;
+        faces_.push_back(all[i]);
+        outside_.push_back(inside[i] != 0 ? 0 : 1);
+      }
+    }
+  }
+
+  static Index most_common(std::vector<Index> materials) {
+    std::sort(materials.begin(), materials.end());
+    Index best = materials.front();
+    std::size_t most = 0;
+    for (std::size_t i = 0; i < materials.size();) {
+      std::size_t j = i;
+      while (j < materials.size() && materials[j] == materials[i]) ++j;
+      if (j - i > most) {
+        most = j - i;
+        best = materials[i];
+      }
+      i = j;
+    }
+    return best;
+  }
+
+  bool is_fine(Index face) const {
+    const double limit = (1.4 * kFine * own_edge_) * (1.4 * kFine * own_edge_);
+    const auto corners = mesh_.face(face);
+    for (std::size_t k = 0; k < corners.size(); ++k) {
+      const Vec3& p = mesh_.positions[corners[k]];
+      const Vec3& q = mesh_.positions[corners[k + 1 < corners.size() ? k + 1 : 0]];
+      if (!(squared_length(q - p) < limit)) return false;
+    }
+    return true;
+  }
+
   void list_edges() {
     normals_.clear();
     for (std::size_t i = 0; i < faces_.size(); ++i) {
@@ -116,6 +183,16 @@ class Finder {
 
   double largest() const { return std::min(kLongestMm / in_.scale.mm_per_unit, kLargestShare * in_.scale.diagonal); }
 
+  double flatness(std::span<const Index> local) const {
+    Vec3 sum;
+    double area = 0;
+    for (const Index i : local) {
+      sum += normals_[i];
+      area += length(normals_[i]);
+    }
+    return area > 0 ? length(sum) / area : 1;
+  }
+
   Box box_of(std::span<const Index> local) const {
     std::vector<Vec3> points;
     for (const Index i : local)
@@ -129,8 +206,8 @@ class Finder {
     for_groups(smooth, {}, [&](std::span<const Index> group) {
       const Box box = box_of(group);
       const Vec3 size = box.max - box.min;
-      if (std::max({size.x, size.y, size.z}) > largest() || 2 * group.size() > faces_.size()) return;
-      for (const Index i : group) small[i] = 1;
+      if (std::max({size.x, size.y, size.z}) > largest() || 2 * group.size() > component_faces_) return;
+      for (const Index i : group) small[i] = outside_[i] != 0 ? 0 : 1;
     });
     return small;
   }
@@ -178,9 +255,11 @@ class Finder {
       const double longest = std::max({size.x, size.y, size.z});
       const bool other_material = t.other_material > 0.8 * t.border;
       const double edge = t.edges > 0 ? std::exp(t.log_edge / t.edges) : 0;
-      const double own_edge = in_.twin_details[in_.families->twin_of_component[component_]].mean_edge;
-      const bool fine = edge < 0.5 * std::min(own_edge, longest) && group.size() >= 8;
-      if (!(t.border > 0) || longest > largest() || !(other_material || fine)) return;
+      const bool fine = edge < kFine * std::min(own_edge_, longest) && group.size() >= kFewestFine;
+      if (!(t.border > 0) || longest > largest() || group.size() < kFewest) return;
+      // A patch lies flat, a pocket nearly so; a trim rises from the cloth.
+      const double flat = flatness(group);
+      if (!(other_material && flat < kFlat) && !(fine && flat < kLow)) return;
       WeldedTrim w;
       w.component = component_;
       for (const Index i : group) w.faces.push_back(faces_[i]);
@@ -193,9 +272,10 @@ class Finder {
   const RoleInput& in_;
   const SourceMesh& mesh_;
   Index component_;
-  std::span<const Index> faces_;
-  std::vector<Index> material_;
-  bool several_materials_ = false, worth_looking_ = false;
+  std::size_t component_faces_ = 0;
+  double own_edge_ = 0;
+  std::vector<Index> faces_, material_;
+  std::vector<std::uint8_t> outside_;
   std::vector<Vec3> normals_;
   std::vector<Edge> edges_;
 };
@@ -204,9 +284,10 @@ class Finder {
 
 std::vector<WeldedTrim> find_welded_trims(const RoleInput& input, std::span<const Verdict> verdicts) {
   std::vector<WeldedTrim> out;
+  std::vector<std::uint8_t> marked(input.welded->count(), 0);
   for (Index c = 0; c < verdicts.size(); ++c) {
     const bool large = input.shapes[c].extents[0] > 0.15 * input.scale.diagonal && input.shapes[c].face_count >= 20;
-    if (verdicts[c].role == Role::Cloth && large) Finder(input, c).find(out);
+    if (verdicts[c].role == Role::Cloth && verdicts[c].confidence >= 0.85 && large) Finder(input, c, marked).find(out);
   }
   return out;
 }
