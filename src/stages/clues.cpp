@@ -204,8 +204,8 @@ Clues shape_clues(const Shape& s, const Detail& d, Index copies, const GarmentSc
   if (g.uv_scale > 0 && d.has_uv) {
     const bool same = std::abs(d.uv_scale / g.uv_scale - 1) < 0.06 && d.uv_stretch < 1.1 && d.uv_scale_spread < 0.12;
     const bool near = std::abs(d.uv_scale / g.uv_scale - 1) < 0.2;  // a flat piece on a wrinkle
-    clue_of(c, Clue::Flattening) =
-        same ? (l.round && small ? -1.0F : -2.5F) : (near ? -0.3F : (g.uv_pieces >= 3 ? 1.0F : 0.2F));
+    clue_of(c, Clue::Flattening) = same ? (l.round && small ? -1.0F : -2.5F)
+                                        : (near ? -0.3F : (g.uv_pieces >= 3 && l.form != Form::Wire ? 1.0F : 0.2F));
   }
   return c;
 }

@@ -170,6 +170,9 @@ std::vector<Verdict> assign_roles(const RoleInput& in) {
       // Many slender small pieces that are hardly thread: as sure as that.
       if (thread[c] < 0) odds = std::min(odds, -0.7 * static_cast<double>(thread[c]));
     }
+    // A name may raise a doubt, but makes nothing surer than it is without.
+    const double name = clue_of(v.clues, Clue::Name) * (v.log_odds > 0 ? 1 : -1);
+    if (name > 0) odds = std::max(0.0, odds - name);
     if (conflicting(v.clues)) odds = std::min(odds, kOddsInConflict);
     v.confidence = 1.0 / (1.0 + std::exp(-kDamping * odds));
   }
