@@ -67,7 +67,7 @@ double slab(const Look& l, const Detail& d, const GarmentScale& g) {
   const double ratio = d.thickness / std::max(l.width, 1e-300);
   double soft = ratio < 0.06 ? -1.5 : (ratio < 0.1 ? -0.6 : 0.0);  // thin as paper for its width
   if (!l.round && d.euler == 2 && ratio < 0.13) {
-    if (l.depth > 2.5 * d.thickness) soft -= 2.0;  // bent: plates are flat, loops and straps follow the body
+    if (l.depth > 2.5 * d.thickness) soft -= 2.6;  // bent: plates are flat, loops and straps follow the body
     // A strip as thick as cloth: belt loops, tabs.
     if (l.length > 3 * l.width && d.thickness * g.mm_per_unit < 1.7 && l.length * g.mm_per_unit > 20) soft -= 1.0;
   }

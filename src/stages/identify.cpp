@@ -101,6 +101,18 @@ bool is_round(const Study& m, Index component) {
   return d.roundness > 0.85 && s.extents[1] > 0.85 * s.extents[0];
 }
 
+// Jeans rivets are 7 to 10 mm wide (common practice), caps of snaps start at 16L.
+constexpr double kRivetMm = 10.1;
+
+/// Two round parts without sewing holes: a front and a back.
+bool has_two_sides(const Study& m, std::span<const Index> components) {
+  const auto half = [&](Index c) {
+    const Detail& d = m.details[m.families.twin_of_component[c]];
+    return is_round(m, c) && !(d.closed && d.euler <= -2);
+  };
+  return components.size() == 2 && half(components[0]) && half(components[1]);
+}
+
 struct Lines {  // what rows are found from
   std::vector<Vec3> centres;
   std::vector<double> sizes;
@@ -150,7 +162,8 @@ void list_trims(const RoleInput& input, const Study& m, std::span<const Verdict>
     if (parts.trims[prototype.trim].role != Role::Trim || !is_round(m, largest) || ring ||
         s.extents[2] > 0.6 * s.extents[0])
       continue;
-    const TradeSize trade = ligne_size(s.extents[0] * parts.unit.mm_per_unit);
+    const double mm = s.extents[0] * parts.unit.mm_per_unit;
+    const TradeSize trade = mm < kRivetMm && has_two_sides(m, own) ? metric_size(mm) : ligne_size(mm);
     prototype.trade_size = trade.name;
     prototype.trade_confidence = trade.confidence * parts.unit.confidence;
   }

@@ -39,6 +39,14 @@ TradeSize ligne_size(double diameter_mm) {
   return size;
 }
 
+TradeSize metric_size(double diameter_mm) {
+  const int halves = static_cast<int>(std::lround(2 * diameter_mm));
+  TradeSize size = {std::to_string(halves / 2) + (halves % 2 != 0 ? ".5 mm" : " mm"), 0};
+  const double off = std::abs(diameter_mm - 0.5 * halves) / 0.25;
+  size.confidence = std::exp(-off * off);
+  return size;
+}
+
 TradeSize zipper_gauge(double chain_width_mm) {
   TradeSize size = nearest(chain_width_mm, kGauges, 1.0, 0.6);
   if (!size.name.empty()) size.name.insert(0, "No. ");
