@@ -104,22 +104,26 @@ int run(const BindCommandOptions& options) {
     pipeline.bind.frames.assign(samples.begin(), samples.end());
   }
   session.progress("binding");
-  const Result<BoundGarment> bound = bind_garment(*garment, pipeline, session.report());
-  if (!bound) return session.fail(bound.error());
+  BindTable table;
+  {  // The solver's index and shapes are given back before the files are written.
+    Result<BoundGarment> bound = bind_garment(*garment, pipeline, session.report());
+    if (!bound) return session.fail(bound.error());
+    table = std::move(bound->table);
+  }
 
   auto written = write_split(session, *files, *garment, input->materials);
   if (written && options.prototypes) written = write_prototypes(session, *files, *garment);
-  if (written) written = write_tables(session, *files, bound->table);
+  if (written) written = write_tables(session, *files, table);
   if (written) written = files->commit();
   if (written) written = draw_parts(options.picture, *garment);
   if (!written) return session.fail(written.error());
 
   say_parts(session, garment->parts);
-  say_bindings(session, bound->table);
+  say_bindings(session, table);
   say_files(session, options.output, *files);
   if (!options.picture.empty()) session.say("wrote " + options.picture);
   JsonObject answer = parts_summary(garment->parts);
-  answer.whole("bindings", bound->table.bindings.size())
+  answer.whole("bindings", table.bindings.size())
       .text("output", options.output)
       .flag("verified", options.verify)
       .raw("files", files_json(*files));

@@ -20,11 +20,11 @@ namespace {
 constexpr double kDegPerRad = 57.295779513082320877;
 constexpr double kFixedRadiusMm = 12, kLargestRadiusMm = 25;
 constexpr std::size_t kTrimsPerRange = 256;
-// A trim so small is good enough where its rim moves by a quarter of the noise to be expected of the cloth itself:
-// nobody can see more, and garments have thousands of them.
-constexpr double kUnseenNoise = 0.25;
+// A trim so small is good enough where its rim moves by a quarter of the noise to be expected of the cloth itself, a
+// stitch where its ends move by as much as the cloth: nobody can see more, and garments have thousands of them.
+constexpr double kUnseenNoise = 0.25, kUnseenStitchNoise = 1;
 // Patches of tiny trims are grown in these steps; most need no more.
-constexpr std::array<Index, 2> kTinyPatches{16, 32};
+constexpr std::array<Index, 2> kTinyPatches{12, 24};
 // Bends in frames are measured on this many vertices at most, and limited to what cloth does.
 constexpr std::size_t kCurvatureVertices = 32;
 constexpr double kSharpestBendMm = 5, kGentlestBendMm = 2000;
@@ -116,13 +116,15 @@ double curvature_in_frames(std::span<const GrownVertex> grown, std::span<const s
 }
 
 /// @param size  diagonal of the trim: under a large one a larger patch is the cloth that it stands on
-Expectation expectation(const Job& job, double size) {
+/// @param wide  false for stitches
+Expectation expectation(const Job& job, double size, bool wide) {
   Expectation out;
   out.curvature = job.options->bend_radius_mm > 0 ? job.mm_per_unit / job.options->bend_radius_mm : 0;
   out.noise = job.options->noise_mm / job.mm_per_unit;
   const double size_mm = size * job.mm_per_unit;
   out.fixed_radius = std::clamp(size_mm / 3, kFixedRadiusMm, kLargestRadiusMm) / job.mm_per_unit;
-  if (size_mm > 0 && size_mm < kTinyTrimMm) out.good_enough = kUnseenNoise * job.options->noise_mm / (0.5 * size_mm);
+  const double unseen = (wide ? kUnseenNoise : kUnseenStitchNoise) * job.options->noise_mm;
+  if (size_mm > 0 && size_mm < kTinyTrimMm) out.good_enough = unseen / (0.5 * size_mm);
   return out;
 }
 
@@ -245,7 +247,7 @@ void note_standing(const Standing& standing, bool triangle_only, Binding& bindin
 const ChosenFrames& choose_frames(const Job& job, Index t, const Ground& ground, std::span<const Index> corners,
                                   Scratch& scratch, Binding& binding, Report& report) {
   const bool wide = binding.role != Role::Stitching;
-  Expectation expect = expectation(job, scratch.size);
+  Expectation expect = expectation(job, scratch.size, wide);
   const bool triangle_only = job.options->frame == FrameChoice::Triangle;
   GrowLimits limits = grow_limits(expect, wide);
   if (triangle_only) limits.most = std::min(limits.most, kTinyPatches.back());  // for the fallback

@@ -28,7 +28,7 @@ constexpr double kNearlyBest = 1.05, kInvisible = 0.00001 * 3.141592653589793238
 // never to outweigh noise, large enough that without noise patches shrink with the mesh instead of fitting the trial by
 // luck.
 constexpr double kUnevenBend = 0.002;
-constexpr std::size_t kStitchCount = 10, kFallbackCount = 16;
+constexpr std::size_t kStitchCount = 10, kStitchFallback = 12, kFallbackCount = 16;
 // A trim follows the cloth under it. Beyond the fixed radius a patch may only grow while it has few vertices: farther
 // off the cloth does something else (a bend need not go on as the trial bend does).
 constexpr std::size_t kFewVertices = 12;
@@ -223,7 +223,7 @@ void FrameChooser::make_weights(const Candidate& candidate, std::span<const Inde
 void FrameChooser::make_fallback(const Candidate* chosen, std::span<const Index> corners, bool wide,
                                  std::size_t most_vertices) {
   const std::size_t used = chosen == nullptr ? 0 : chosen->reach;
-  std::size_t reach = std::min(wide ? std::max<std::size_t>(2 * used, 12) : kFallbackCount, grown_.size());
+  std::size_t reach = std::min(wide ? std::max<std::size_t>(2 * used, 12) : kStitchFallback, grown_.size());
   reach = with_equals(reach);
   // Where the cloth ends with the chosen patch, its half in first order is at least another one.
   if (reach <= used) reach = with_equals(std::max<std::size_t>(used / 2, 4));

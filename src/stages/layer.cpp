@@ -148,6 +148,11 @@ void LayerFinder::find_sheets(const LayerWish& wish) {
 Surface LayerFinder::closest_on(const Sheet& sheet, const Vec3& p) const {
   const ClothMesh& cloth = *topology_->cloth;
   Surface best;
+  if (sheets_.size() == 1) {  // what is nearest of all and on the only sheet is nearest on it
+    index_->closest_points({&p, 1}, kInfinity, {&best, 1});
+    if (best.triangle != kNone && local_[cloth.triangles.face[best.triangle]] == 2) return best;
+    best = {};
+  }
   double squared = kInfinity, facing = 0;
   for (const Index t : sheet.triangles) {
     const Tri& c = cloth.triangles.triangles[t];
@@ -183,7 +188,7 @@ void LayerFinder::look(std::span<const TrimSample> samples, double size, Sheet& 
 }
 
 std::size_t LayerFinder::pick(const Vec3& centroid, const LayerWish& wish) const {
-  if (wish.face != kNone) return 0;
+  if (wish.face != kNone || sheets_.size() == 1) return 0;
   const auto score = [&](const Sheet& s) { return s.contact * (s.mean_height >= 0 ? 1.0 : kBackSide); };
   std::size_t best = 0;
   for (std::size_t i = 1; i < sheets_.size(); ++i)

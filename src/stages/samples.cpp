@@ -232,7 +232,7 @@ std::span<const TrimSample> sample_trim(TrimSampler& sampler, const TrimShapes& 
   Index cells = 3;
   if (trims.role[t] != Role::Stitching) {
     const Box box = bounds(vertices);
-    cells = length(box.max - box.min) * mm_per_unit < kTinyTrimMm ? 4 : 6;
+    cells = length(box.max - box.min) * mm_per_unit < kTinyTrimMm ? 3 : 6;
   }
   return sampler.sample(vertices, triangles, cells);
 }

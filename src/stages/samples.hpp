@@ -73,7 +73,7 @@ class TrimSampler {
 /// Trims smaller than this across (diagonal of the box) are tiny: sampled coarser, and bound with less cloth.
 inline constexpr double kTinyTrimMm = 8;
 
-/// Samples trim t as finely as it deserves: 6 cells, 4 for tiny trims, 3 for stitches.
+/// Samples trim t as finely as it deserves: 6 cells, 3 for tiny trims and stitches.
 std::span<const TrimSample> sample_trim(TrimSampler& sampler, const TrimShapes& trims, Index t, double mm_per_unit);
 
 /// Samples many trims, each shape once; one per thread.
