@@ -123,8 +123,8 @@ Look look_at(const Shape& s, const Detail& d) {
   const double bend_length = std::max(0.5 * whole_bend, whole_bend - ends);
   const double around = whole_bend > 0 && d.thickness > 0 ? s.area / (whole_bend * d.thickness) : 0;
   // Around a tube pi diameters fit, around a square bar 4 sides count as 2 after its corners' bend.
-  const bool tube =
-      d.facing_share > 0.6 && around > 1.7 && around < 4.5 && whole_bend > 5 * d.thickness && d.thickness_spread < 0.6;
+  const bool tube = (d.euler >= 0 || !d.closed) && d.facing_share > 0.6 && around > 1.7 && around < 4.5 &&
+                    whole_bend > 5 * d.thickness && d.thickness_spread < 0.6;
   if (tube) {
     l.form = Form::Wire;
     l.wire_length = bend_length;

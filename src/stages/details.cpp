@@ -102,7 +102,7 @@ class Measurer {
     count_loops(detail);
     if (components_.faces_of(c).size() <= kFineLimit) {
       add_curvature(c, detail);
-      measure_thickness(c, detail);
+      measure_thickness(c, shape, detail);
     } else if (detail.boundary_edges == 0 && shape.area > 0) {
       detail.thickness = 2.0 * std::abs(shape.volume) / shape.area;
       detail.facing_share = 1;
@@ -290,11 +290,12 @@ class Measurer {
   }
 
   /// Distance along d from o to the nearest own face that looks the other way; infinite when there is none.
-  double shoot(Index c, const Vec3& o, const Vec3& d, std::size_t skip) const {
+  /// @param outside  -1 when the faces are turned inside out
+  double shoot(Index c, const Vec3& o, const Vec3& d, std::size_t skip, double outside) const {
     double best = std::numeric_limits<double>::infinity();
     const auto own = components_.faces_of(c);
     for (std::size_t f = 0; f < own.size(); ++f) {
-      const double facing = dot(work_.normal[f], d);
+      const double facing = outside * dot(work_.normal[f], d);
       if (f == skip || !(facing > 0)) continue;
       const auto corners = faces_.face(own[f]);
       const Vec3& p0 = faces_.positions[corners[0]];
@@ -318,7 +319,8 @@ class Measurer {
     return best;
   }
 
-  void measure_thickness(Index c, Detail& detail) {
+  void measure_thickness(Index c, const Shape& shape, Detail& detail) {
+    const double outside = detail.closed && shape.volume < 0 ? -1.0 : 1.0;
     const auto own = components_.faces_of(c);
     work_.samples.clear();
     double area = 0;
@@ -332,7 +334,7 @@ class Measurer {
       Vec3 middle;
       for (const Index v : corners) middle += faces_.positions[v];
       middle = (1.0 / static_cast<double>(corners.size())) * middle;
-      const double t = shoot(c, middle, (-1.0 / a) * work_.normal[f], f);
+      const double t = shoot(c, middle, (-outside / a) * work_.normal[f], f, outside);
       area += a;
       if (!std::isfinite(t)) continue;
       facing += a;

@@ -129,11 +129,16 @@ GarmentScale find_scale(std::span<const Shape> shapes, const Families& families,
   if (flat > 0.6 * large) {
     g.uv_scale = weighted_median(scale);
     double agree = 0;
+    std::vector<double> sizes;
     for (const auto& [value, weight] : scale) {
       if (std::abs(value / g.uv_scale - 1) >= 0.05) continue;
       agree += weight;
-      ++g.uv_pieces;
+      // Pieces of one size agree by themselves, even if each fills the whole square.
+      const bool fresh =
+          std::none_of(sizes.begin(), sizes.end(), [w = weight](double size) { return std::abs(size / w - 1) < 0.1; });
+      if (fresh) sizes.push_back(weight);
     }
+    g.uv_pieces = static_cast<Index>(sizes.size());
     if (agree < 0.6 * large) g.uv_scale = 0;
   }
   return g;

@@ -284,19 +284,22 @@ void merge_layers(const RoleInput& in, std::span<const Crossing> line, double sm
   layers.clear();
   const double same = 1e-6 * small;  // one face met twice, along an edge
   bool open = false;
-  Index last = kNone;
+  Crossing last;
+  last.component = kNone;
   for (const Crossing& c : line) {
     if (!layers.empty() && c.at - layers.back().to <= same) continue;
     const double own = in.twin_details[in.families->twin_of_component[c.component]].thickness;
-    const double reach = std::max(kTightGap * small, c.component == last ? 1.6 * own : 0.0);
-    last = c.component;
-    if (open && !c.entering && c.at - layers.back().to <= reach) {
+    const double apart = c.at - (layers.empty() ? -1e300 : layers.back().to);
+    const bool shell = c.component == last.component && c.entering != last.entering && apart <= 1.6 * own;
+    const bool sheets = last.entering && !c.entering && apart <= kTightGap * small;
+    last = c;
+    if (open && (shell || sheets)) {
       layers.back().to = c.at;
       open = false;
       continue;
     }
     layers.push_back({c.at, c.at});
-    open = c.entering;
+    open = true;
   }
 }
 
