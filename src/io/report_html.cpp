@@ -9,6 +9,7 @@
 #include <map>
 
 #include "io/json_text.hpp"
+#include "io/markup.hpp"
 #include "io/report_assets.hpp"
 #include "io/report_mesh.hpp"
 #include "io/report_section.hpp"
@@ -254,23 +255,6 @@ std::string data_json(const ReportInput& input) {
   return out + ",\"mesh\":" + report::mesh_json(input, shown) + "}";
 }
 
-std::string escape_html(const std::string& text) {
-  std::string out;
-  for (const char c : text) {
-    if (c == '&')
-      out += "&amp;";
-    else if (c == '<')
-      out += "&lt;";
-    else if (c == '>')
-      out += "&gt;";
-    else if (c == '"')
-      out += "&quot;";
-    else
-      out += c;
-  }
-  return out;
-}
-
 /// JSON inside a script element: nothing in it may look like a tag.
 std::string without_tags(const std::string& json) {
   std::string out;
@@ -311,7 +295,7 @@ std::vector<std::uint64_t> frames_worth_a_look(const FitSummary& fit, std::size_
 
 std::string write_report_html(const ReportInput& input) {
   const std::map<std::string_view, std::string> marks{
-      {"title", escape_html(input.title)},      {"style", report_assets::kStyle}, {"still", still_html(input)},
+      {"title", escape_markup(input.title)},    {"style", report_assets::kStyle}, {"still", still_html(input)},
       {"data", without_tags(data_json(input))}, {"view", report_assets::kView},   {"script", report_assets::kScript}};
   const std::string_view page = report_assets::kPage;
   std::string out;

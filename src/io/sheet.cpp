@@ -5,6 +5,8 @@
 #include <cmath>
 #include <memory>
 
+#include "io/markup.hpp"
+
 #ifdef TRIMTACK_HAVE_CAIRO
 #include <cairo.h>
 #endif
@@ -209,25 +211,6 @@ std::string base64(const std::string& bytes) {
   return out;
 }
 
-std::string escaped(const std::string& text) {
-  std::string out;
-  for (const char c : text) {
-    if (c == '&')
-      out += "&amp;";
-    else if (c == '<')
-      out += "&lt;";
-    else if (c == '>')
-      out += "&gt;";
-    else if (c == '"')
-      out += "&quot;";
-    else if (static_cast<unsigned char>(c) < 32)
-      out += ' ';
-    else
-      out += c;
-  }
-  return out;
-}
-
 std::string number(double v) {
   const double r = std::round(v * 100) / 100;
   char buffer[32];
@@ -273,7 +256,8 @@ std::string svg_item(const SheetItem& item) {
     case SheetItem::Kind::Text: {
       const char* anchor = item.anchor < 0 ? "start" : (item.anchor == 0 ? "middle" : "end");
       return "<text" + at("x", item.x) + at("y", item.y) + at("font-size", item.size) + " text-anchor=\"" + anchor +
-             "\"" + (item.strong ? " font-weight=\"bold\"" : "") + paint(item) + ">" + escaped(item.text) + "</text>\n";
+             "\"" + (item.strong ? " font-weight=\"bold\"" : "") + paint(item) + ">" + escape_markup(item.text) +
+             "</text>\n";
     }
     default:
       return {};
@@ -307,7 +291,7 @@ Result<std::string> sheet_to_svg(const Sheet& sheet) {
   const std::string w = std::to_string(sheet.width), h = std::to_string(sheet.height);
   std::string out = "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"" + w + "\" height=\"" + h +
                     "\" viewBox=\"0 0 " + w + " " + h + "\" role=\"img\" font-family=\"sans-serif\">\n";
-  if (!sheet.title.empty()) out += "<title>" + escaped(sheet.title) + "</title>\n";
+  if (!sheet.title.empty()) out += "<title>" + escape_markup(sheet.title) + "</title>\n";
   out += "<rect width=\"" + w + "\" height=\"" + h + "\" fill=\"#ffffff\"/>\n";
   for (const SheetItem& item : sheet.items) {
     if (item.kind != SheetItem::Kind::Image) {
