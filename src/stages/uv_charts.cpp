@@ -224,6 +224,7 @@ std::optional<Mat3> fitted_uv_frame(const UvPattern& pattern, const Surface& sur
   std::vector<UvNeighbour> near = neighbours_in_chart(pattern, surface);
   if (near.size() > kUvNeighbours) near.resize(kUvNeighbours);
   std::vector<FitPoint> points;
+  points.reserve(near.size());
   for (const UvNeighbour& n : near) points.push_back(n.uv);
   std::vector<double> a(points.size()), b(points.size());
   if (!fit_frame(points, 2, a, b)) return std::nullopt;
