@@ -153,6 +153,25 @@ void note_length(const Job& job, Index t, const Vec3& normal, double curvature, 
   add(report, {Severity::Note, "trim-too-long", text, binding.name, 0, 1});
 }
 
+// Cloth whose angles at a vertex miss a full turn by this much (45 degrees) comes to a point there and has no plane.
+constexpr double kPointedCloth = 0.785;
+
+/// Says when the anchor lies at the tip of a cone or in a ruffle, where no frame of the cloth is the right one.
+void note_point(const Job& job, std::span<const Index> corners, Binding& binding, Report& report) {
+  if (binding.role == Role::Stitching) return;
+  double most = 0;
+  for (const Index v : corners) most = std::max(most, std::abs(angle_deficit(*job.topology, job.topology->welded(v))));
+  if (most < kPointedCloth) return;
+  char text[160];
+  std::snprintf(
+      text, sizeof text,
+      "the cloth comes to a point under it (its angles miss a full turn by %.0f degrees): no frame follows it "
+      "well; move the trim off the point",
+      most * kDegPerRad);
+  binding.notes.emplace_back(text);
+  add(report, {Severity::Warning, "cloth-pointed", text, binding.name, 0, 1});
+}
+
 /// Everything that is reused from trim to trim.
 struct Scratch {
   ShapeSampler sampler;
@@ -305,6 +324,7 @@ Binding bind_one(const Job& job, Index t, Scratch& scratch, RangeResult& out) {
   binding.anchor_triangle = cloth.triangles.triangles[anchor.triangle];
   binding.anchor_weights = anchor.bary;
   const std::vector<Index> corners = anchor_corners(cloth, feet);
+  note_point(job, corners, binding, out.report);
   const ChosenFrames& frames = choose_frames(job, t, ground_of(job, feet), corners, scratch, binding, out.report);
   if (!frames.chosen.valid) return binding;
   binding.patch = add_patch(out, cloth, frames.chosen, feet);

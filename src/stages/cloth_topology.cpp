@@ -2,6 +2,7 @@
 #include "stages/cloth_topology.hpp"
 
 #include <algorithm>
+#include <cmath>
 #include <numeric>
 
 namespace trimtack {
@@ -71,6 +72,29 @@ void mark_branching(const ClothMesh& cloth, ClothTopology& out) {
 }
 
 }  // namespace
+
+double angle_deficit(const ClothTopology& topology, Index welded) {
+  const ClothMesh& cloth = *topology.cloth;
+  if (topology.branching[welded] != 0) return 0;
+  double sum = 0;
+  std::vector<Index> ends;  // of the edges at the vertex, once per face: in a closed fan each twice
+  for (const Index f : topology.ring(welded)) {
+    const auto corners = topology.face(f);
+    for (std::size_t i = 0; i < corners.size(); ++i) {
+      if (topology.welded(corners[i]) != welded) continue;
+      const Index next = corners[(i + 1) % corners.size()], last = corners[(i + corners.size() - 1) % corners.size()];
+      const Vec3 p = cloth.positions[next] - cloth.positions[corners[i]];
+      const Vec3 q = cloth.positions[last] - cloth.positions[corners[i]];
+      sum += std::atan2(length(cross(p, q)), dot(p, q));
+      ends.push_back(topology.welded(next));
+      ends.push_back(topology.welded(last));
+    }
+  }
+  std::sort(ends.begin(), ends.end());
+  for (std::size_t i = 0; i < ends.size(); i += 2)
+    if (ends[i] != ends[i + 1]) return 0;
+  return ends.empty() || !std::isfinite(sum) ? 0 : 2 * 3.14159265358979323846 - sum;
+}
 
 ClothTopology build_topology(const ClothMesh& cloth) {
   ClothTopology out;

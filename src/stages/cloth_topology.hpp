@@ -31,6 +31,11 @@ struct ClothTopology {
 /// Cost: O(#V + #C) time and memory. Threads: none. Keeps a pointer to the cloth, which must outlive it.
 ClothTopology build_topology(const ClothMesh& cloth);
 
+/// How far the angles of the faces round a welded vertex are from a full turn, in radians: positive at the tip of a
+/// cone, negative in a ruffle, near 0 on cloth that can be laid flat. 0 where the faces are not one closed fan
+/// (borders, branching seams). Cost: the vertex's faces.
+double angle_deficit(const ClothTopology& topology, Index welded);
+
 /// Vector area of a polygon (half the sum of cross products round it): right for any planar or warped n-gon, and
 /// independent of how it is cut into triangles.
 Vec3 polygon_area(std::span<const Vec3> positions, std::span<const Index> corners);

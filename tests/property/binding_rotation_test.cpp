@@ -216,3 +216,55 @@ TEST_CASE("E1 a sheet rolled to a cone turns trims as its exact frame does") {
     CHECK(rotation_angle_deg(evaluate(b.table, t, moved).rotation, expected) < 0.08);
   }
 }
+
+TEST_CASE("E1 a trim at the tip of a cone is warned of, one on its side or on a flat or rolled sheet is not") {
+  const double a = 0.6, sine = std::sin(a), cosine = std::cos(a);
+  // Rings of vertices round the tip; a cone of half angle a has 360 sin(a) = 203 degrees at its tip.
+  Pattern pattern;
+  std::vector<Vec3> rest{{0, 0, 0}};
+  constexpr Index kRound = 24, kRings = 12;
+  for (Index ring = 1; ring <= kRings; ++ring)
+    for (Index k = 0; k < kRound; ++k) {
+      const double w = 2 * kPi * k / kRound, r = 5.0 * ring;
+      rest.push_back({r * sine * std::cos(w), r * sine * std::sin(w), -r * cosine});
+    }
+  const auto face = [&](std::initializer_list<Index> corners) {
+    pattern.corners.insert(pattern.corners.end(), corners);
+    pattern.offsets.push_back(static_cast<Index>(pattern.corners.size()));
+    pattern.component.push_back(0);
+  };
+  const auto at = [](Index ring, Index k) { return 1 + (ring - 1) * kRound + k % kRound; };
+  for (Index k = 0; k < kRound; ++k) {
+    face({0, at(1, k), at(1, k + 1)});
+    for (Index ring = 1; ring < kRings; ++ring)
+      face({at(ring, k), at(ring + 1, k), at(ring + 1, k + 1), at(ring, k + 1)});
+  }
+  const ClothMesh cloth = cloth_of(pattern, rest);
+  const ClothIndex index(cloth);
+  TrimShapes trims;
+  const Solid tip = disc({0, 0, 0.2}, {0, 0, 1}, 5.7, 2);
+  append_trim(trims, "tip", tip.vertices, tip.triangles);
+  const Vec3 out{cosine, 0, sine};
+  const Solid side = disc(40 * Vec3{sine, 0, -cosine} + 0.2 * out, out, 5.7, 2);
+  append_trim(trims, "side", side.vertices, side.triangles);
+  Report report;
+  const auto table = bind(index, trims, millimetres(), {}, report);
+  REQUIRE(table);
+  REQUIRE(report.findings.size() == 1);
+  CHECK(report.findings[0].code == "cloth-pointed");
+  CHECK(report.findings[0].subject == "tip");
+  CHECK(report.findings[0].message.find("by 157 degrees") != std::string::npos);
+  CHECK(table->bindings[0].notes.back().find("comes to a point") != std::string::npos);
+  CHECK(table->bindings[1].notes.empty());
+  for (const Pattern& sheet : {make_pattern({-60, 60, -60, 60, 5, Cells::Mixed, 0.2, 11, 0})})
+    for (const Shape& shape : {Shape(flat_shape), cylinder(20)}) {
+      const ClothMesh smooth = cloth_of(sheet, shaped(sheet, shape));
+      const ClothIndex smooth_index(smooth);
+      TrimShapes one;
+      const Solid s = disc({0.3, 0.2, 0.2}, {0, 0, 1}, 2.7, 2);
+      append_trim(one, "disc", s.vertices, s.triangles);
+      Report silent;
+      REQUIRE(bind(smooth_index, one, millimetres(), {}, silent));
+      for (const Finding& f : silent.findings) CHECK(f.code != "cloth-pointed");
+    }
+}
