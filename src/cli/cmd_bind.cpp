@@ -5,6 +5,7 @@
 
 #include "cli/folder.hpp"
 #include "cli/frame_source.hpp"
+#include "cli/precision_warning.hpp"
 #include "cli/summary.hpp"
 
 namespace trimtack::cli {
@@ -110,6 +111,7 @@ int run(const BindCommandOptions& options) {
     if (!bound) return session.fail(bound.error());
     table = std::move(bound->table);
   }
+  warn_of_precision(session, *garment, &table);
 
   auto written = write_split(session, *files, *garment, input->materials);
   if (written && options.prototypes) written = write_prototypes(session, *files, *garment);

@@ -30,7 +30,8 @@ Result<Scene> make_scene(Session& session, Following& following, const ExportOpt
   const std::filesystem::path root = options.input;
   for (const std::string& library : folder.garment.combined.material_libraries) {
     const Result<std::filesystem::path> place = place_of_picture(root, root, library);
-    if (!place) continue;  // bind has told so
+    std::error_code ignored;
+    if (!place || !std::filesystem::is_regular_file(*place, ignored)) continue;  // bind has told so
     const Result<std::string> text = read_file(*place, 64ULL << 20U);
     if (!text) continue;  // this too
     add_materials(*scene, read_materials(*text), root, place->parent_path(), session.report());

@@ -8,6 +8,8 @@
 #include <cstdio>
 #include <cstdlib>
 
+#include "cli/interrupt.hpp"
+
 namespace trimtack::cli {
 namespace {
 
@@ -76,6 +78,7 @@ Session::Session(const char* command, const CommonOptions& options)
       colours_(::isatty(STDOUT_FILENO) != 0 && !is_set("NO_COLOR")) {}
 
 void Session::progress(const std::string& what, std::uint64_t done, std::uint64_t of) {
+  stop_if_asked();
   if (!terminal_ || options_.quiet) return;
   const auto now = std::chrono::steady_clock::now();
   if (now - begin_ < std::chrono::seconds(1) || now - last_ < std::chrono::milliseconds(100)) return;

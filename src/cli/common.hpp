@@ -44,7 +44,8 @@ class Session {
   Report& report() { return report_; }
   const CommonOptions& options() const { return options_; }
 
-  /// Shows on a terminal what takes longer than a second: "reading coat.obj" or "frame 7 of 24".
+  /// Shows on a terminal what takes longer than a second: "reading coat.obj" or "frame 7 of 24". A step between two
+  /// calls is also where a run ends that was interrupted.
   void progress(const std::string& what, std::uint64_t done = 0, std::uint64_t of = 0);
   /// A line for people on stdout (not with --json or --quiet).
   void say(const std::string& line) const;

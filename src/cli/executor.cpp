@@ -5,6 +5,8 @@
 #include <tbb/parallel_for.h>
 #include <tbb/task_arena.h>
 
+#include "cli/interrupt.hpp"
+
 namespace trimtack::cli {
 
 struct Threads::Impl {
@@ -19,10 +21,20 @@ struct Threads::Impl {
       tbb::parallel_for(
           tbb::blocked_range<std::size_t>(0, count, 1),
           [&](const tbb::blocked_range<std::size_t>& range) {
-            for (std::size_t i = range.begin(); i < range.end(); ++i) task(context, i);
+            for (std::size_t i = range.begin(); i < range.end(); ++i) {
+              stop_if_asked();
+              task(context, i);
+            }
           },
           tbb::simple_partitioner());
     });
+  }
+
+  static void run_in_turn(void*, std::size_t count, Executor::Task task, void* context) {
+    for (std::size_t i = 0; i < count; ++i) {
+      stop_if_asked();
+      task(context, i);
+    }
   }
 
   int width;
@@ -34,13 +46,8 @@ Threads::Threads(int count) : impl_(std::make_unique<Impl>(count)) {}
 Threads::~Threads() = default;
 
 Executor Threads::executor() const {
-  Executor executor;
-  if (impl_->width > 1) {
-    executor.run = &Impl::run;
-    executor.self = impl_.get();
-    executor.width = static_cast<std::size_t>(impl_->width);
-  }
-  return executor;
+  const auto width = static_cast<std::size_t>(impl_->width);
+  return {width > 1 ? &Impl::run : &Impl::run_in_turn, impl_.get(), width};
 }
 
 }  // namespace trimtack::cli

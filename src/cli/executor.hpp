@@ -8,7 +8,7 @@
 
 namespace trimtack::cli {
 
-/// A fixed number of threads; 0: as many as the machine has.
+/// A fixed number of threads; 0: as many as the machine has. Ends between two tasks when the run is interrupted.
 class Threads {
  public:
   explicit Threads(int count);

@@ -5,6 +5,7 @@
 #include <array>
 #include <utility>
 
+#include "io/manifest.hpp"
 #include "trimtack/io/gltf.hpp"
 #include "trimtack/io/obj.hpp"
 #include "trimtack/io/parts_json.hpp"
@@ -65,7 +66,8 @@ class MaterialCopier {
                            const std::string& what, bool picture) {
     const Result<fs::path> place = place_of_picture(from_, folder, name);
     const std::string clean = fs::path(folder / name).lexically_relative(from_).lexically_normal().generic_string();
-    if (!place || clean.starts_with("..") || clean.find('\\') != std::string::npos) {
+    if (!place || !is_safe_name(clean) || clean.find('\\') != std::string::npos ||
+        clean.find(".trimtack-work") != std::string::npos) {
       note(outside, what + " is outside the export's folder and was not copied; copy it by hand");
       return std::string();
     }
@@ -74,7 +76,11 @@ class MaterialCopier {
       note(outside, what + " has the name of an output and was not copied; name it otherwise");
       return std::string();
     }
-    Result<std::string> bytes = read_file(*place, picture ? kLargestPicture : kLargestMaterials);
+    std::error_code ignored;
+    // A pipe or a device would never end.
+    Result<std::string> bytes = fs::is_regular_file(*place, ignored)
+                                    ? read_file(*place, picture ? kLargestPicture : kLargestMaterials)
+                                    : Error{ErrorCode::BadInput, "is no file", place->string(), 0};
     if (!bytes) {
       note(picture ? "picture-missing" : "material-missing",
            what + (picture ? " was not copied: " + bytes.error().message + "; put it beside its library"

@@ -1,10 +1,12 @@
 // SPDX-License-Identifier: MIT
 // CRC-64/XZ: polynomial 0x42F0E1EBA9EA3693 of ECMA-182 in reflected form, initial value and final xor all ones; the
 // check value of "123456789" is 0x995DC9BBDF1939FA. Eight bytes a step with eight tables (Kounavis and Berry 2005).
+// A checksum is linear in the bytes: a patch adds the checksum of the difference, moved on by the bytes behind it.
 #include <array>
 #include <bit>
 #include <cstring>
 
+#include "io/manifest.hpp"
 #include "trimtack/io/file_set.hpp"
 
 namespace trimtack {
@@ -31,7 +33,38 @@ constexpr Tables make_tables() {
 
 constexpr Tables kTables = make_tables();
 
+/// A linear map of 64 bits: the image of each bit.
+using Map = std::array<std::uint64_t, 64>;
+
+std::uint64_t image(const Map& map, std::uint64_t bits) {
+  std::uint64_t sum = 0;
+  for (std::size_t i = 0; bits != 0; ++i, bits >>= 1U) {
+    if ((bits & 1U) != 0) sum ^= map[i];
+  }
+  return sum;
+}
+
 }  // namespace
+
+std::uint64_t crc64_patched(std::uint64_t crc, std::span<const std::byte> difference, std::uint64_t bytes_behind) {
+  // The difference alone, without the initial value; then zero bytes by repeated squaring of the map of one.
+  std::uint64_t change = 0;
+  for (const std::byte b : difference) {
+    change = kTables[0][(change ^ static_cast<std::uint64_t>(b)) & 0xffU] ^ (change >> 8U);
+  }
+  Map zeros{};
+  for (std::size_t i = 0; i < 64; ++i) {
+    const std::uint64_t bit = std::uint64_t{1} << i;
+    zeros[i] = kTables[0][bit & 0xffU] ^ (bit >> 8U);
+  }
+  for (; bytes_behind != 0; bytes_behind >>= 1U) {
+    if ((bytes_behind & 1U) != 0) change = image(zeros, change);
+    Map twice{};
+    for (std::size_t i = 0; i < 64; ++i) twice[i] = image(zeros, zeros[i]);
+    zeros = twice;
+  }
+  return crc ^ change;
+}
 
 std::uint64_t crc64(std::span<const std::byte> bytes, std::uint64_t crc) {
   static_assert(std::endian::native == std::endian::little, "eight bytes are taken as one little-endian word");

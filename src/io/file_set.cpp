@@ -25,7 +25,6 @@ struct Staged {
   std::string name;
   std::uint64_t bytes = 0, crc = 0;
   posix::Descriptor stream;
-  bool patched = false;
 };
 
 std::vector<ManifestEntry> old_manifest(const fs::path& target) {
@@ -78,7 +77,7 @@ struct FileSet::Impl {
     posix::Descriptor fd(::open(path.c_str(), O_WRONLY | O_CREAT | O_EXCL | O_CLOEXEC, 0666));
     if (!fd) return at_file(name, errno);
     index.emplace(name, files.size());
-    files.push_back({name, 0, 0, {}, false});
+    files.push_back({name, 0, 0, {}});
     entries.push_back({name, 0});
     return fd;
   }
@@ -95,24 +94,17 @@ struct FileSet::Impl {
     Staged& file = files[i];
     if (file.stream) return file.stream.get();
     if (open_streams >= kMostOpen) {
-      for (Staged& other : files) {
-        if (auto closed = close_stream(other); !closed) return closed.error();
-      }
+      if (auto closed = close_streams(); !closed) return closed.error();
     }
-    file.stream = posix::Descriptor(::open((folder.staged() / file.name).c_str(), O_WRONLY | O_CLOEXEC));
+    file.stream = posix::Descriptor(::open((folder.staged() / file.name).c_str(), O_RDWR | O_CLOEXEC));
     if (!file.stream) return at_file(file.name, errno);
     ++open_streams;
     return file.stream.get();
   }
 
-  /// Checksums of patched files are taken from the disk.
-  Result<void> settle() {
+  Result<void> close_streams() {
     for (Staged& file : files) {
       if (auto closed = close_stream(file); !closed) return closed;
-      if (!file.patched) continue;
-      const Result<std::string> text = read_file(folder.staged() / file.name);
-      if (!text) return at_file(file.name, EIO);
-      file.crc = crc64(as_bytes(*text));
     }
     return {};
   }
@@ -195,20 +187,27 @@ Result<void> FileSet::patch(const std::string& name, std::uint64_t offset, std::
   }
   const Result<int> fd = impl_->stream_of(found->second);
   if (!fd) return fd.error();
+  Staged& file = impl_->files[found->second];
+  std::string difference(bytes.size(), '\0');
+  if (const int error_number = posix::read_at(*fd, offset, difference)) return impl_->at_file(name, error_number);
+  for (std::size_t i = 0; i < bytes.size(); ++i) difference[i] = static_cast<char>(difference[i] ^ bytes[i]);
   if (::lseek(*fd, static_cast<off_t>(offset), SEEK_SET) < 0) return impl_->at_file(name, errno);
   if (const int error_number = posix::write_all(*fd, bytes)) return impl_->at_file(name, error_number);
-  impl_->files[found->second].patched = true;
+  file.crc = crc64_patched(file.crc, as_bytes(difference), file.bytes - offset - bytes.size());
   return {};
 }
 
 void FileSet::retire(std::string prefix) { impl_->retired.push_back(std::move(prefix)); }
 
 Result<void> FileSet::commit() {
-  if (auto settled = impl_->settle(); !settled) return settled;
+  if (auto closed = impl_->close_streams(); !closed) return closed;
   Moves moves;
   const std::string manifest = write_manifest(impl_->merge_manifest(moves));
   if (auto written = write_file(impl_->folder.staged() / kManifestName, manifest); !written) return written;
   impl_->finished = true;
+  if (const int error_number = posix::flush_files(impl_->folder.staged(), moves.written)) {
+    return posix::cannot_write(impl_->folder.target, error_number);
+  }
   auto moved = move_in(impl_->folder, moves);
   close_work(impl_->folder);
   return moved;

@@ -157,6 +157,9 @@ Result<void> move_by_journal(const WorkFolder& folder, const Moves& moves) {
   for (const std::string& name : moves.written) journal += "move " + name + "\n";
   for (const std::string& name : moves.removed) journal += "remove " + name + "\n";
   if (const auto written = write_file(folder.work / kJournalName, journal); !written) return written;
+  if (const int error_number = posix::flush_files(folder.work, {kJournalName})) {
+    return posix::cannot_write(folder.target, error_number);
+  }
   const int error_number = run_journal(folder.target, folder.work);
   return error_number == 0 ? Result<void>() : posix::cannot_write(folder.target, error_number);
 }

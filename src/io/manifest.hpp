@@ -4,6 +4,7 @@
 
 #include <cstdint>
 #include <filesystem>
+#include <span>
 #include <string>
 #include <string_view>
 #include <vector>
@@ -25,5 +26,8 @@ std::string write_manifest(const std::vector<ManifestEntry>& entries);
 Result<std::vector<ManifestEntry>> read_manifest(std::string_view text, const std::string& file);
 /// Length and checksum of the file still those of `entry`?
 bool is_unchanged(const std::filesystem::path& folder, const ManifestEntry& entry);
+/// The checksum of a file after some of its bytes were replaced: `difference` is old xor new, `bytes_behind` the number
+/// of bytes after them. Cost: O(difference), not O(file).
+std::uint64_t crc64_patched(std::uint64_t crc, std::span<const std::byte> difference, std::uint64_t bytes_behind);
 
 }  // namespace trimtack

@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: MIT
 #include "io/posix_file.hpp"
 
+#include <fcntl.h>
 #include <sys/stat.h>
 
 #include <cstring>
@@ -50,6 +51,34 @@ int write_all(int fd, std::string_view bytes) {
     bytes.remove_prefix(static_cast<std::size_t>(written));
   }
   return 0;
+}
+
+int read_at(int fd, std::uint64_t offset, std::string& out) {
+  std::size_t done = 0;
+  while (done < out.size()) {
+    const ssize_t got = ::pread(fd, out.data() + done, out.size() - done, static_cast<off_t>(offset + done));
+    if (got < 0 && errno == EINTR) continue;
+    if (got <= 0) return got < 0 ? errno : EIO;
+    done += static_cast<std::size_t>(got);
+  }
+  return 0;
+}
+
+int flush_files(const std::filesystem::path& folder, const std::vector<std::string>& names) {
+  constexpr std::size_t kMostAlone = 64;
+  // What cannot be flushed by its nature (some network and user file systems say so) is no fault.
+  const auto failed = [](int result) { return result != 0 && (errno == EIO || errno == ENOSPC || errno == EDQUOT); };
+  const Descriptor directory(::open(folder.c_str(), O_RDONLY | O_DIRECTORY | O_CLOEXEC));
+  if (!directory) return errno;
+  if (names.size() > kMostAlone) return failed(::syncfs(directory.get())) ? errno : 0;
+  for (const std::string& name : names) {
+    const Descriptor file(::open((folder / name).c_str(), O_RDONLY | O_CLOEXEC));
+    if (!file || failed(::fsync(file.get()))) return errno;
+    if (name.find('/') == std::string::npos) continue;
+    const Descriptor parent(::open((folder / name).parent_path().c_str(), O_RDONLY | O_DIRECTORY | O_CLOEXEC));
+    if (!parent || failed(::fsync(parent.get()))) return errno;
+  }
+  return failed(::fsync(directory.get())) ? errno : 0;
 }
 
 std::pair<std::uint64_t, std::uint64_t> identity(int fd) {

@@ -10,6 +10,7 @@
 #include <string>
 #include <string_view>
 #include <utility>
+#include <vector>
 
 #include "trimtack/result.hpp"
 
@@ -45,6 +46,11 @@ std::string reason(int error_number);
 Error cannot_write(const std::filesystem::path& path, int error_number);
 /// Writes everything, continuing after partial writes and interrupts; 0 or the error number.
 int write_all(int fd, std::string_view bytes);
+/// Fills `out` from `offset` of an open file; 0 or the error number (EIO where the file ends before).
+int read_at(int fd, std::uint64_t offset, std::string& out);
+/// Puts the named files of a folder, and their names, onto the disk, so that they outlive a power loss; 0 or the error
+/// number. Many files are flushed with their whole file system, in one call.
+int flush_files(const std::filesystem::path& folder, const std::vector<std::string>& names);
 /// (device, inode) of an open file or a path (links not followed); {0, 0} when there is none.
 std::pair<std::uint64_t, std::uint64_t> identity(int fd);
 std::pair<std::uint64_t, std::uint64_t> identity(const std::filesystem::path& path);

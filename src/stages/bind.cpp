@@ -4,9 +4,9 @@
 
 #include <algorithm>
 #include <cmath>
-#include <cstdio>
 #include <limits>
 
+#include "core/phrase.hpp"
 #include "runtime/frame.hpp"
 #include "stages/choice.hpp"
 #include "stages/layer.hpp"
@@ -144,11 +144,9 @@ void note_length(const Job& job, Index t, const Vec3& normal, double curvature, 
   const double standoff = bend_standoff(length_mm, bend_mm);
   if (standoff <= job.options->gap_limit_mm) return;
   const Index pieces = pieces_within(length_mm, bend_mm, job.options->gap_limit_mm);
-  char text[200];
-  std::snprintf(
-      text, sizeof text,
-      "%.1f mm long on a bend of radius %.0f mm: stands off by %.1f mm; %u rigid pieces would keep within %.1f mm",
-      length_mm, bend_mm, standoff, pieces, job.options->gap_limit_mm);
+  const std::string text = phrase(
+      "%.1f mm long on a bend of radius %.0f mm: stands off by %.1f mm; %.0f rigid pieces would keep within %.1f mm",
+      {length_mm, bend_mm, standoff, static_cast<double>(pieces), job.options->gap_limit_mm});
   binding.notes.emplace_back(text);
   add(report, {Severity::Note, "trim-too-long", text, binding.name, 0, 1});
 }

@@ -2,12 +2,11 @@
 #include "trimtack/identify.hpp"
 
 #include <algorithm>
-#include <array>
 #include <cmath>
-#include <cstdio>
 #include <numeric>
 
 #include "core/memory.hpp"
+#include "core/phrase.hpp"
 #include "stages/clues.hpp"
 #include "stages/part_names.hpp"
 #include "stages/settle.hpp"
@@ -26,13 +25,12 @@ constexpr double kCongruent = 2.5e-3;
 
 void report_welded_trims(const RoleInput& input, std::span<const Verdict> verdicts, Report& report) {
   for (const WeldedTrim& w : find_welded_trims(input, verdicts)) {
-    std::array<char, 320> text{};
-    std::snprintf(
-        text.data(), text.size(),
-        "a part of %zu faces, %.3g mm long, at %.6g %.6g %.6g looks like a trim but is welded to cloth component "
-        "%u, so it stays with the cloth; cut it off along its border to bind it",
-        w.faces.size(), w.length * input.scale.mm_per_unit, w.place.x, w.place.y, w.place.z, w.component);
-    add_separate(report, {Severity::Warning, "trim-welded", text.data(), input.mesh->file});
+    const std::string text = "a part of " + std::to_string(w.faces.size()) + " faces, " +
+                             phrase("%.3g mm long, at %.6g %.6g %.6g",
+                                    {w.length * input.scale.mm_per_unit, w.place.x, w.place.y, w.place.z}) +
+                             " looks like a trim but is welded to cloth component " + std::to_string(w.component) +
+                             ", so it stays with the cloth; cut it off along its border to bind it";
+    add_separate(report, {Severity::Warning, "trim-welded", text, input.mesh->file});
   }
 }
 

@@ -1,17 +1,11 @@
 // SPDX-License-Identifier: MIT
 #include <algorithm>
-#include <cstdio>
 
+#include "core/phrase.hpp"
 #include "stages/clues.hpp"
 
 namespace trimtack {
 namespace {
-
-std::string phrase(const char* format, double x) {
-  std::array<char, 128> text{};
-  std::snprintf(text.data(), text.size(), format, x);
-  return text.data();
-}
 
 std::string sheet_words(const Look& l, const Detail& d) {
   switch (l.form) {
@@ -20,9 +14,9 @@ std::string sheet_words(const Look& l, const Detail& d) {
     case Form::OpenCap:
       return "an open cap";
     case Form::Solid:
-      return phrase("a closed body, %.2g as thick as wide", l.width > 0 ? l.depth / l.width : 0);
+      return phrase("a closed body, %.2g as thick as wide", {l.width > 0 ? l.depth / l.width : 0});
     default:
-      return phrase("an open surface with %.0f borders", static_cast<double>(d.boundary_loops));
+      return phrase("an open surface with %.0f borders", {static_cast<double>(d.boundary_loops)});
   }
 }
 
@@ -31,37 +25,37 @@ std::string words(const RoleInput& in, const Shape& s, const Detail& d, Index co
   const Look l = look_at(s, d);
   switch (which) {
     case Clue::Size:
-      return phrase("%.3g mm long", l.length * mm);
+      return phrase("%.3g mm long", {l.length * mm});
     case Clue::Share:
-      return phrase("%.2g %% of the garment's size", 100 * l.length / std::max(in.scale.diagonal, 1e-300));
+      return phrase("%.2g %% of the garment's size", {100 * l.length / std::max(in.scale.diagonal, 1e-300)});
     case Clue::Sheet:
       return sheet_words(l, d);
     case Clue::Thickness:
       if (!hard)
-        return phrase("two sheets %.2g mm apart", d.thickness * mm) +
+        return phrase("two sheets %.2g mm apart", {d.thickness * mm}) +
                (in.scale.panel_thickness > 0 ? ", as the panels" : "");
-      return in.scale.panel_thickness > 0 ? phrase("%.2g mm thick, unlike the panels", d.thickness * mm)
+      return in.scale.panel_thickness > 0 ? phrase("%.2g mm thick, unlike the panels", {d.thickness * mm})
                                           : "closed, although the panels are single sheets";
     case Clue::Outline:
-      return phrase("round outline (%.2f of a circle)", d.roundness);
+      return phrase("round outline (%.2f of a circle)", {d.roundness});
     case Clue::Holes:
-      return phrase("%.0f hole(s) through it", 0.5 * (2 - d.euler));
+      return phrase("%.0f hole(s) through it", {0.5 * (2 - d.euler)});
     case Clue::Length:
       if (l.form == Form::Wire)
-        return hard ? phrase("bent wire %.3g mm long", l.wire_length * mm)
-                    : phrase("a cord, %.3g times as long as thick", l.slender);
-      return phrase("%.3g times as long as wide", l.length / std::max(l.width, 1e-300));
+        return hard ? phrase("bent wire %.3g mm long", {l.wire_length * mm})
+                    : phrase("a cord, %.3g times as long as thick", {l.slender});
+      return phrase("%.3g times as long as wide", {l.length / std::max(l.width, 1e-300)});
     case Clue::Copies:
-      return phrase("%.0f copies", copies);
+      return phrase("%.0f copies", {static_cast<double>(copies)});
     case Clue::Spacing:
       return phrase(hard ? "edges of %.2g mm, finer than the cloth's" : "edges of %.2g mm, as the cloth's",
-                    d.mean_edge * mm);
+                    {d.mean_edge * mm});
     case Clue::Creases:
       return "sharp edges";
     case Clue::Flattening:
       return phrase(
           hard ? "UVs not at the panels' scale (%.3g times)" : "UVs laid out flat at the panels' scale (%.3g times)",
-          d.uv_scale / std::max(in.scale.uv_scale, 1e-300));
+          {d.uv_scale / std::max(in.scale.uv_scale, 1e-300)});
     case Clue::Neighbours:
       return "its edge runs along another piece's edge";
     case Clue::Carrier:

@@ -2,8 +2,6 @@
 #include "stages/study.hpp"
 
 #include <algorithm>
-#include <array>
-#include <cstdio>
 
 #include "stages/clues.hpp"
 #include "trimtack/units.hpp"
@@ -43,12 +41,10 @@ Unit find_unit(const Study& m, const GarmentScale& scale, std::vector<UnitChance
 
 void warn_about_unit(const Unit& declared, const Unit& deduced, const std::string& file, Report& report) {
   if (declared.mm_per_unit == deduced.mm_per_unit || deduced.confidence < 0.9) return;
-  std::array<char, 320> text{};
-  std::snprintf(text.data(), text.size(),
-                "the declared unit %s contradicts what is measured: in %s the %s; check --unit or the exporter's scale",
-                declared.name.c_str(), deduced.name.c_str(),
-                deduced.reasons.empty() ? "sizes fit" : deduced.reasons.front().c_str());
-  add(report, {Severity::Warning, "unit-contradicted", text.data(), file});
+  const std::string measured = deduced.reasons.empty() ? "sizes fit" : deduced.reasons.front();
+  const std::string text = "the declared unit " + declared.name + " contradicts what is measured: in " + deduced.name +
+                           " the " + measured + "; check --unit or the exporter's scale";
+  add(report, {Severity::Warning, "unit-contradicted", text, file});
 }
 
 }  // namespace

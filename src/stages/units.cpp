@@ -9,9 +9,9 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
-#include <cstdio>
 #include <vector>
 
+#include "core/phrase.hpp"
 #include "stages/trade_sizes.hpp"
 
 namespace trimtack {
@@ -108,11 +108,7 @@ double score_of(const Candidate& candidate, const UnitEvidence& evidence) {
   return std::log(candidate.prior) + most + std::log(sum);
 }
 
-std::string format_mm(const char* what, double mm) {
-  std::array<char, 96> buffer{};
-  std::snprintf(buffer.data(), buffer.size(), "%s %.3g mm", what, mm);
-  return buffer.data();
-}
+std::string format_mm(const std::string& what, double mm) { return what + phrase(" %.3g mm", {mm}); }
 
 /// Median of the witnesses of one gauge, 0 without any.
 double median_of(Gauge gauge, std::span<const Witness> witnesses) {
@@ -160,9 +156,7 @@ Unit deduce_unit(const UnitEvidence& evidence, std::vector<UnitChance>* chances)
     if (i != best && score[i] > score[second]) second = i;
   const double other = std::exp(score[second] - score[best]) / total;
   if (other >= 0.02) {
-    std::array<char, 64> text{};
-    std::snprintf(text.data(), text.size(), "it could be %s, too (%.2g)", kCandidates[second].name, other);
-    unit.reasons.emplace_back(text.data());
+    unit.reasons.push_back(phrase("it could be " + std::string(kCandidates[second].name) + ", too (%.2g)", {other}));
   }
   return unit;
 }

@@ -6,6 +6,7 @@
 #include <cstring>
 #include <string>
 
+#include "fuzz/byte_source.hpp"
 #include "fuzz/fuzz_check.hpp"
 #include "trimtack/io/table_json.hpp"
 #include "trimtack/table.hpp"
@@ -15,36 +16,7 @@ namespace {
 
 using namespace trimtack;
 
-/// Takes values off the front of the input; zeros when it is used up.
-class Source {
- public:
-  Source(const std::uint8_t* data, std::size_t size) : data_(data), left_(size) {}
-  bool empty() const { return left_ == 0; }
-  std::uint8_t byte() { return left_ == 0 ? std::uint8_t{0} : (--left_, *data_++); }
-  /// Small numbers mostly, any bits at times.
-  double number() {
-    const std::uint8_t kind = byte();
-    if (kind < 250) return (kind - 125) / 8.0 + byte() / 4096.0;
-    std::uint64_t bits = 0;
-    for (int i = 0; i < 8; ++i) bits = bits << 8 | byte();
-    double x = 0;
-    std::memcpy(&x, &bits, sizeof x);
-    return x;
-  }
-  Index index(Index limit) {
-    const std::uint8_t kind = byte();
-    return kind == 255 ? kNone : (kind == 254 ? limit : (limit == 0 ? 0 : kind % limit));
-  }
-  std::string text() {
-    std::string out;
-    for (std::uint8_t n = byte() % 12; n > 0; --n) out += static_cast<char>(byte());
-    return out;
-  }
-
- private:
-  const std::uint8_t* data_;
-  std::size_t left_;
-};
+using Source = fuzz::ByteSource;
 
 Index add_patch(Source& in, BindTable& table) {
   Patch patch;

@@ -15,6 +15,8 @@
 #include <set>
 #include <thread>
 
+#include "io/manifest.hpp"
+
 namespace fs = std::filesystem;
 using namespace trimtack;
 
@@ -154,6 +156,44 @@ TEST_CASE("streams may be appended and patched, and their checksums hold", "[fil
   const auto files = verify_folder(out);
   REQUIRE(files);
   CHECK(files->size() == 50);
+  for (const CheckedFile& file : *files) CHECK(file.state == FileState::Whole);
+}
+
+TEST_CASE("the checksum of a patched file is found from the difference alone", "[file_set]") {
+  INFO("seed 43");
+  std::mt19937 random(43);
+  for (int round = 0; round < 300; ++round) {
+    std::string text(1 + random() % 5000, '\0');
+    for (char& c : text) c = static_cast<char>(random());
+    const auto crc_of = [](const std::string& bytes) { return crc64(std::as_bytes(std::span(bytes))); };
+    const std::size_t at = random() % text.size(), length = random() % (text.size() - at + 1);
+    std::string difference(length, '\0');
+    for (char& c : difference) c = static_cast<char>(random());
+    const std::uint64_t before = crc_of(text);
+    for (std::size_t i = 0; i < length; ++i) text[at + i] = static_cast<char>(text[at + i] ^ difference[i]);
+    REQUIRE(crc64_patched(before, std::as_bytes(std::span(difference)), text.size() - at - length) == crc_of(text));
+  }
+}
+
+TEST_CASE("a file may be patched, appended and patched again, also when many are open", "[file_set]") {
+  const Scratch scratch;
+  const fs::path out = scratch.path / "out";
+  Result<FileSet> set = FileSet::open(out);
+  REQUIRE(set);
+  std::vector<std::string> expected(40, "0123456789");
+  for (int i = 0; i < 40; ++i) REQUIRE(set->append("s" + std::to_string(i), "0123456789"));
+  for (int round = 0; round < 3; ++round) {
+    for (std::size_t i = 0; i < 40; ++i) {
+      REQUIRE(set->patch("s" + std::to_string(i), i % 8, "ab"));
+      REQUIRE(set->append("s" + std::to_string(i), "xyz"));
+      expected[i].replace(i % 8, 2, "ab");
+      expected[i] += "xyz";
+    }
+  }
+  REQUIRE(set->commit());
+  for (std::size_t i = 0; i < 40; ++i) CHECK(text_of(out / ("s" + std::to_string(i))) == expected[i]);
+  const auto files = verify_folder(out);
+  REQUIRE(files);
   for (const CheckedFile& file : *files) CHECK(file.state == FileState::Whole);
 }
 
