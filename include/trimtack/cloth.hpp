@@ -2,11 +2,13 @@
 /// The cloth and the trims as the solver sees them.
 #pragma once
 
+#include <span>
 #include <string>
 #include <vector>
 
 #include "trimtack/mesh.hpp"
 #include "trimtack/parts.hpp"
+#include "trimtack/result.hpp"
 #include "trimtack/split.hpp"
 
 namespace trimtack {
@@ -26,6 +28,10 @@ void complete_cloth(ClothMesh& cloth);
 
 /// The cloth of a split, exactly as cloth.obj numbers it. `corner_uv` stays empty unless every corner has one.
 ClothMesh gather_cloth(const SourceMesh& combined, const Parts& parts, const SplitMaps& maps);
+
+/// Positions that can be bound: finite, and no coordinate beyond 1e15 (squares and products of what is larger leave the
+/// range of doubles). @error BadInput naming the first vertex that is not.
+Result<void> check_reach(std::span<const Vec3> positions, const std::string& subject);
 
 /// The rigid units to bind, trim by trim: vertices [vertex_offsets[t], vertex_offsets[t+1]) and triangles likewise.
 /// Triangle indices are local to the trim's vertices.

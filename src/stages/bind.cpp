@@ -351,6 +351,23 @@ void append(BindTable& table, RangeResult& part) {
   table.b.insert(table.b.end(), part.b.begin(), part.b.end());
 }
 
+/// Numbers that the solver can work with, as many as there must be.
+Result<void> check_bounds(const ClothMesh& mesh, const TrimShapes& trims, const BindOptions& options) {
+  if (auto checked = check_reach(mesh.positions, "cloth"); !checked) return checked;
+  if (auto checked = check_reach(trims.vertices, "trims"); !checked) return checked;
+  for (std::size_t k = 0; k < options.frames.size(); ++k) {
+    const std::string name = "frame " + std::to_string(k);
+    if (options.frames[k].size() != mesh.positions.size()) {
+      return Error{ErrorCode::BadInput,
+                   "frame has " + std::to_string(options.frames[k].size()) + " vertices, the cloth has " +
+                       std::to_string(mesh.positions.size()) + "; give frames of this cloth",
+                   name, 0};
+    }
+    if (auto checked = check_reach(options.frames[k], name); !checked) return checked;
+  }
+  return {};
+}
+
 }  // namespace
 
 Result<BindTable> bind(const ClothIndex& cloth, const TrimShapes& trims, const Unit& unit, const BindOptions& options,
@@ -361,12 +378,7 @@ Result<BindTable> bind(const ClothIndex& cloth, const TrimShapes& trims, const U
   table.cloth_vertices = static_cast<Index>(mesh.positions.size());
   table.cloth_faces = static_cast<Index>(mesh.face_offsets.size() - 1);
   table.fingerprint = cloth_fingerprint(table.cloth_vertices, mesh.face_offsets, mesh.face_corners);
-  for (std::size_t k = 0; k < options.frames.size(); ++k)
-    if (options.frames[k].size() != mesh.positions.size())
-      return Error{ErrorCode::BadInput,
-                   "frame has " + std::to_string(options.frames[k].size()) + " vertices, the cloth has " +
-                       std::to_string(mesh.positions.size()) + "; give frames of this cloth",
-                   "frame " + std::to_string(k), 0};
+  if (auto checked = check_bounds(mesh, trims, options); !checked) return checked.error();
   const ClothTopology topology = build_topology(mesh);
   const bool usable =
       std::any_of(topology.face_normal.begin(), topology.face_normal.end(), [](const Vec3& n) { return n != Vec3{}; });

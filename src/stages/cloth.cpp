@@ -2,6 +2,7 @@
 #include "trimtack/cloth.hpp"
 
 #include <algorithm>
+#include <cmath>
 #include <iterator>
 #include <numeric>
 
@@ -158,6 +159,19 @@ TrimShapes gather_trims(const SourceMesh& combined, const Parts& parts, const Sp
     out.placement.push_back(trim.placement);
   }
   return out;
+}
+
+Result<void> check_reach(std::span<const Vec3> positions, const std::string& subject) {
+  constexpr double kFarthest = 1e15;
+  for (std::size_t v = 0; v < positions.size(); ++v) {
+    const Vec3& p = positions[v];
+    // Written so that a NaN fails, too.
+    if (std::abs(p.x) <= kFarthest && std::abs(p.y) <= kFarthest && std::abs(p.z) <= kFarthest) continue;
+    return Error{ErrorCode::BadInput,
+                 "vertex " + std::to_string(v) + " has a coordinate beyond 1e15, which no garment has; export it again",
+                 subject, 0};
+  }
+  return {};
 }
 
 }  // namespace trimtack

@@ -340,7 +340,8 @@ void LayerFinder::make_footprint(std::span<const TrimSample> samples, std::span<
   const double width = std::max(size / 4.5, 4.0 / 3 * shape.cell());
   constexpr std::size_t kSpan = 13;
   const auto step = [&](double along) {
-    return static_cast<std::size_t>(std::clamp(std::floor(along / width + kColumnShift) + 6, 0.0, kSpan - 1.0));
+    const double at = width > 0 ? along / width : 0;  // a trim may be a point
+    return static_cast<std::size_t>(std::clamp(std::floor(at + kColumnShift) + 6, 0.0, kSpan - 1.0));
   };
   std::array<double, 2 * kSpan * kSpan> lowest_in;
   lowest_in.fill(kInfinity);

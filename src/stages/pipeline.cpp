@@ -205,6 +205,7 @@ Result<BoundGarment> bind_garment(const Garment& garment, const PipelineOptions&
   if (auto checked = check_layers(garment.parts, options.bind.layer); !checked) return checked.error();
   BoundGarment bound;
   bound.cloth = std::make_unique<ClothMesh>(gather_cloth(garment.combined, garment.parts, garment.maps));
+  if (auto checked = check_reach(bound.cloth->positions, garment.combined.file); !checked) return checked.error();
   bound.index = std::make_unique<ClothIndex>(*bound.cloth);
   bound.trims = gather_trims(garment.combined, garment.parts, garment.maps);
   if (options.stitching == StitchingChoice::Drop) {
