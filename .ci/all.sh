@@ -1,6 +1,7 @@
 #!/usr/bin/env bash
 # SPDX-License-Identifier: MIT
-# All jobs, the long ones too, on a fresh Debian 12 machine, without any input: the tests, then lint, options, sanitizers, fuzzers.
+# All jobs, the long ones too, on a fresh Debian 12 machine, without any input: the tests, then lint, options, sanitizers, fuzzers, the
+# same bytes from every compiler, valgrind.
 set -uo pipefail
 cd "$(dirname "$0")/.."
 export CI=true
@@ -21,6 +22,8 @@ job bash .ci/options.sh
 job bash .ci/sanitize.sh address,undefined
 job bash .ci/sanitize.sh thread
 job bash .ci/fuzz_smoke.sh
+job bash .ci/same_bytes.sh
+job bash .ci/valgrind.sh
 if [ ${#failed[@]} -ne 0 ]; then
   printf 'failed: %s\n' "${failed[@]}"
   exit 1

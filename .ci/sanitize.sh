@@ -1,20 +1,24 @@
 #!/usr/bin/env bash
 # SPDX-License-Identifier: MIT
-# The whole suite under sanitizers, with clang.
-#   bash .ci/sanitize.sh address,undefined
+# The tests under sanitizers, with clang.
+#   bash .ci/sanitize.sh address,undefined [CTEST-OPTION...]     for instance: -R 'obj|npy'
 #   bash .ci/sanitize.sh thread
+# With address,undefined the fuzz targets are built, too (fuzz_smoke.sh uses the same folder) and replay their inputs.
 set -euo pipefail
 cd "$(dirname "$0")/.."
 . examples/install_packages.sh
 # shellcheck disable=SC2086
 install_packages $BUILD_PACKAGES catch2 clang libtinyobjloader-dev
 kinds=${1:?which sanitizers, for instance address,undefined}
+shift
 folder=build_${kinds//,/_}
+fuzz=OFF
+[ "$kinds" = address,undefined ] && fuzz=ON
 mkdir -p "$folder"
 configure "$folder" -DCMAKE_BUILD_TYPE=RelWithDebInfo -DCMAKE_CXX_COMPILER=clang++ -DCMAKE_C_COMPILER=clang \
-  -DCMAKE_CXX_FLAGS_RELWITHDEBINFO='-O1 -g1' -DTRIMTACK_SANITIZE="$kinds"
+  -DCMAKE_CXX_FLAGS_RELWITHDEBINFO='-O1 -g1' -DTRIMTACK_SANITIZE="$kinds" -DTRIMTACK_FUZZ=$fuzz
 cmake --build "$folder" --parallel "$(nproc)"
 export UBSAN_OPTIONS=print_stacktrace=1 ASAN_OPTIONS=detect_leaks=1 TSAN_OPTIONS=halt_on_error=1
 # The consumer test links the installed library with another compiler: it says nothing about sanitizers.
 ctest --test-dir "$folder" --output-on-failure --no-tests=error --timeout 1200 --parallel "$(nproc)" \
-  -E 'consumer|runtime_alone' </dev/null
+  -E 'consumer|runtime_alone' "$@" </dev/null

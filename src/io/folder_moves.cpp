@@ -81,10 +81,13 @@ bool rescue_others(const fs::path& old, const fs::path& target, const std::strin
   return true;
 }
 
-bool finish_exchange(const fs::path& target, const fs::path& old) {
+/// The record goes before the old folder does: a kill while that is removed, its manifest first perhaps, must not make
+/// its other files look like the author's.
+bool finish_exchange(const fs::path& target, const fs::path& work) {
+  const fs::path old = work / "new";
   std::set<std::string> replaced = manifest_names(old);
   replaced.merge(manifest_names(target));
-  return rescue_others(old, target, "", replaced);
+  return rescue_others(old, target, "", replaced) && ::unlink((work / kExchangeName).c_str()) == 0;
 }
 
 std::string identity_text(const fs::path& folder) {
@@ -112,7 +115,7 @@ bool try_exchange(const WorkFolder& folder, const Moves& moves, Result<void>& do
   if (::chown(staged.c_str(), info.st_uid, info.st_gid) != 0 && (info.st_uid != ::geteuid())) return false;
   if (!write_file(folder.work / kExchangeName, identity_text(folder.target))) return false;
   if (::renameat2(AT_FDCWD, staged.c_str(), AT_FDCWD, folder.target.c_str(), RENAME_EXCHANGE) != 0) return false;
-  if (!finish_exchange(folder.target, staged)) {
+  if (!finish_exchange(folder.target, folder.work)) {
     done =
         Error{ErrorCode::CannotWrite, "files added during the run could not be moved; they are in " + staged.string(),
               folder.target.string(), 0};
@@ -174,7 +177,7 @@ bool finish_leftover(const fs::path& target, const fs::path& work) {
   } else if (fs::exists(work / kExchangeName, error)) {
     const Result<std::string> recorded = read_file(work / kExchangeName, 128);
     // Only after the exchange does the staging folder have the old folder's identity.
-    if (recorded && *recorded == identity_text(staged) && !finish_exchange(target, staged)) return false;
+    if (recorded && *recorded == identity_text(staged) && !finish_exchange(target, work)) return false;
   }
   for (const fs::directory_entry& entry : fs::directory_iterator(work, error)) fs::remove_all(entry.path(), error);
   return !error;

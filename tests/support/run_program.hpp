@@ -74,8 +74,18 @@ class Running {
     const std::string base = (options.folder / (".run_" + std::to_string(::getpid()) + "_" + std::to_string(++number)));
     out_ = base + ".out";
     err_ = base + ".err";
+    // A signal to the new process must not meet the handlers of the test.
+    sigset_t ours, before;
+    ::sigemptyset(&ours);
+    for (const int signal : {SIGINT, SIGTERM, SIGHUP}) ::sigaddset(&ours, signal);
+    ::sigprocmask(SIG_BLOCK, &ours, &before);
     pid_ = ::fork();
-    if (pid_ == 0) detail::become_program(arguments, options, out_, err_);
+    if (pid_ == 0) {
+      for (const int signal : {SIGINT, SIGTERM, SIGHUP}) std::signal(signal, SIG_DFL);
+      ::sigprocmask(SIG_SETMASK, &before, nullptr);
+      detail::become_program(arguments, options, out_, err_);
+    }
+    ::sigprocmask(SIG_SETMASK, &before, nullptr);
   }
   pid_t pid() const { return pid_; }
   Ran wait() {

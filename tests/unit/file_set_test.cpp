@@ -319,6 +319,12 @@ constexpr int kFiles = 12;
       const std::string text(2000 + 100 * static_cast<std::size_t>(i), static_cast<char>('a' + generation % 26));
       if (!set->write((i % 2 != 0 ? "sub/f" : "f") + std::to_string(i), text)) ::_exit(2);
     }
+    // Files of this generation alone, which the next one retires.
+    set->retire("only/");
+    const std::string letter(1, static_cast<char>('a' + generation % 26));
+    for (int i = 0; i < kFiles; ++i) {
+      if (!set->write("only/" + letter + std::to_string(i), letter)) ::_exit(4);
+    }
     if (!set->commit()) ::_exit(3);
   }
 }
@@ -332,7 +338,14 @@ bool is_one_generation(const fs::path& out) {
     if (text.size() != 2000 + 100 * static_cast<std::size_t>(i)) return false;
     letters.insert(text.begin(), text.end());
   }
-  return letters.size() == 1;
+  int only = 0;
+  if (fs::exists(out / "only")) {
+    for (const auto& entry : fs::directory_iterator(out / "only")) {
+      letters.insert(entry.path().filename().string()[0]);
+      ++only;
+    }
+  }
+  return letters.size() == 1 && (only == 0 || only == kFiles);
 }
 
 void kill_at_random_moments(bool by_journal) {

