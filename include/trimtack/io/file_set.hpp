@@ -24,7 +24,8 @@ inline constexpr const char* kManifestName = "trimtack.manifest.json";
 /// new folder is completed in staging (untouched files are hard links) and then exchanged with the old one in one step
 /// of the operating system. Where that is not possible (the folder is the working directory, a mount point, a file
 /// system without the exchange, or holds very many other files), a journal is written first, and the next open() or
-/// ReadLock of this folder completes the moves. Not covered: power loss; the manifest's checksums show it.
+/// ReadLock of this folder completes the moves. The new files are on the disk before they are moved in, so that a power
+/// loss leaves a whole set, too, where the file system keeps the order of its own changes; the manifest's checksums tell.
 /// Threads: one thread per set.
 class FileSet {
  public:
