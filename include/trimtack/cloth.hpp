@@ -29,8 +29,8 @@ void complete_cloth(ClothMesh& cloth);
 /// The cloth of a split, exactly as cloth.obj numbers it. `corner_uv` stays empty unless every corner has one.
 ClothMesh gather_cloth(const SourceMesh& combined, const Parts& parts, const SplitMaps& maps);
 
-/// Positions that can be bound: finite, and no coordinate beyond 1e15 (squares and products of what is larger leave the
-/// range of doubles). @error BadInput naming the first vertex that is not.
+/// No coordinate may lie beyond 1e15: squares and products of what is larger leave the range of doubles. Positions that
+/// are not finite pass; the solver leaves them out. @error BadInput naming the first vertex beyond.
 Result<void> check_reach(std::span<const Vec3> positions, const std::string& subject);
 
 /// The rigid units to bind, trim by trim: vertices [vertex_offsets[t], vertex_offsets[t+1]) and triangles likewise.

@@ -165,8 +165,8 @@ Result<void> check_reach(std::span<const Vec3> positions, const std::string& sub
   constexpr double kFarthest = 1e15;
   for (std::size_t v = 0; v < positions.size(); ++v) {
     const Vec3& p = positions[v];
-    // Written so that a NaN fails, too.
-    if (std::abs(p.x) <= kFarthest && std::abs(p.y) <= kFarthest && std::abs(p.z) <= kFarthest) continue;
+    const double farthest = std::max({std::abs(p.x), std::abs(p.y), std::abs(p.z)});
+    if (!is_finite(p) || farthest <= kFarthest) continue;
     return Error{ErrorCode::BadInput,
                  "vertex " + std::to_string(v) + " has a coordinate beyond 1e15, which no garment has; export it again",
                  subject, 0};
