@@ -8,12 +8,16 @@
 
 #include "stages/clues.hpp"
 #include "stages/contacts.hpp"
+#include "stages/seams.hpp"
 
 namespace trimtack {
 namespace {
 
 constexpr double kDamping = 0.8;
 constexpr double kSureOdds = 3;
+constexpr double kUnclear = 4;  // log odds within which seams are looked for
+constexpr std::size_t kMostSeamsLooked = 200;
+constexpr Index kFewKin = 8;
 constexpr double kStrong = 2.5, kConflict = 0.4;
 constexpr double kOddsInConflict = 2;  // a confidence of 0.83
 
@@ -83,6 +87,24 @@ void add_carriers(const RoleInput& in, std::vector<Verdict>& verdicts) {
     if (gain[c] == 0) continue;
     clue_of(verdicts[c].clues, Clue::Carrier) = gain[c];
     verdicts[c].log_odds += gain[c];
+  }
+}
+
+/// A border that runs along other pieces' borders is a seam. Few and open pieces that are not clear yet are looked at.
+void add_seams(const RoleInput& in, std::vector<Verdict>& verdicts) {
+  const Families& fam = *in.families;
+  std::size_t looked = 0;
+  for (Index c = 0; c < verdicts.size() && looked < kMostSeamsLooked; ++c) {
+    Verdict& v = verdicts[c];
+    const Shape& s = in.shapes[c];
+    const Index twin = fam.twin_of_component[c];
+    if (in.twin_details[twin].boundary_edges == 0 || fam.kin_count[fam.kin_of_twin[twin]] > kFewKin) continue;
+    if (v.log_odds < -kUnclear || v.log_odds > kUnclear || s.extents[0] > 0.3 * in.scale.diagonal) continue;
+    ++looked;
+    const double share = seam_share(in, c, 0.15 * std::min(in.scale.cloth_spacing, s.extents[1]));
+    if (share < 0.25) continue;
+    clue_of(v.clues, Clue::Neighbours) = share < 0.5 ? -1.5F : -2.5F;
+    v.log_odds += clue_of(v.clues, Clue::Neighbours);
   }
 }
 
@@ -162,6 +184,7 @@ std::vector<Verdict> assign_roles(const RoleInput& in) {
     }
     v.log_odds = sum_of(v.clues);
   }
+  add_seams(in, verdicts);
   add_carriers(in, verdicts);
   for (Index c = 0; c < verdicts.size(); ++c) {
     Verdict& v = verdicts[c];

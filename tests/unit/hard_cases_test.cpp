@@ -1,5 +1,6 @@
 // SPDX-License-Identifier: MIT
 // The cases in which parts are easily mistaken, one by one: each on a small coat front whose truth is known.
+#include <algorithm>
 #include <catch2/catch.hpp>
 #include <cmath>
 #include <numbers>
@@ -367,6 +368,29 @@ TEST_CASE("hard cases: UVs on tiles far apart are still one flat pattern") {
   const Parts found = s.check();
   const auto& why = found.components[2].reasons;
   CHECK(std::any_of(why.begin(), why.end(), [](const std::string& r) { return r.find("laid out flat") != r.npos; }));
+}
+
+TEST_CASE(
+    "hard cases: a small piece set between two panels is known by its seams, across a gap; a disc beside is not") {
+  Scene s;
+  const auto flat = [](Vec2 from) { return [from](Vec2 p) { return Vec3{from.x + p.x, from.y + p.y, 190}; }; };
+  s.cloth(sheet(flat({-100, 0}), 100, 300, {}, s.weave(10)));
+  s.cloth(sheet(flat({24.6, 0}), 100, 300, {}, s.weave(10)));
+  s.cloth(sheet(flat({0.3, 60}), 24, 22, {}, s.weave(6)));  // a gusset
+  const std::vector<Vec2> profile{{10, 0}, {5, 0.1}, {0, 0.2}};
+  const Solid disc = moved(turned(profile, 24, false), Mat3{}, {36, 150, 190.5});
+  s.add(disc, Role::Trim, s.trims++);
+  s.add(moved(disc, Mat3{}, {0, 60, 0}), Role::Trim, s.trims++);
+  for (int i = 0; i < 3; ++i) s.trim(make_button(s.random, 15.24, 4, false), {200, 100.0 + 90 * i});
+  const Parts found = s.parts();
+  const auto has_seam = [&](std::size_t c) {
+    const auto& why = found.components[c].reasons;
+    return std::any_of(why.begin(), why.end(), [](const std::string& r) { return r.find("along another") != r.npos; });
+  };
+  CHECK(found.components[4].role == Role::Cloth);
+  CHECK(has_seam(4));
+  CHECK_FALSE(has_seam(5));
+  CHECK(found.components[5].role == Role::Trim);
 }
 
 TEST_CASE("hard cases: inches and centimetres are told apart by the trade's sizes, and it is said how surely (U1)") {
