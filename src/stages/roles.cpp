@@ -15,7 +15,8 @@ namespace {
 
 constexpr double kDamping = 0.8;
 constexpr double kSureOdds = 3;
-constexpr double kUnclear = 4;  // log odds within which seams are looked for
+constexpr double kThickCloth = 3;  // mm, where the panels' thickness is not known
+constexpr double kUnclear = 4;     // log odds within which seams are looked for
 constexpr std::size_t kMostSeamsLooked = 200;
 constexpr Index kFewKin = 8;
 constexpr double kStrong = 2.5, kConflict = 0.4;
@@ -40,6 +41,19 @@ bool conflicting(const Clues& clues) {
   double soft = 0;
   for (const float w : clues) (w > 0 ? hard : soft) += std::abs(w);
   return std::min(hard, soft) >= kStrong && std::min(hard, soft) > kConflict * std::max(hard, soft);
+}
+
+/// A single small body, about as thick as cloth, without anything that only trims have: a plate or a scrap.
+bool could_be_scrap(const RoleInput& in, Index component, const Clues& clues) {
+  const Index twin = in.families->twin_of_component[component];
+  if (in.families->twin_count[twin] > 3) return false;
+  for (const Clue c : {Clue::Outline, Clue::Holes, Clue::Carrier})
+    if (clue_of(clues, c) > 0) return false;
+  if (in.scale.thick_share < 0.1) return false;
+  const Detail& d = in.twin_details[twin];
+  const double depth = in.shapes[component].extents[2];
+  const double thick = in.scale.panel_thickness > 0 ? 2 * in.scale.panel_thickness : kThickCloth / in.scale.mm_per_unit;
+  return (d.thickness > 0 ? std::min(d.thickness, depth) : depth) < thick;
 }
 
 double sum_of(const Clues& clues) {
@@ -201,6 +215,7 @@ std::vector<Verdict> assign_roles(const RoleInput& in) {
     // A name may raise a doubt, but makes nothing surer than it is without.
     const double name = clue_of(v.clues, Clue::Name) * (v.log_odds > 0 ? 1 : -1);
     if (name > 0) odds = std::max(0.0, odds - name);
+    if (v.role == Role::Trim && could_be_scrap(in, c, v.clues)) odds = std::min(odds, kOddsInConflict);
     if (conflicting(v.clues)) odds = std::min(odds, kOddsInConflict);
     v.confidence = 1.0 / (1.0 + std::exp(-kDamping * odds));
   }
