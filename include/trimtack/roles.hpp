@@ -40,12 +40,13 @@ using Clues = std::array<float, kClueCount>;
 
 /// What all components of one export are compared with.
 struct GarmentScale {
-  double diagonal = 0;         ///< of all components' boxes together, file units
-  double cloth_spacing = 0;    ///< mean edge of the large components
-  double panel_thickness = 0;  ///< of the large components' two sheets, 0 when they are single
-  double thick_share = 0;      ///< share of the large components' area that has two sheets
-  double uv_scale = 0;         ///< common scale of the large components' UVs, 0 when there is none
-  Index uv_pieces = 0;         ///< how many large components agree on it
+  double diagonal = 0;                    ///< of all components' boxes together, file units
+  double cloth_spacing = 0;               ///< mean edge of the large components
+  double panel_thickness = 0;             ///< of the large components' two sheets, 0 when they are single
+  std::vector<double> panel_thicknesses;  ///< all that occur among the large components, ascending
+  double thick_share = 0;                 ///< share of the large components' area that has two sheets
+  double uv_scale = 0;                    ///< common scale of the large components' UVs, 0 when there is none
+  Index uv_pieces = 0;                    ///< how many large components agree on it
   double mm_per_unit = 1;
   double unit_confidence = 0;
   std::vector<UnitChance> unit_chances;  ///< sizes are judged in each; empty: only in mm_per_unit

@@ -32,7 +32,9 @@ constexpr std::array<Point, 6> kShare{{{0.01, 1}, {0.04, 0.3}, {0.08, -0.5}, {0.
 constexpr std::array<Point, 4> kSpacing{{{0.1, 1.4}, {0.3, 0.9}, {0.6, 0}, {0.9, -0.7}}};
 
 bool thickness_agrees(const Detail& d, const GarmentScale& g, double tolerance) {
-  return g.panel_thickness > 0 && d.thickness > 0 && std::abs(d.thickness / g.panel_thickness - 1) < tolerance;
+  return g.panel_thickness > 0 && d.thickness > 0 &&
+         std::any_of(g.panel_thicknesses.begin(), g.panel_thicknesses.end(),
+                     [&](double t) { return std::abs(d.thickness / t - 1) < tolerance; });
 }
 
 double open_flat(const Look& l, const GarmentScale& g, Index copies) {

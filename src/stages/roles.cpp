@@ -159,6 +159,10 @@ GarmentScale find_scale(std::span<const Shape> shapes, const Families& families,
   }
   g.cloth_spacing = weighted_median(spacing);
   g.thick_share = large > 0 ? thick / large : 0;
+  std::sort(thickness.begin(), thickness.end());
+  for (const auto& [value, weight] : thickness)
+    if (weight > 0.02 * large && (g.panel_thicknesses.empty() || value > 1.05 * g.panel_thicknesses.back()))
+      g.panel_thicknesses.push_back(value);
   if (g.thick_share > 0.3) g.panel_thickness = weighted_median(thickness);
   double flat = 0;
   for (const auto& item : scale) flat += item[1];

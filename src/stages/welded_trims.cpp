@@ -229,7 +229,7 @@ class Finder {
 
   void judge(std::span<const std::uint8_t> small, UnionFind& blobs, std::vector<WeldedTrim>& out) {
     struct Tally {
-      double border = 0, other_material = 0, log_edge = 0, edges = 0;
+      double border = 0, set_off = 0, other_material = 0, log_edge = 0, edges = 0;
     };
     std::vector<Tally> tally(faces_.size());
     each_edge([&](std::span<const Edge> uses) {
@@ -242,6 +242,7 @@ class Finder {
         for (const Edge& other : uses) {
           if (small[other.face] != 0) continue;
           t.border += l;
+          if (!goes_on(other.face, u.face)) t.set_off += l;  // by a crease or another material
           if (material_[other.face] != material_[u.face]) t.other_material += l;
           break;
         }
@@ -256,7 +257,7 @@ class Finder {
       const bool other_material = t.other_material > 0.8 * t.border;
       const double edge = t.edges > 0 ? std::exp(t.log_edge / t.edges) : 0;
       const bool fine = edge < kFine * std::min(own_edge_, longest) && group.size() >= kFewestFine;
-      if (!(t.border > 0) || longest > largest() || group.size() < kFewest) return;
+      if (!(t.set_off > 0.6 * t.border) || longest > largest() || group.size() < kFewest) return;
       // A patch lies flat, a pocket nearly so; a trim rises from the cloth.
       const double flat = flatness(group);
       if (!(other_material && flat < kFlat) && !(fine && flat < kLow)) return;
