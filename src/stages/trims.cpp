@@ -164,7 +164,7 @@ std::vector<Link> links_of(const RoleInput& in, std::span<const Verdict> verdict
   return links;
 }
 
-/// How many of the pieces of thread of about one length hang on something.
+/// How many of the pieces of thread of about one length, modelled alike, hang on something.
 class Threads {
  public:
   Threads(const RoleInput& in, std::span<const Verdict> verdicts, std::span<const Link> links,
@@ -172,25 +172,30 @@ class Threads {
     std::vector<std::uint8_t> attached(verdicts.size(), 0);
     for (std::size_t i = 0; i < links.size(); ++i)
       if (in_chain[i] == 0) attached[links[i].guest] = 1;
-    std::vector<std::pair<double, Index>> pieces;
+    std::vector<std::pair<Key, Index>> pieces;
     for (Index c = 0; c < verdicts.size(); ++c)
-      if (verdicts[c].role == Role::Stitching) pieces.push_back({in.shapes[c].extents[0], c});
+      if (verdicts[c].role == Role::Stitching)
+        pieces.push_back({{in.shapes[c].vertex_count, in.shapes[c].extents[0]}, c});
     std::sort(pieces.begin(), pieces.end());
     sum_.push_back(0);
-    for (const auto& [length, c] : pieces) {
-      length_.push_back(length);
+    for (const auto& [key, c] : pieces) {
+      keys_.push_back(key);
       sum_.push_back(sum_.back() + attached[c]);
     }
   }
-  double attached(double length) const {
-    const auto low = std::lower_bound(length_.begin(), length_.end(), length / 1.3) - length_.begin();
-    const auto high = std::upper_bound(length_.begin(), length_.end(), length * 1.3) - length_.begin();
+  double attached(const Shape& shape) const {
+    const double length = shape.extents[0];
+    const auto low =
+        std::lower_bound(keys_.begin(), keys_.end(), Key{shape.vertex_count, length / 1.3}) - keys_.begin();
+    const auto high =
+        std::upper_bound(keys_.begin(), keys_.end(), Key{shape.vertex_count, length * 1.3}) - keys_.begin();
     const auto at = [&](std::ptrdiff_t i) { return static_cast<double>(sum_[static_cast<std::size_t>(i)]); };
     return high > low ? (at(high) - at(low)) / static_cast<double>(high - low) : 0;
   }
 
  private:
-  std::vector<double> length_;
+  using Key = std::pair<Index, double>;  // vertices, length
+  std::vector<Key> keys_;
   std::vector<Index> sum_;
 };
 
@@ -207,8 +212,7 @@ void join_guests(const RoleInput& in, std::span<const Verdict> verdicts, std::sp
     if (kinds.attached(l.guest) < 0.6) continue;
     // A seam that runs under a button leaves most of its stitches outside.
     const bool copies = fam.twin_count[twin_of(fam, l.guest)] >= 8 && kinds.attached(l.guest) > 0.9;
-    if (verdicts[l.guest].role == Role::Stitching && !copies && threads.attached(in.shapes[l.guest].extents[0]) < 0.6)
-      continue;
+    if (verdicts[l.guest].role == Role::Stitching && !copies && threads.attached(in.shapes[l.guest]) < 0.6) continue;
     // Rather the kind of host that its kind is mostly found in than one that it touches by chance.
     std::size_t& b = best[l.guest];
     const auto usual = [&](const Link& k) { return kinds.share(k.guest, k.host) >= 0.5; };
@@ -232,7 +236,7 @@ void join_couples(const RoleInput& in, std::span<const Verdict> verdicts, std::s
   for (std::size_t i = 0; i < links.size(); ++i) {
     const Link& l = links[i];
     if (in_chain[i] != 0 || kinds.share(l.host, l.guest) < 0.6 || kinds.share(l.guest, l.host) < 0.6) continue;
-    if (verdicts[l.guest].role == Role::Stitching && threads.attached(in.shapes[l.guest].extents[0]) < 0.6) continue;
+    if (verdicts[l.guest].role == Role::Stitching && threads.attached(in.shapes[l.guest]) < 0.6) continue;
     trial.join(l.host, l.guest);
     kept.push_back(&l);
   }
