@@ -81,15 +81,16 @@ std::vector<float> stitching_odds(const RoleInput& in) {
     std::vector<double> width;
     for (const Index c : own) {
       const Shape& s = in.shapes[c];
-      // The axes across a square or round bar are arbitrary, its moments are not: those of a tube are an eighth of the
-      // width's square.
-      const double w = std::min(s.extents[1], std::sqrt(8 * s.moments[1]));
+      // The axes across a square or round bar are arbitrary, its moments are not: those of the walls of a square one
+      // are a sixth of the width's square, of a round one an eighth.
+      const bool even = s.moments[1] < 1.3 * s.moments[2];
+      const double w = even ? std::min(s.extents[1], std::sqrt(6.5 * s.moments[1])) : s.extents[1];
       slender.push_back(w > 0 ? s.extents[0] / w : 100.0);
       width.push_back(w * mm);
     }
     const double m = median(slender);
     const double w = median(width);
-    if (m < 1.35) continue;
+    if (m < 1.6) continue;
     double x = m > 4 ? 1.5 : (m > 3 ? 0.7 : (m > 2.2 ? 0.0 : -1.0));
     x += w < 0.65 ? 1.5 : (w < 1.0 ? 0.7 : (w < 1.5 ? -0.3 : -2.0));
     const double along = along_share(in, own);

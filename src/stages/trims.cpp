@@ -26,6 +26,8 @@ struct Link {
 constexpr Index kMostLikeGuests = 4;
 constexpr Index kMostParts = 6;  // of an assembly
 constexpr Index kFewTwins = 3;
+// Of the smaller length: a thread may pass through the middle of a wide hole without touching it.
+constexpr double kNestedReach = 0.25;
 
 Index twin_of(const Families& fam, Index c) { return fam.twin_of_component[c]; }
 Index kin_of(const Families& fam, Index c) { return fam.kin_of_twin[twin_of(fam, c)]; }
@@ -150,7 +152,8 @@ std::vector<Link> links_of(const RoleInput& in, std::span<const Verdict> verdict
   std::vector<Link> links;
   std::vector<std::uint8_t> guests(in.shapes.size(), 0);
   for (const Index c : candidates) guests[c] = verdicts[c].role == Role::Stitching ? 1 : 0;
-  for (const Contact& k : find_contacts(faces, *in.welded, *in.components, in.shapes, candidates, 0.12, guests)) {
+  for (const Contact& k :
+       find_contacts(faces, *in.welded, *in.components, in.shapes, candidates, kNestedReach, guests)) {
     if (kin_of(*in.families, k.a) == kin_of(*in.families, k.b)) continue;
     // Two open wires, a hook and its eye: each is sewn to its own cloth, however close they lie.
     if (is_open_wire(in, k.a) && is_open_wire(in, k.b)) continue;
@@ -158,7 +161,8 @@ std::vector<Link> links_of(const RoleInput& in, std::span<const Verdict> verdict
     const Link l{a_guest ? k.b : k.a, a_guest ? k.a : k.b, k.distance,
                  is_nested(in.shapes[a_guest ? k.b : k.a], in.shapes[a_guest ? k.a : k.b])};
     if (verdicts[l.host].role == Role::Stitching) continue;
-    const double reach = (l.nested ? 0.12 : 0.06) * std::min(in.shapes[k.a].extents[0], in.shapes[k.b].extents[0]);
+    const double reach =
+        (l.nested ? kNestedReach : 0.06) * std::min(in.shapes[k.a].extents[0], in.shapes[k.b].extents[0]);
     if (k.distance <= reach) links.push_back(l);
   }
   return links;
