@@ -161,8 +161,9 @@ std::vector<Link> links_of(const RoleInput& in, std::span<const Verdict> verdict
     const Link l{a_guest ? k.b : k.a, a_guest ? k.a : k.b, k.distance,
                  is_nested(in.shapes[a_guest ? k.b : k.a], in.shapes[a_guest ? k.a : k.b])};
     if (verdicts[l.host].role == Role::Stitching) continue;
-    const double reach =
-        (l.nested ? kNestedReach : 0.06) * std::min(in.shapes[k.a].extents[0], in.shapes[k.b].extents[0]);
+    const bool wire = look_at(in.shapes[l.guest], in.twin_details[twin_of(*in.families, l.guest)]).form == Form::Wire;
+    const double share = l.nested ? (wire ? kNestedReach : 0.12) : 0.06;
+    const double reach = share * std::min(in.shapes[k.a].extents[0], in.shapes[k.b].extents[0]);
     if (k.distance <= reach) links.push_back(l);
   }
   return links;
