@@ -24,7 +24,7 @@ std::string words(const std::vector<std::string>& arguments) {
   return line;
 }
 
-// A run is to take less than 2 s of processor time (the slowest is printed: some 0.3 s on an idle machine). It is ended
+// A run is to take less than 2 s of processor time (the slowest is printed). It is ended
 // at three times that, because processor time stretches on a loaded machine; with sanitizers it is only to end at all.
 #if defined(__has_feature)
 #if __has_feature(address_sanitizer) || __has_feature(thread_sanitizer)
