@@ -50,8 +50,8 @@ using Tri = std::array<Index, 3>;
 struct Mat3 {
   std::array<double, 9> m{1, 0, 0, 0, 1, 0, 0, 0, 1};
   friend bool operator==(const Mat3&, const Mat3&) = default;
-  double& operator()(int row, int col) { return m[static_cast<std::size_t>(row * 3 + col)]; }
-  double operator()(int row, int col) const { return m[static_cast<std::size_t>(row * 3 + col)]; }
+  double& operator()(int row, int col) { return m[static_cast<std::size_t>(3) * row + col]; }
+  double operator()(int row, int col) const { return m[static_cast<std::size_t>(3) * row + col]; }
   Vec3 column(int c) const { return {(*this)(0, c), (*this)(1, c), (*this)(2, c)}; }
 };
 
