@@ -7,6 +7,7 @@
 #include <cmath>
 #include <cstdint>
 
+#include "core/memory.hpp"
 #include "trimtack/mesh.hpp"
 
 namespace trimtack {
@@ -162,9 +163,9 @@ Triangles triangulate(const FaceView& faces) {
     const Index count = faces.offsets[f + 1] - faces.offsets[f];
     if (count >= 3) total += count - 2;
   }
-  out.triangles.reserve(total);
-  out.corners.reserve(total);
-  out.face.reserve(total);
+  reserve_large(out.triangles, total);
+  reserve_large(out.corners, total);
+  reserve_large(out.face, total);
   Polygon polygon;
   for (Index f = 0; f < faces.face_count(); ++f) {
     const Index first = faces.offsets[f];

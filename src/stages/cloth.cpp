@@ -6,6 +6,8 @@
 #include <iterator>
 #include <numeric>
 
+#include "core/memory.hpp"
+
 namespace trimtack {
 namespace {
 
@@ -47,13 +49,17 @@ void complete_cloth(ClothMesh& cloth) {
 ClothMesh gather_cloth(const SourceMesh& combined, const Parts& parts, const SplitMaps& maps) {
   const SubsetMap& map = maps.cloth;
   ClothMesh cloth;
-  std::vector<Index> renumbered(combined.positions.size(), kNone);
-  cloth.positions.reserve(map.positions.size());
+  std::vector<Index> renumbered = filled_large(combined.positions.size(), kNone);
+  reserve_large(cloth.positions, map.positions.size());
   for (const Index v : map.positions) {
     renumbered[v] = static_cast<Index>(cloth.positions.size());
     cloth.positions.push_back(combined.positions[v]);
   }
   bool has_uv = !combined.corner_texcoord.empty();
+  std::size_t corners = 0;
+  for (const Index f : map.faces) corners += combined.face(f).size();
+  reserve_large(cloth.face_corners, corners);
+  if (has_uv) reserve_large(cloth.corner_uv, corners);
   cloth.face_offsets.reserve(map.faces.size() + 1);
   cloth.component_of_face.reserve(map.faces.size());
   for (const Index f : map.faces) {
@@ -103,7 +109,7 @@ FacesOfTrim faces_by_trim(const Parts& parts, std::span<const Index> wanted) {
 
 TrimShapes gather_trims(const SourceMesh& combined, const Parts& parts, const SplitMaps& maps) {
   std::vector<Index> wanted;
-  wanted.reserve(maps.trims.faces.size() + maps.stitching.faces.size());
+  reserve_large(wanted, maps.trims.faces.size() + maps.stitching.faces.size());
   std::merge(maps.trims.faces.begin(), maps.trims.faces.end(), maps.stitching.faces.begin(), maps.stitching.faces.end(),
              std::back_inserter(wanted));
   const FacesOfTrim groups = faces_by_trim(parts, wanted);
@@ -112,11 +118,12 @@ TrimShapes gather_trims(const SourceMesh& combined, const Parts& parts, const Sp
   std::size_t corner_count = 0;
   for (const Index f : groups.faces) corner_count += combined.face(f).size();
   // All faces with corners in `out.vertices`, cut into triangles at once.
-  std::vector<Index> local(combined.positions.size(), kNone), offsets{0}, corners, source;
-  offsets.reserve(groups.faces.size() + 1);
-  corners.reserve(corner_count);
-  out.vertices.reserve(corner_count / 3);
-  out.source_vertex.reserve(corner_count / 3);
+  std::vector<Index> local = filled_large(combined.positions.size(), kNone), offsets, corners, source;
+  reserve_large(offsets, groups.faces.size() + 1);
+  offsets.push_back(0);
+  reserve_large(corners, corner_count);
+  reserve_large(out.vertices, corner_count / 3);
+  reserve_large(out.source_vertex, corner_count / 3);
   for (Index t = 0; t < count; ++t) {
     const std::span<const Index> faces(groups.faces.data() + groups.offsets[t],
                                        groups.offsets[t + 1] - groups.offsets[t]);
@@ -141,7 +148,7 @@ TrimShapes gather_trims(const SourceMesh& combined, const Parts& parts, const Sp
   }
   Triangles cut = triangulate({out.vertices, offsets, corners});
   out.triangles = std::move(cut.triangles);
-  out.component_of_triangle.reserve(out.triangles.size());
+  reserve_large(out.component_of_triangle, out.triangles.size());
   for (const Index f : cut.face) out.component_of_triangle.push_back(parts.component_of_face[groups.faces[f]]);
   std::size_t at = 0;
   for (Index t = 0; t < count; ++t) {
