@@ -54,7 +54,7 @@ struct GarmentScale {
 GarmentScale find_scale(std::span<const Shape> shapes, const Families& families, std::span<const Detail> twin_details);
 
 /// One verdict per component.
-struct Verdict {
+struct RoleVerdict {
   Role role = Role::Cloth;
   double confidence = 0;
   double log_odds = 0;  ///< of rigid against cloth
@@ -71,14 +71,14 @@ struct RoleInput {
   GarmentScale scale;
   bool use_names = true;
 };
-std::vector<Verdict> assign_roles(const RoleInput& input);
+std::vector<RoleVerdict> assign_roles(const RoleInput& input);
 
 /// The clues that decided, in plain words; copies share them.
 class Reasons {
  public:
   explicit Reasons(const RoleInput& input);
   /// At most four, strongest first.
-  std::vector<std::string> of(Index component, const Verdict& verdict);
+  std::vector<std::string> of(Index component, const RoleVerdict& verdict);
 
  private:
   const std::string& words_of(Index twin, std::size_t clue, bool hard);

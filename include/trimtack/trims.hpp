@@ -27,6 +27,6 @@ struct TrimGroups {
 /// in a chain (zipper elements, beads) never join, stitches neither. A thread piece that joins a trim takes its role.
 /// @param verdicts  one per component; roles of joined thread pieces are changed
 /// Cost: O(n log n) broad phase over the hard components, exact distances for pairs whose boxes meet.
-TrimGroups group_trims(const RoleInput& input, std::span<Verdict> verdicts);
+TrimGroups group_trims(const RoleInput& input, std::span<RoleVerdict> verdicts);
 
 }  // namespace trimtack

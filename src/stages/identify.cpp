@@ -23,7 +23,7 @@ namespace {
 // radius of one of 40 mm is 0.006).
 constexpr double kCongruent = 2.5e-3;
 
-void report_welded_trims(const RoleInput& input, std::span<const Verdict> verdicts, Report& report) {
+void report_welded_trims(const RoleInput& input, std::span<const RoleVerdict> verdicts, Report& report) {
   for (const WeldedTrim& w : find_welded_trims(input, verdicts)) {
     const std::string text = "a part of " + std::to_string(w.faces.size()) + " faces, " +
                              phrase("%.3g mm long, at %.6g %.6g %.6g",
@@ -67,7 +67,7 @@ void list_components(const SourceMesh& mesh, const Study& m, Parts& parts) {
 }
 
 /// Roles, reasons and confidence; what the author settled is certain.
-void describe_components(const RoleInput& input, std::span<const Verdict> verdicts, const TrimGroups& groups,
+void describe_components(const RoleInput& input, std::span<const RoleVerdict> verdicts, const TrimGroups& groups,
                          std::span<const std::uint8_t> settled, double uncertain_below, Parts& parts) {
   Reasons reasons(input);
   for (Index c = 0; c < parts.components.size(); ++c) {
@@ -118,7 +118,7 @@ struct Lines {  // what rows are found from
   std::vector<Index> alike;
 };
 
-void list_trims(const RoleInput& input, const Study& m, std::span<const Verdict> verdicts, const TrimGroups& groups,
+void list_trims(const RoleInput& input, const Study& m, std::span<const RoleVerdict> verdicts, const TrimGroups& groups,
                 Parts& parts, Lines& lines) {
   const PrototypeMap found = find_prototypes(input, groups, kCongruent);
   const Index count = groups.count();
@@ -213,7 +213,7 @@ Result<Parts> identify(const SourceMesh& mesh, const IdentifyOptions& options, R
   if (!studied) return studied.error();
   const Study& m = *studied;
   const RoleInput input = m.input(mesh, options.use_names);
-  std::vector<Verdict> verdicts = m.verdicts;
+  std::vector<RoleVerdict> verdicts = m.verdicts;
   Parts parts;
   parts.source_file = mesh.file;
   parts.source_faces = mesh.face_count();

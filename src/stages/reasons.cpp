@@ -72,7 +72,7 @@ std::string words(const RoleInput& in, const Shape& s, const Detail& d, Index co
 constexpr std::size_t kMostReasons = 4;
 
 /// The clues that speak for the role, strongest first.
-std::size_t strongest(const Verdict& verdict, std::array<std::uint8_t, kMostReasons>& which) {
+std::size_t strongest(const RoleVerdict& verdict, std::array<std::uint8_t, kMostReasons>& which) {
   const float sign = verdict.role != Role::Cloth ? 1.0F : -1.0F;
   std::size_t count = 0;
   for (std::size_t i = 0; i < kClueCount; ++i) {
@@ -90,7 +90,7 @@ std::size_t strongest(const Verdict& verdict, std::array<std::uint8_t, kMostReas
 
 }  // namespace
 
-std::vector<std::string> Reasons::of(Index component, const Verdict& verdict) {
+std::vector<std::string> Reasons::of(Index component, const RoleVerdict& verdict) {
   std::array<std::uint8_t, kMostReasons> which{};
   const std::size_t count = strongest(verdict, which);
   const bool hard = verdict.role != Role::Cloth;

@@ -63,7 +63,7 @@ double sum_of(const Clues& clues) {
 }
 
 /// Parts that sit on or in a hard part share its fate: threads in a button, the prong in a buckle's frame.
-void add_carriers(const RoleInput& in, std::vector<Verdict>& verdicts) {
+void add_carriers(const RoleInput& in, std::vector<RoleVerdict>& verdicts) {
   const double mm = in.scale.mm_per_unit;
   std::vector<Index> candidates;
   for (Index c = 0; c < verdicts.size(); ++c)
@@ -105,11 +105,11 @@ void add_carriers(const RoleInput& in, std::vector<Verdict>& verdicts) {
 }
 
 /// A border that runs along other pieces' borders is a seam. Few and open pieces that are not clear yet are looked at.
-void add_seams(const RoleInput& in, std::vector<Verdict>& verdicts) {
+void add_seams(const RoleInput& in, std::vector<RoleVerdict>& verdicts) {
   const Families& fam = *in.families;
   std::size_t looked = 0;
   for (Index c = 0; c < verdicts.size() && looked < kMostSeamsLooked; ++c) {
-    Verdict& v = verdicts[c];
+    RoleVerdict& v = verdicts[c];
     const Shape& s = in.shapes[c];
     const Index twin = fam.twin_of_component[c];
     if (in.twin_details[twin].boundary_edges == 0 || fam.kin_count[fam.kin_of_twin[twin]] > kFewKin) continue;
@@ -184,16 +184,16 @@ GarmentScale find_scale(std::span<const Shape> shapes, const Families& families,
   return g;
 }
 
-std::vector<Verdict> assign_roles(const RoleInput& in) {
+std::vector<RoleVerdict> assign_roles(const RoleInput& in) {
   const Families& fam = *in.families;
   std::vector<Clues> of_twin(fam.twins());
   for (Index t = 0; t < fam.twins(); ++t)
     of_twin[t] = shape_clues(in.shapes[fam.twin_representative[t]], in.twin_details[t], fam.twin_count[t], in.scale);
   const std::vector<float> thread = stitching_odds(in);
-  std::vector<Verdict> verdicts(in.shapes.size());
+  std::vector<RoleVerdict> verdicts(in.shapes.size());
   const NameWeights names(*in.mesh);
   for (Index c = 0; c < verdicts.size(); ++c) {
-    Verdict& v = verdicts[c];
+    RoleVerdict& v = verdicts[c];
     v.clues = of_twin[fam.twin_of_component[c]];
     if (in.use_names) clue_of(v.clues, Clue::Name) = static_cast<float>(names.of(in.components->faces_of(c)[0]));
     if (thread[c] > 0) {
@@ -205,7 +205,7 @@ std::vector<Verdict> assign_roles(const RoleInput& in) {
   add_seams(in, verdicts);
   add_carriers(in, verdicts);
   for (Index c = 0; c < verdicts.size(); ++c) {
-    Verdict& v = verdicts[c];
+    RoleVerdict& v = verdicts[c];
     double odds = std::abs(v.log_odds);
     if (v.log_odds <= 0)
       v.role = Role::Cloth;

@@ -149,7 +149,7 @@ Result<std::vector<Index>> select(const SourceMesh& mesh, const ComponentMap& co
       material ? near_names(mesh.materials, {}, s.pattern) : near_names(mesh.objects, mesh.groups, s.pattern));
 }
 
-Result<void> take_edited_roles(const ComponentMap& components, const Parts& edited, std::span<Verdict> verdicts,
+Result<void> take_edited_roles(const ComponentMap& components, const Parts& edited, std::span<RoleVerdict> verdicts,
                                std::vector<std::uint8_t>& settled) {
   const auto other = [&](const std::string& what) {
     return Error{ErrorCode::BadInput, "the edited parts list does not belong to this mesh: " + what, edited.source_file,
@@ -174,7 +174,7 @@ Result<void> take_edited_roles(const ComponentMap& components, const Parts& edit
   return {};
 }
 
-TrimGroups edited_trims(const Parts& edited, std::span<Verdict> verdicts) {
+TrimGroups edited_trims(const Parts& edited, std::span<RoleVerdict> verdicts) {
   TrimGroups groups;
   const Index n = static_cast<Index>(verdicts.size());
   std::vector<std::array<Index, 2>> order;  // (edited trim id, component)

@@ -19,10 +19,10 @@ Result<std::vector<Index>> select(const SourceMesh& mesh, const ComponentMap& co
 bool matches_pattern(std::string_view text, std::string_view pattern);
 
 /// Roles from the edited list. @error BadInput when it describes other components than the mesh has.
-Result<void> take_edited_roles(const ComponentMap& components, const Parts& edited, std::span<Verdict> verdicts,
+Result<void> take_edited_roles(const ComponentMap& components, const Parts& edited, std::span<RoleVerdict> verdicts,
                                std::vector<std::uint8_t>& settled);
 
 /// Trims as the edited list groups them: ids in their order, then hard components without an id, one trim each.
-TrimGroups edited_trims(const Parts& edited, std::span<Verdict> verdicts);
+TrimGroups edited_trims(const Parts& edited, std::span<RoleVerdict> verdicts);
 
 }  // namespace trimtack

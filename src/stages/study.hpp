@@ -20,7 +20,7 @@ struct Study {
   Box box;
   GarmentScale scale;
   Unit deduced, unit;
-  std::vector<Verdict> verdicts;
+  std::vector<RoleVerdict> verdicts;
   /// Views of this study; it must outlive them.
   RoleInput input(const SourceMesh& mesh, bool use_names) const;
 };

@@ -147,8 +147,8 @@ bool is_open_wire(const RoleInput& in, Index c) {
   return d.euler == 2 && look_at(in.shapes[c], d).form == Form::Wire;
 }
 
-std::vector<Link> links_of(const RoleInput& in, std::span<const Verdict> verdicts, std::span<const Index> candidates,
-                           const FaceView& faces) {
+std::vector<Link> links_of(const RoleInput& in, std::span<const RoleVerdict> verdicts,
+                           std::span<const Index> candidates, const FaceView& faces) {
   std::vector<Link> links;
   std::vector<std::uint8_t> guests(in.shapes.size(), 0);
   for (const Index c : candidates) guests[c] = verdicts[c].role == Role::Stitching ? 1 : 0;
@@ -172,7 +172,7 @@ std::vector<Link> links_of(const RoleInput& in, std::span<const Verdict> verdict
 /// How many of the pieces of thread of about one length, modelled alike, hang on something.
 class Threads {
  public:
-  Threads(const RoleInput& in, std::span<const Verdict> verdicts, std::span<const Link> links,
+  Threads(const RoleInput& in, std::span<const RoleVerdict> verdicts, std::span<const Link> links,
           std::span<const std::uint8_t> in_chain) {
     std::vector<std::uint8_t> attached(verdicts.size(), 0);
     for (std::size_t i = 0; i < links.size(); ++i)
@@ -205,7 +205,8 @@ class Threads {
 };
 
 /// Guests join their nearest host when their kind always has one and the host's kind always has guests.
-void join_guests(const RoleInput& in, std::span<const Verdict> verdicts, std::span<const Link> links, UnionFind& sets) {
+void join_guests(const RoleInput& in, std::span<const RoleVerdict> verdicts, std::span<const Link> links,
+                 UnionFind& sets) {
   const Families& fam = *in.families;
   const std::vector<std::uint8_t> in_chain = chained(fam, links);
   const Kinds kinds(fam, links, in_chain);
@@ -231,7 +232,7 @@ void join_guests(const RoleInput& in, std::span<const Verdict> verdicts, std::sp
 
 /// Parts side by side that always come together (slider, bridge and pull; dome and shank) form small sets of their own;
 /// in a chain of beads everyone has two neighbours, and the set would not end.
-void join_couples(const RoleInput& in, std::span<const Verdict> verdicts, std::span<const Link> links,
+void join_couples(const RoleInput& in, std::span<const RoleVerdict> verdicts, std::span<const Link> links,
                   UnionFind& sets) {
   const std::vector<std::uint8_t> in_chain = chained(*in.families, links);
   const Kinds kinds(*in.families, links, in_chain);
@@ -260,7 +261,7 @@ void join_couples(const RoleInput& in, std::span<const Verdict> verdicts, std::s
 
 }  // namespace
 
-TrimGroups group_trims(const RoleInput& in, std::span<Verdict> verdicts) {
+TrimGroups group_trims(const RoleInput& in, std::span<RoleVerdict> verdicts) {
   const Index n = static_cast<Index>(verdicts.size());
   std::vector<Index> candidates;
   for (Index c = 0; c < n; ++c)

@@ -61,7 +61,7 @@ struct Crossing {
 /// not.
 enum class Hold : std::uint8_t { Clear, AsAlways, AsOthers, None };
 
-std::vector<Half> round_parts(const RoleInput& in, std::span<const Verdict> verdicts,
+std::vector<Half> round_parts(const RoleInput& in, std::span<const RoleVerdict> verdicts,
                               std::span<const Index> candidates) {
   std::vector<Half> halves;
   for (const Index c : candidates) {
@@ -235,7 +235,7 @@ void each_crossing(const Probe& probe, const std::array<Vec3, 3>& t, Fn&& fn) {
   }
 }
 
-std::vector<Crossing> crossings_of(const RoleInput& in, std::span<const Verdict> verdicts,
+std::vector<Crossing> crossings_of(const RoleInput& in, std::span<const RoleVerdict> verdicts,
                                    std::span<const Probe> probes) {
   const ProbeGrid grid(probes);
   std::vector<Crossing> out;
@@ -412,7 +412,7 @@ std::vector<Index> halves_per_kin(const Families& fam, std::span<const Pair> pai
 
 }  // namespace
 
-std::vector<std::array<Index, 2>> find_two_sided(const RoleInput& in, std::span<const Verdict> verdicts,
+std::vector<std::array<Index, 2>> find_two_sided(const RoleInput& in, std::span<const RoleVerdict> verdicts,
                                                  std::span<const Index> candidates) {
   const std::vector<Half> halves = round_parts(in, verdicts, candidates);
   const std::vector<Probe> probes = probes_of(halves);

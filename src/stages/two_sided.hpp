@@ -15,7 +15,7 @@ namespace trimtack {
 /// distances are compared with the halves' own size. Each component is in one pair at most.
 /// @param candidates  components to look at; only round ones with the role Trim are taken
 /// Cost: O(n log n) in the candidates, one pass over the faces of the cloth when any two lie on one axis.
-std::vector<std::array<Index, 2>> find_two_sided(const RoleInput& input, std::span<const Verdict> verdicts,
+std::vector<std::array<Index, 2>> find_two_sided(const RoleInput& input, std::span<const RoleVerdict> verdicts,
                                                  std::span<const Index> candidates);
 
 }  // namespace trimtack

@@ -283,7 +283,7 @@ class Finder {
 
 }  // namespace
 
-std::vector<WeldedTrim> find_welded_trims(const RoleInput& input, std::span<const Verdict> verdicts) {
+std::vector<WeldedTrim> find_welded_trims(const RoleInput& input, std::span<const RoleVerdict> verdicts) {
   std::vector<WeldedTrim> out;
   std::vector<std::uint8_t> marked(input.welded->count(), 0);
   for (Index c = 0; c < verdicts.size(); ++c) {
