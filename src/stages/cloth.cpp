@@ -7,42 +7,13 @@
 #include <numeric>
 
 #include "core/memory.hpp"
+#include "trimtack/weld.hpp"
 
 namespace trimtack {
-namespace {
-
-bool before(const Vec3& p, const Vec3& q) {
-  if (p.x != q.x) return p.x < q.x;
-  if (p.y != q.y) return p.y < q.y;
-  return p.z < q.z;
-}
-
-/// Numbers of equal positions; exact, because on real garments any looser rule fuses things that only touch.
-std::vector<Index> weld_equal(std::span<const Vec3> positions) {
-  std::vector<Index> order(positions.size());
-  std::iota(order.begin(), order.end(), Index{0});
-  std::sort(order.begin(), order.end(), [&](Index i, Index j) {
-    if (before(positions[i], positions[j])) return true;
-    if (before(positions[j], positions[i])) return false;
-    return i < j;
-  });
-  // The number of a group is its first vertex, renumbered in vertex order, so that it does not depend on the sort.
-  std::vector<Index> first(positions.size());
-  for (std::size_t k = 0; k < order.size(); ++k) {
-    const bool same = k > 0 && positions[order[k]] == positions[order[k - 1]];
-    first[order[k]] = same ? first[order[k - 1]] : order[k];
-  }
-  std::vector<Index> welded(positions.size());
-  Index next = 0;
-  for (Index v = 0; v < first.size(); ++v) welded[v] = first[v] == v ? next++ : welded[first[v]];
-  return welded;
-}
-
-}  // namespace
 
 void complete_cloth(ClothMesh& cloth) {
   cloth.triangles = triangulate({cloth.positions, cloth.face_offsets, cloth.face_corners});
-  cloth.welded = weld_equal(cloth.positions);
+  cloth.welded = weld(cloth.positions).to_welded;
   cloth.component_of_face.resize(cloth.face_offsets.size() - 1, 0);
 }
 
