@@ -24,12 +24,14 @@ function requests(file) {
   return log.events.filter((e) => e.type === kind && e.params?.url && e.params.initiator !== "not an origin").map((e) => e.params.url);
 }
 
+const isDrawn = (dom) => /class="[^"]*drawn/.test(/<html[^>]*>/.exec(dom)[0]);
+
 function open(page, width, height, ...more) {
   const log = page + ".net.json";
   const run = spawnSync(chromium, ["--headless=new", "--no-sandbox", "--disable-gpu-sandbox", "--use-angle=swiftshader",
     "--enable-unsafe-swiftshader", "--disable-background-networking", "--disable-component-update", "--no-first-run",
     "--user-data-dir=" + join(folder, "profile"), "--enable-logging=stderr", "--log-net-log=" + log,
-    "--window-size=" + width + "," + height, ...more, "file://" + page],
+    "--virtual-time-budget=60000", "--window-size=" + width + "," + height, ...more, "file://" + page],
     { encoding: "utf8", maxBuffer: 1 << 28, timeout: 420000 });
   const said = run.stderr.split("\n").filter((l) => /CONSOLE/.test(l) && !/GL Driver Message/.test(l));
   return { dom: run.stdout, said, asked: requests(log).filter((u) => !/^(file|data|chrome|devtools|about):/.test(u)) };
@@ -40,7 +42,8 @@ for (const [kind, width, height] of [["faults", 1280, 900], ["faults", 390, 844]
   execFileSync(writeReport, [page, kind], { stdio: "ignore" });
   const { dom, said, asked } = open(page, width, height, "--dump-dom");
   const ready = /data-ready="(\d+)"/.exec(dom);
-  expect(name + ": drawn" + (ready ? " after " + ready[1] + " ms" : ""), ready !== null);
+  expect(name + ": ready" + (ready ? " after " + ready[1] + " ms" : ""), ready !== null);
+  expect(name + ": drawn", isDrawn(dom));
   expect(name + ": console is silent " + said.slice(0, 3).join(" | "), said.length === 0);
   expect(name + ": no request " + asked.join(" "), asked.length === 0);
   expect(name + ": below 10 MB (" + statSync(page).size + ")", statSync(page).size < 10e6);
@@ -55,7 +58,9 @@ for (const [kind, width, height] of [["faults", 1280, 900], ["faults", 390, 844]
 // The page used: sorted by a column, searched, a trim picked, the map of the mesh's spacing switched on.
 {
   const page = join(folder, "used.html");
-  const use = `<script>{
+  const use = `<script>const wait = setInterval(() => {
+    if (!document.documentElement.classList.contains("drawn")) return;
+    clearInterval(wait);
     const $ = (id) => document.getElementById(id), cells = (k) => [...document.querySelectorAll("#table tbody tr")].map((r) => r.cells[k].textContent);
     const heads = () => [...document.querySelectorAll("#table thead button")], at = (name) => heads().findIndex((b) => b.textContent.startsWith(name));
     const out = { wide: document.documentElement.scrollWidth, picked: [] };
@@ -68,7 +73,7 @@ for (const [kind, width, height] of [["faults", 1280, 900], ["faults", 390, 844]
     out.parts = document.querySelectorAll("#part-table tbody tr").length;
     out.settings = document.querySelectorAll("#settings dt").length;
     document.documentElement.dataset.used = JSON.stringify(out);
-  }</script></body>`;
+  }, 50);</script></body>`;
   writeFileSync(page, readFileSync(join(folder, "faults.html"), "utf8").replace(/<\/body>\s*<\/html>\s*$/, use + "</html>"));
   const { dom, said } = open(page, 390, 844, "--dump-dom");
   const written = /data-used="([^"]*)"/.exec(dom);
@@ -88,11 +93,31 @@ const asking = join(folder, "asking.html");
 writeFileSync(asking, '<img src="http://127.0.0.1:9/picture.png">');
 expect("a request is noticed", open(asking, 600, 400, "--dump-dom").asked.join() === "http://127.0.0.1:9/picture.png");
 
+// Without a still picture (built without cairo) front and back are drawn by the page itself.
+{
+  const page = join(folder, "no_still.html");
+  const use = `<script>const wait = setInterval(() => {
+    if (!document.documentElement.classList.contains("drawn")) return;
+    clearInterval(wait);
+    const inked = (id) => {
+      const c = document.getElementById(id), data = c.getContext("2d").getImageData(0, 0, c.width, c.height).data;
+      return data.reduce((n, v, i) => n + (i % 4 === 3 && v > 0), 0) / (c.width * c.height);
+    };
+    document.documentElement.dataset.inked = JSON.stringify(["front", "back"].map(inked));
+  }, 50);</script></body>`;
+  const text = readFileSync(join(folder, "faults.html"), "utf8").replace(/<figure id="still">[\s\S]*?<\/figure>/, "");
+  writeFileSync(page, text.replace(/<\/body>\s*<\/html>\s*$/, use + "</html>"));
+  const { dom, said } = open(page, 1280, 900, "--dump-dom");
+  const inked = JSON.parse(/data-inked="([^"]*)"/.exec(dom)?.[1] ?? "[]");
+  expect("without a still picture: front and back are drawn " + inked, inked.length === 2 && inked.every((part) => part > 0.1 && part < 0.95));
+  expect("without a still picture: console is silent " + said.slice(0, 3).join(" | "), said.length === 0);
+}
+
 // Without WebGL the still picture stands in, and nothing else is lost.
 {
   const { dom, said } = open(join(folder, "faults.html"), 1280, 900, "--dump-dom", "--disable-3d-apis");
   const plain = dom.replace(/<script[\s\S]*?<\/script>/g, "");
-  expect("without WebGL: ready", /data-ready="/.test(plain) && !/class="[^"]*drawn/.test(/<html[^>]*>/.exec(plain)[0]));
+  expect("without WebGL: ready", /data-ready="/.test(plain) && !isDrawn(plain));
   expect("without WebGL: a picture", /<figure id="still"><img[^>]*data:image\/png;base64,iVBOR/.test(plain) && /no WebGL 2/.test(plain));
   expect("without WebGL: close-ups and list", (plain.match(/class="cut"/g) || []).length >= 4 && (/<ol id="list"[\s\S]*?<\/ol>/.exec(plain)[0].match(/<li/g) || []).length === 4);
   expect("without WebGL: console is silent " + said.slice(0, 3).join(" | "), said.length === 0);

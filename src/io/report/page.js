@@ -145,12 +145,36 @@
       for (const v of [2, 1, 0]) e.append(mark(v), " \u00a0 ");
     }
   }
-  if ($("still")) document.documentElement.classList.add("still");
-  try {
-    document.documentElement.classList.add("drawn");
-    view = new GarmentView.View($("view"), D.mesh, look, D.up === "z");
-    for (const [id, yaw] of [["front", 0], ["back", Math.PI]]) drawNumbers($(id), view.picture($(id), yaw), yaw);
-    D.mesh.shots.forEach((s, i) => $("shot").append(make("option", { value: i, textContent: frameText(s.frame) })));
+  // The page is there to be read first: the garment to turn comes after the first paint, the front and back from it only
+  // where there is no still picture.
+  let touched = false;
+  function showPicked(show) {
+    touched = true;
+    if (!view) return;
+    const i = rowOf.get(picked);
+    view.picked = picked;
+    view.tint();
+    if (show && i !== undefined) {
+      const shot = Math.max(D.mesh.shots.findIndex((s) => s.frame === T.frame[i]), 0);
+      $("shot").value = shot;
+      view.setShot(shot);
+      view.face(picked);
+    }
+    redraw();
+  }
+  listeners.push(showPicked);
+  D.mesh.shots.forEach((s, i) => $("shot").append(make("option", { value: i, textContent: frameText(s.frame) })));
+  if ($("still")) $("pictures").remove();
+  function startView() {
+    try {
+      view = new GarmentView.View($("view"), D.mesh, look, D.up === "z");
+      if ($("pictures")) for (const [id, yaw] of [["front", 0], ["back", Math.PI]]) drawNumbers($(id), view.picture($(id), yaw), yaw);
+    } catch (e) {
+      view = null;
+      $("pictures")?.remove();
+      $("garment").replaceWith(make("p", { className: "note", textContent: "The garment cannot be turned here (" + e.message + "). Everything else is below." }));
+      return;
+    }
     $("shot").onchange = () => { view.setShot(+$("shot").value); redraw(); };
     const mode = (mapped) => {
       view.mapped = mapped;
@@ -163,26 +187,9 @@
     $("reset").onclick = () => { view.home(); redraw(); };
     legend();
     control($("view"));
-    new ResizeObserver(redraw).observe($("view"));
-    listeners.push((show) => {
-      view.tint();
-      const i = rowOf.get(picked);
-      if (show && i !== undefined) {
-        const shot = D.mesh.shots.findIndex((s) => s.frame === T.frame[i]);
-        $("shot").value = Math.max(shot, 0);
-        view.picked = picked;
-        view.setShot(Math.max(shot, 0));
-        view.face(picked);
-      }
-      view.picked = picked;
-      view.tint();
-      redraw();
-    });
-  } catch (e) {
-    document.documentElement.classList.remove("drawn");
-    $("pictures").replaceWith(make("p", { className: "note", textContent: "The garment cannot be turned here (" + e.message + "). Everything else is below." }));
-    $("garment").remove();
-    view = null;
+    if (touched) showPicked(true);
+    new ResizeObserver(redraw).observe($("view"));  // also draws for the first time
+    document.documentElement.classList.add("drawn");
   }
 
   function control(canvas) {
@@ -370,8 +377,8 @@
 
   if (numbered.length) picked = T.index[numbered[0]];
   else if (COUNT) picked = T.index[0];
-  if (view) { view.picked = -1; redraw(); }
   plots();
   table(0);
   document.documentElement.dataset.ready = Math.round(performance.now());
+  requestAnimationFrame(() => setTimeout(startView));
 })();

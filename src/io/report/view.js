@@ -42,12 +42,11 @@ const GarmentView = (() => {
     }`;
   const TRIM_VERTEX = `#version 300 es
     uniform mat4 camera;
-    in vec3 place; in vec4 row0; in vec4 row1; in vec4 row2; in vec3 tint;
+    in vec3 place; in vec4 tint;
     out vec3 world; out vec3 paint;
     void main() {
-      vec4 p = vec4(place, 1.0);
-      world = vec3(dot(row0, p), dot(row1, p), dot(row2, p));
-      paint = tint;
+      world = place;
+      paint = tint.rgb;
       gl_Position = camera * vec4(world, 1.0);
     }`;
   const TRIM_FRAGMENT = `#version 300 es
@@ -106,13 +105,12 @@ const GarmentView = (() => {
       this.setShot(0);
     }
 
-    attribute(prog, name, buffer, size, type, normalised, divisor) {
+    attribute(prog, name, buffer, size, type, normalised) {
       const gl = this.gl, at = gl.getAttribLocation(prog, name);
       if (at < 0) return;
       gl.bindBuffer(gl.ARRAY_BUFFER, buffer);
       gl.enableVertexAttribArray(at);
       gl.vertexAttribPointer(at, size, type, normalised, 0, 0);
-      if (divisor) gl.vertexAttribDivisor(at, 1);
     }
 
     setUpCloth() {
@@ -136,47 +134,45 @@ const GarmentView = (() => {
       gl.bindVertexArray(null);
     }
 
+    // All copies in one buffer: where the processor draws, each instance would cost as much as a mesh of its own.
     setUpTrims() {
       const gl = this.gl;
-      this.groups = this.mesh.prototypes.map((p) => ({ prototype: p, members: [] }));
-      this.meshOf.forEach((m, k) => this.groups[m].members.push(k));
-      for (const g of this.groups) {
-        const corners = u16(g.prototype.corners);
-        g.count = corners.length;
-        g.rows = new Float32Array(12 * g.members.length);
-        g.tints = new Float32Array(3 * g.members.length);
-        g.array = gl.createVertexArray();
-        gl.bindVertexArray(g.array);
-        const place = gl.createBuffer();
-        gl.bindBuffer(gl.ARRAY_BUFFER, place);
-        gl.bufferData(gl.ARRAY_BUFFER, f32(g.prototype.points), gl.STATIC_DRAW);
-        this.attribute(this.trimProgram, "place", place, 3, gl.FLOAT, false);
-        g.rowBuffers = [0, 1, 2].map((r) => {
-          const b = gl.createBuffer();
-          this.attribute(this.trimProgram, "row" + r, b, 4, gl.FLOAT, false, true);
-          return b;
-        });
-        g.tintBuffer = gl.createBuffer();
-        this.attribute(this.trimProgram, "tint", g.tintBuffer, 3, gl.FLOAT, false, true);
-        gl.bindBuffer(gl.ELEMENT_ARRAY_BUFFER, gl.createBuffer());
-        gl.bufferData(gl.ELEMENT_ARRAY_BUFFER, corners, gl.STATIC_DRAW);
-        gl.bindVertexArray(null);
-      }
+      this.prototypes = this.mesh.prototypes.map((p) => ({ points: f32(p.points), corners: u16(p.corners) }));
+      const sum = (list) => this.meshOf.reduce((n, m) => n + this.prototypes[m][list].length, 0);
+      this.trimPlaces = new Float32Array(sum("points"));
+      this.trimTints = new Uint8Array(4 * this.trimPlaces.length / 3).fill(255);
+      const corners = new Uint32Array(sum("corners"));
+      this.firstVertex = new Uint32Array(this.meshOf.length + 1);
+      let vertex = 0, corner = 0;
+      this.meshOf.forEach((m, k) => {
+        for (const c of this.prototypes[m].corners) corners[corner++] = vertex + c;
+        this.firstVertex[k + 1] = vertex += this.prototypes[m].points.length / 3;
+      });
+      this.trimCorners = corner;
+      this.trimArray = gl.createVertexArray();
+      gl.bindVertexArray(this.trimArray);
+      this.trimPlaceBuffer = gl.createBuffer();
+      this.tintBuffer = gl.createBuffer();
+      this.attribute(this.trimProgram, "place", this.trimPlaceBuffer, 3, gl.FLOAT, false);
+      this.attribute(this.trimProgram, "tint", this.tintBuffer, 4, gl.UNSIGNED_BYTE, true);
+      gl.bindBuffer(gl.ELEMENT_ARRAY_BUFFER, gl.createBuffer());
+      gl.bufferData(gl.ELEMENT_ARRAY_BUFFER, corners, gl.STATIC_DRAW);
+      gl.bindVertexArray(null);
       this.tint();
     }
 
     tint() {
       const gl = this.gl;
-      for (const g of this.groups) {
-        g.members.forEach((k, i) => {
-          const look = this.look(this.trims[k]);
-          const calm = look.role === 2 && look.verdict === 0;
-          const c = this.trims[k] === this.picked ? PICK_COLOUR : calm ? STITCH_COLOUR : VERDICT_COLOURS[look.verdict];
-          g.tints.set(c, 3 * i);
-        });
-        gl.bindBuffer(gl.ARRAY_BUFFER, g.tintBuffer);
-        gl.bufferData(gl.ARRAY_BUFFER, g.tints, gl.DYNAMIC_DRAW);
-      }
+      this.trims.forEach((t, k) => {
+        const look = this.look(t);
+        const calm = look.role === 2 && look.verdict === 0;
+        const c = t === this.picked ? PICK_COLOUR : calm ? STITCH_COLOUR : VERDICT_COLOURS[look.verdict];
+        for (let v = 4 * this.firstVertex[k]; v < 4 * this.firstVertex[k + 1]; v += 4) {
+          for (let i = 0; i < 3; i++) this.trimTints[v + i] = 255 * c[i];
+        }
+      });
+      gl.bindBuffer(gl.ARRAY_BUFFER, this.tintBuffer);
+      gl.bufferData(gl.ARRAY_BUFFER, this.trimTints, gl.DYNAMIC_DRAW);
     }
 
     // Places of one pose, decoded once.
@@ -204,25 +200,25 @@ const GarmentView = (() => {
       gl.bufferData(gl.ARRAY_BUFFER, shot.points, gl.DYNAMIC_DRAW);
       gl.bindBuffer(gl.ARRAY_BUFFER, this.normalBuffer);
       gl.bufferData(gl.ARRAY_BUFFER, shot.normals, gl.DYNAMIC_DRAW);
-      for (const g of this.groups) {
-        const rows = [0, 1, 2].map(() => new Float32Array(4 * g.members.length));
-        g.members.forEach((k, i) => {
-          const c = this.copies.subarray(12 * k, 12 * k + 12), t = shot.turn.subarray(9 * k, 9 * k + 9);
-          for (let r = 0; r < 3; r++) {
-            for (let j = 0; j < 4; j++) {
-              let v = t[3 * r] * c[j] + t[3 * r + 1] * c[4 + j] + t[3 * r + 2] * c[8 + j];
-              if (j === 3) {
-                v += shot.middle[3 * k + r];
-                for (let q = 0; q < 3; q++) v -= t[3 * r + q] * this.centres[3 * k + q];
-              }
-              rows[r][4 * i + j] = v;
-            }
+      this.meshOf.forEach((m, k) => this.placeCopy(k, this.prototypes[m].points, shot));
+      gl.bindBuffer(gl.ARRAY_BUFFER, this.trimPlaceBuffer);
+      gl.bufferData(gl.ARRAY_BUFFER, this.trimPlaces, gl.DYNAMIC_DRAW);
+    }
+
+    // Copy number k where the pose puts it: turned about its middle, which the pose moves.
+    placeCopy(k, points, shot) {
+      const c = this.copies, t = shot.turn, rows = new Float64Array(12);
+      for (let r = 0; r < 3; r++) {
+        for (let j = 0; j < 4; j++) {
+          for (let q = 0; q < 3; q++) {
+            rows[4 * r + j] += t[9 * k + 3 * r + q] * (c[12 * k + 4 * q + j] - (j === 3 ? this.centres[3 * k + q] : 0));
           }
-        });
-        rows.forEach((data, r) => {
-          gl.bindBuffer(gl.ARRAY_BUFFER, g.rowBuffers[r]);
-          gl.bufferData(gl.ARRAY_BUFFER, data, gl.DYNAMIC_DRAW);
-        });
+        }
+        rows[4 * r + 3] += shot.middle[3 * k + r];
+      }
+      for (let i = 0, to = 3 * this.firstVertex[k]; i < points.length; i += 3) {
+        const x = points[i], y = points[i + 1], z = points[i + 2];
+        for (let r = 0; r < 12; r += 4) this.trimPlaces[to++] = rows[r] * x + rows[r + 1] * y + rows[r + 2] * z + rows[r + 3];
       }
     }
 
@@ -297,10 +293,8 @@ const GarmentView = (() => {
       gl.uniform3fv(u(this.trimProgram, "light"), light);
       gl.uniform3fv(u(this.trimProgram, "eye"), eye);
       gl.uniform1f(u(this.trimProgram, "size"), this.mesh.size);
-      for (const g of this.groups) {
-        gl.bindVertexArray(g.array);
-        gl.drawElementsInstanced(gl.TRIANGLES, g.count, gl.UNSIGNED_SHORT, 0, g.members.length);
-      }
+      gl.bindVertexArray(this.trimArray);
+      gl.drawElements(gl.TRIANGLES, this.trimCorners, gl.UNSIGNED_INT, 0);
       gl.bindVertexArray(null);
     }
 
