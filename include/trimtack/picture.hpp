@@ -57,6 +57,7 @@ struct PictureInput {
   std::string title;
   std::vector<std::string> notes;  ///< lines below the picture
   int width = 1440;                ///< pixels; the height follows from the garment
+  double label_size = 11;          ///< height of the labels' letters, pixels
 };
 
 /// The picture of an export: a part per component, marks from `uncertain`, labels per trim (rows and stitching once).

@@ -165,6 +165,7 @@ Result<void> write_report(Session& session, const CheckOptions& options, Followi
   number_worst_first(input.picture, summary, trims.id);
   input.picture.title.clear();  // the page has it
   input.picture.width = 1000;
+  input.picture.label_size = 15;  // the page shows it at three quarters
   session.progress("writing the report");
   return write_file(options.report, write_report_html(input));
 }

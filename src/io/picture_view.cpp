@@ -143,12 +143,13 @@ struct Callout {
 /// Finds a free place for a label near its anchor: outwards first, then round about, then further off.
 bool find_room(const View& view, const Callout& callout, const std::vector<Placed>& taken,
                const std::vector<Callout>& all, double w, double h, Placed& place) {
+  const double step = h / 15;
   const double home = std::atan2(callout.anchor.y - view.height / 2, callout.anchor.x - view.width / 2);
   for (const double reach : {18.0, 27.0, 38.0, 52.0, 70.0, 92.0})
     for (int k = 0; k < 12; ++k) {
       const double angle = home + (k % 2 == 0 ? 1 : -1) * ((k + 1) / 2) * 0.5236;
-      place = {callout.anchor.x + reach * std::cos(angle) - w / 2, callout.anchor.y + reach * std::sin(angle) - h / 2,
-               w, h};
+      place = {callout.anchor.x + reach * step * std::cos(angle) - w / 2,
+               callout.anchor.y + reach * step * std::sin(angle) - h / 2, w, h};
       if (place.x < 1 || place.y < 1 || place.x + w > view.width - 1 || place.y + h > view.height - 1) continue;
       bool free = true;
       for (const Placed& other : taken) free = free && !overlap(place, other);
@@ -158,8 +159,8 @@ bool find_room(const View& view, const Callout& callout, const std::vector<Place
   return false;
 }
 
-int draw_labels(Sheet& sheet, const View& view, std::vector<Callout> callouts, double x0, double y0) {
-  constexpr double kSize = 11, kHigh = 15;
+int draw_labels(Sheet& sheet, const View& view, std::vector<Callout> callouts, double size, double x0, double y0) {
+  const double high = size + 4;
   constexpr std::size_t kMost = 400;  // a view has room for no more
   std::stable_sort(callouts.begin(), callouts.end(),
                    [](const Callout& a, const Callout& b) { return a.label->rank < b.label->rank; });
@@ -171,21 +172,21 @@ int draw_labels(Sheet& sheet, const View& view, std::vector<Callout> callouts, d
   std::vector<Placed> taken;
   for (const Callout& callout : callouts) {
     const std::string text = callout.label->text + sign_of(callout.label->mark);
-    const double w = text_width(text, kSize) + 8;
+    const double w = text_width(text, size) + 8;
     Placed place;
-    if (!find_room(view, callout, taken, callouts, w, kHigh, place)) {
+    if (!find_room(view, callout, taken, callouts, w, high, place)) {
       ++left_out;
       continue;
     }
     taken.push_back(place);
     const Colour dark{0.75 * callout.colour.r, 0.75 * callout.colour.g, 0.75 * callout.colour.b};
-    sheet.line(x0 + callout.anchor.x, y0 + callout.anchor.y, x0 + place.x + w / 2, y0 + place.y + kHigh / 2, dark, 1);
-    SheetItem& pill = sheet.rect(x0 + place.x, y0 + place.y, w, kHigh, {1, 1, 1});
+    sheet.line(x0 + callout.anchor.x, y0 + callout.anchor.y, x0 + place.x + w / 2, y0 + place.y + high / 2, dark, 1);
+    SheetItem& pill = sheet.rect(x0 + place.x, y0 + place.y, w, high, {1, 1, 1});
     pill.round = callout.label->mark == Mark::Fault ? 0 : 5;
     pill.stroked = true;
     pill.stroke = dark;
     pill.line_width = callout.label->mark == Mark::Fault ? 2 : 1.2;
-    sheet.text(x0 + place.x + w / 2, y0 + place.y + 11.5, text, kSize, 0, {0.1, 0.1, 0.13}).strong =
+    sheet.text(x0 + place.x + w / 2, y0 + place.y + size + 0.5, text, size, 0, {0.1, 0.1, 0.13}).strong =
         callout.label->mark == Mark::Fault;
   }
   return left_out;
@@ -293,7 +294,7 @@ int draw_view(Sheet& sheet, const PictureInput& picture, const View& view, doubl
     }
     callouts.push_back(callout);
   }
-  return draw_labels(sheet, view, std::move(callouts), x, y);
+  return draw_labels(sheet, view, std::move(callouts), picture.label_size, x, y);
 }
 
 }  // namespace trimtack

@@ -51,6 +51,8 @@ int main(int argc, char** argv) {
   input.picture = picture_of(coat.demo.combined, coat.parts);
   mark_verdicts(input.picture, coat.parts, summary, coat.trims.id);
   number_worst_first(input.picture, summary, coat.trims.id);
+  input.picture.width = 1000;
+  input.picture.label_size = 15;
   const std::string page = write_report_html(input);
   std::ofstream(argv[1], std::ios::binary) << page;
   for (const Index t : worst_first(summary)) {

@@ -78,7 +78,7 @@
 
   // ---- pictures and view ----
   const look = (t) => { const i = rowOf.get(t); return { verdict: T.verdict[i], role: T.role[i] }; };
-  const NUMBER_COLOURS = ["#2f6f9f", "#b98500", "#b93b12"];
+  const NUMBER_COLOURS = ["#3354bf", "#a86400", "#940529"];
   // Numbers beside their trims, moved apart, with a line to the place.
   function drawNumbers(canvas, m, yaw) {
     const c = canvas.getContext("2d"), placed = [], r = 13;
@@ -276,7 +276,7 @@
       s += `<path d="${line([[0, 0], ...points, [n - 1, 0]])}Z" fill="#d9d4c7" opacity=".8"/><path d="${line(points)}" fill="none" stroke="#8b8574" stroke-width="1.5"/>`;
       for (const k of new Set([0, Math.floor((n - 1) / 2), n - 1])) s += `<text x="${x(k)}" y="${H - 8}" text-anchor="middle">${D.frames[k]}</text>`;
     }
-    if (info.limit > 0) s += `<path d="M${L} ${y(info.limit).toFixed(1)}H${W - R}" stroke="#b93b12" stroke-dasharray="6 4"/><text x="${W - R}" y="${(y(info.limit) - 5).toFixed(1)}" text-anchor="end">limit ${info.limit}</text>`;
+    if (info.limit > 0) s += `<path d="M${L} ${y(info.limit).toFixed(1)}H${W - R}" stroke="#940529" stroke-dasharray="6 4"/><text x="${W - R}" y="${(y(info.limit) - 5).toFixed(1)}" text-anchor="end">limit ${info.limit}</text>`;
     if (own.length) {
       const per = D.series.framesPerBucket;
       s += `<path d="${line(own.map((v, b) => [Math.min(n - 1, b * per + (per - 1) / 2), v]))}" fill="none" stroke="#1f5fae" stroke-width="2.2"/>`;

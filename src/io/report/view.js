@@ -2,7 +2,7 @@
 // The garment in WebGL 2: the cloth as one mesh, trims as copies of their prototypes. No library.
 "use strict";
 const GarmentView = (() => {
-  const VERDICT_COLOURS = [[0.18, 0.44, 0.62], [0.93, 0.68, 0.05], [0.80, 0.24, 0.05]];
+  const VERDICT_COLOURS = [[0.20, 0.33, 0.75], [0.92, 0.58, 0.07], [0.58, 0.02, 0.16]];  // as in pictures (picture.cpp)
   const STITCH_COLOUR = [0.55, 0.57, 0.56];
   const PICK_COLOUR = [0.98, 0.98, 1.0];
   // From fine to coarse: ink, steel, sage, straw, cream; lightness rises evenly, so that it reads without hue.
