@@ -28,14 +28,9 @@ double ramp(double x, std::span<const Point> points) {
 
 constexpr std::array<Point, 9> kSizeMm{
     {{4, 2}, {8, 1.5}, {15, 1}, {35, 0.3}, {55, -1}, {80, -2.5}, {120, -4}, {250, -6}, {500, -8}}};
+constexpr double kDollMm = 380, kAdultMm = 900;
 constexpr std::array<Point, 6> kShare{{{0.01, 1}, {0.04, 0.3}, {0.08, -0.5}, {0.15, -2}, {0.3, -4}, {0.6, -7}}};
 constexpr std::array<Point, 4> kSpacing{{{0.1, 1.4}, {0.3, 0.9}, {0.6, 0}, {0.9, -0.7}}};
-
-bool thickness_agrees(const Detail& d, const GarmentScale& g, double tolerance) {
-  return g.panel_thickness > 0 && d.thickness > 0 &&
-         std::any_of(g.panel_thicknesses.begin(), g.panel_thicknesses.end(),
-                     [&](double t) { return std::abs(d.thickness / t - 1) < tolerance; });
-}
 
 double open_flat(const Look& l, const GarmentScale& g, Index copies) {
   const double mm = l.length * g.mm_per_unit;
@@ -47,7 +42,7 @@ double open_flat(const Look& l, const GarmentScale& g, Index copies) {
 double wire(const Look& l, const Detail& d, const GarmentScale& g, Index copies) {
   const double mm = l.wire_length * g.mm_per_unit;
   if (d.boundary_edges == 0 && d.euler < 2 && l.slender < 90 && l.length * g.mm_per_unit < 90)
-    return 2.5;  // a closed ring
+    return l.length > 2.5 * l.width && d.thickness * g.mm_per_unit < 1 ? -0.5 : 2.5;  // a buttonhole, a closed ring
   // Bent tight: a hook, an eye, thread through holes. Thicker than any hook it may as well be a cord with a bow in it.
   if (l.coil > 1.5 && l.slender < 60 && mm < 150) {
     const bool fine = d.thickness * g.mm_per_unit < 2.6;
@@ -78,13 +73,20 @@ double slab(const Look& l, const Detail& d, const GarmentScale& g) {
   return soft + (d.boundary_edges > 0 ? -1.0 : 1.0);
 }
 
+/// Mean of exp(weight): a garment as small as a doll's may have all its parts made smaller with it.
+double size_chance(double length, double mm_per_unit, const GarmentScale& g) {
+  const double plain = std::exp(ramp(length * mm_per_unit, kSizeMm));
+  const double factor = doll_factor(g, mm_per_unit);
+  return factor > 1 ? 0.5 * (plain + std::exp(ramp(factor * length * mm_per_unit, kSizeMm))) : plain;
+}
+
 /// Log of the mean of exp(weight) over what the unit may be.
 double size_clue(double length, const GarmentScale& g) {
-  if (g.unit_chances.empty()) return ramp(length * g.mm_per_unit, kSizeMm);
+  if (g.unit_chances.empty()) return std::log(size_chance(length, g.mm_per_unit, g));
   double sum = 0;
   double total = 0;
   for (const UnitChance& u : g.unit_chances) {
-    sum += u.probability * std::exp(ramp(length * u.mm_per_unit, kSizeMm));
+    sum += u.probability * size_chance(length, u.mm_per_unit, g);
     total += u.probability;
   }
   return total * std::log(sum / std::max(total, 1e-300));
@@ -112,6 +114,17 @@ double word_weight(const std::string& name) {
 }
 
 }  // namespace
+
+bool thickness_agrees(const Detail& d, const GarmentScale& g, double tolerance) {
+  return g.panel_thickness > 0 && d.thickness > 0 &&
+         std::any_of(g.panel_thicknesses.begin(), g.panel_thicknesses.end(),
+                     [&](double t) { return std::abs(d.thickness / t - 1) < tolerance; });
+}
+
+double doll_factor(const GarmentScale& g, double mm_per_unit) {
+  const double whole = g.diagonal * mm_per_unit;
+  return whole > 0 && whole < kDollMm ? std::min(kAdultMm / whole, 6.0) : 1.0;
+}
 
 Look look_at(const Shape& s, const Detail& d) {
   Look l;
@@ -152,6 +165,8 @@ Clues shape_clues(const Shape& s, const Detail& d, Index copies, const GarmentSc
   const double mm = l.length * g.mm_per_unit;
   const bool small = mm < 90;
   const double sure = g.unit_confidence;
+  // Strips of cloth by the dozen.
+  const bool fringe = l.form == Form::Solid && l.length > 8 * l.width && mm > 15 && thickness_agrees(d, g, 0.12);
   clue_of(c, Clue::Size) = static_cast<float>((0.4 + 0.6 * sure) * size_clue(l.length, g));
   clue_of(c, Clue::Share) =
       static_cast<float>((1.2 - 0.6 * sure) * ramp(l.length / std::max(g.diagonal, 1e-300), kShare));
@@ -171,7 +186,7 @@ Clues shape_clues(const Shape& s, const Detail& d, Index copies, const GarmentSc
     case Form::Solid:
       clue_of(c, Clue::Sheet) = 2.5F;
       // A scrap of thick cloth is as thick as the panels, however small.
-      if (copies <= 8 && !l.round && thickness_agrees(d, g, 0.12))
+      if ((copies <= 8 || fringe) && !l.round && thickness_agrees(d, g, 0.12))
         clue_of(c, Clue::Thickness) = thickness_agrees(d, g, 0.03) ? -3.0F : -2.3F;
       break;
     case Form::OpenOther:
@@ -183,7 +198,8 @@ Clues shape_clues(const Shape& s, const Detail& d, Index copies, const GarmentSc
   if (mm < 60 && l.round && l.form != Form::Wire && l.width > 0.8 * l.length && !hollow)
     clue_of(c, Clue::Outline) = 2.0F;
   const bool matched = thickness_agrees(d, g, 0.2) && l.form == Form::Slab;
-  if (d.boundary_edges == 0 && d.euler < 2 && small && l.form != Form::Wire)
+  const bool lace = d.euler < -8;  // more holes than any button has
+  if (d.boundary_edges == 0 && d.euler < 2 && !lace && small && l.form != Form::Wire)
     clue_of(c, Clue::Holes) = matched ? 1.5F : 2.0F;
   const double aspect = l.width > 0 ? l.length / l.width : 1e9;
   if (l.form != Form::Wire && mm > 35 && aspect > 5)
@@ -192,7 +208,7 @@ Clues shape_clues(const Shape& s, const Detail& d, Index copies, const GarmentSc
   // Sheets (belt loops, labels) and slender straight strands (tassels, fringes) come in many copies, too.
   const bool strand = l.form == Form::Wire && l.slender > 9 && l.coil < 1.4 && d.euler == 2;
   const bool strip = l.form == Form::Slab && !l.round && l.length > 3 * l.width && d.thickness < 0.13 * l.width;
-  const double copy_weight = strand ? 0.1 : (l.form == Form::OpenFlat || matched || strip ? 0.25 : 0.5);
+  const double copy_weight = strand || fringe ? 0.1 : (l.form == Form::OpenFlat || matched || strip ? 0.25 : 0.5);
   clue_of(c, Clue::Copies) = static_cast<float>(copy_weight * std::log2(std::min<double>(copies, 32)));
   const double expected = std::min(g.cloth_spacing, l.width);
   if (expected > 0 && d.mean_edge > 0)

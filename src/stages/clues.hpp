@@ -33,6 +33,12 @@ struct Look {
 };
 Look look_at(const Shape& shape, const Detail& detail);
 
+/// Whether it is as thick as one of the panels' thicknesses, within the relative tolerance.
+bool thickness_agrees(const Detail& detail, const GarmentScale& scale, double tolerance);
+
+/// How much larger a doll's parts would be on an adult; 1 when the garment is no doll's.
+double doll_factor(const GarmentScale& scale, double mm_per_unit);
+
 /// Clues from the component alone and from the garment's scale.
 Clues shape_clues(const Shape& shape, const Detail& detail, Index copies, const GarmentScale& scale);
 
@@ -48,6 +54,7 @@ class NameWeights {
 };
 
 /// Which components are pieces of thread, as log odds per component (0: not looked at), against "trim".
-std::vector<float> stitching_odds(const RoleInput& input);
+/// @param verdicts  from the other clues so far: hard parts may hold thread
+std::vector<float> stitching_odds(const RoleInput& input, std::span<const RoleVerdict> verdicts);
 
 }  // namespace trimtack

@@ -19,6 +19,8 @@ constexpr double kThickCloth = 3;  // mm, where the panels' thickness is not kno
 constexpr double kUnclear = 4;     // log odds within which seams are looked for
 constexpr std::size_t kMostSeamsLooked = 200;
 constexpr Index kFewKin = 8;
+constexpr Index kFewPlates = 8;
+constexpr double kLongestPinMm = 70, kLongestPlateMm = 50;
 constexpr double kStrong = 2.5, kConflict = 0.4;
 constexpr double kOddsInConflict = 2;  // a confidence of 0.83
 
@@ -35,6 +37,21 @@ double weighted_median(std::vector<std::array<double, 2>>& items) {
   return items.back()[0];
 }
 
+/// Thicknesses shared by pieces of more than the given area, from (thickness, area): a strap alone is a small part of a
+/// bag, all its straps are not.
+std::vector<double> common_thicknesses(std::vector<std::array<double, 2>> items, double least_area) {
+  std::sort(items.begin(), items.end());
+  std::vector<double> out;
+  for (std::size_t i = 0; i < items.size();) {
+    std::size_t end = i;
+    double area = 0;
+    for (; end < items.size() && items[end][0] < 1.05 * items[i][0]; ++end) area += items[end][1];
+    if (area > least_area) out.push_back(items[(i + end) / 2][0]);
+    i = end;
+  }
+  return out;
+}
+
 /// Whether strong clues speak on both sides.
 bool conflicting(const Clues& clues) {
   double hard = 0;
@@ -43,17 +60,56 @@ bool conflicting(const Clues& clues) {
   return std::min(hard, soft) >= kStrong && std::min(hard, soft) > kConflict * std::max(hard, soft);
 }
 
-/// A single small body, about as thick as cloth, without anything that only trims have: a plate or a scrap.
+/// Few small plates or bodies about as thick as cloth, without anything that only trims have: a plate, or a scrap of
+/// cloth, or a patch of hook-and-loop.
 bool could_be_scrap(const RoleInput& in, Index component, const Clues& clues) {
   const Index twin = in.families->twin_of_component[component];
-  if (in.families->twin_count[twin] > 3) return false;
+  if (in.families->twin_count[twin] > kFewPlates) return false;
   for (const Clue c : {Clue::Outline, Clue::Holes, Clue::Carrier})
     if (clue_of(clues, c) > 0) return false;
-  if (in.scale.thick_share < 0.1) return false;
   const Detail& d = in.twin_details[twin];
+  const Look l = look_at(in.shapes[component], d);
+  if (l.form == Form::Wire && d.closed && d.euler < 2) return false;
+  if (l.form == Form::Wire && l.coil > 1.5 && !thickness_agrees(d, in.scale, 0.2)) return false;
+  const double mm = in.scale.mm_per_unit;
+  const bool plate = l.form == Form::Slab && l.length * mm * doll_factor(in.scale, mm) > 12;
+  if (!plate && (in.scale.thick_share < 0.1 || in.families->twin_count[twin] > 3)) return false;
   const double depth = in.shapes[component].extents[2];
-  const double thick = in.scale.panel_thickness > 0 ? 2 * in.scale.panel_thickness : kThickCloth / in.scale.mm_per_unit;
+  const double thick = in.scale.panel_thickness > 0 ? 2 * in.scale.panel_thickness : kThickCloth / mm;
   return (d.thickness > 0 ? std::min(d.thickness, depth) : depth) < thick;
+}
+
+/// A small piece taken for cloth by its thickness, flat as a plate.
+bool could_be_plate(const RoleInput& in, Index component, const Clues& clues) {
+  const Index twin = in.families->twin_of_component[component];
+  const Detail& d = in.twin_details[twin];
+  const Look l = look_at(in.shapes[component], d);
+  if (d.boundary_edges > 0 || in.families->twin_count[twin] > kFewPlates) return false;
+  if (clue_of(clues, Clue::Thickness) >= 0 || clue_of(clues, Clue::Neighbours) < 0) return false;
+  if (clue_of(clues, Clue::Flattening) < -1) return false;
+  return l.length * in.scale.mm_per_unit < kLongestPlateMm && l.depth < 1.1 * d.thickness;
+}
+
+/// Shapes that both a trim and a soft part have, so that no sum of clues is sure of them.
+bool either_way(const RoleInput& in, Index component, const RoleVerdict& v) {
+  const Index twin = in.families->twin_of_component[component];
+  const Index copies = in.families->twin_count[twin];
+  const Detail& d = in.twin_details[twin];
+  const Look l = look_at(in.shapes[component], d);
+  const double mm = in.scale.mm_per_unit;
+  const double grown = mm * doll_factor(in.scale, mm);
+  // Short cords may as well be pins, hooks or a buckle's prong, unless they hang in a tassel.
+  if (v.role == Role::Cloth) return l.form == Form::Wire && l.length * mm < kLongestPinMm && copies < kFewKin;
+  if (v.role != Role::Trim) return false;
+  const bool closed = d.boundary_edges == 0;
+  // A buttonhole sewn as one mesh, or a long link.
+  const bool buttonhole = closed && d.euler == 0 && l.length > 2.5 * l.width && d.thickness * mm < 1;
+  // A loop of cord, or a large hook.
+  const bool loop =
+      l.form == Form::Wire && d.euler > 0 && l.coil > 1.5 && l.length * grown > 20 && d.thickness * grown > 1.4;
+  const bool lace = closed && d.euler < -8 && l.form == Form::Slab;  // or filigree
+  const bool disc = l.form == Form::OpenFlat && copies < 3;          // a round patch, or a sequin
+  return buttonhole || loop || lace || disc;
 }
 
 double sum_of(const Clues& clues) {
@@ -159,10 +215,7 @@ GarmentScale find_scale(std::span<const Shape> shapes, const Families& families,
   }
   g.cloth_spacing = weighted_median(spacing);
   g.thick_share = large > 0 ? thick / large : 0;
-  std::sort(thickness.begin(), thickness.end());
-  for (const auto& [value, weight] : thickness)
-    if (weight > 0.02 * large && (g.panel_thicknesses.empty() || value > 1.05 * g.panel_thicknesses.back()))
-      g.panel_thicknesses.push_back(value);
+  g.panel_thicknesses = common_thicknesses(thickness, 0.02 * large);
   if (g.thick_share > 0.3) g.panel_thickness = weighted_median(thickness);
   double flat = 0;
   for (const auto& item : scale) flat += item[1];
@@ -189,17 +242,20 @@ std::vector<RoleVerdict> assign_roles(const RoleInput& in) {
   std::vector<Clues> of_twin(fam.twins());
   for (Index t = 0; t < fam.twins(); ++t)
     of_twin[t] = shape_clues(in.shapes[fam.twin_representative[t]], in.twin_details[t], fam.twin_count[t], in.scale);
-  const std::vector<float> thread = stitching_odds(in);
   std::vector<RoleVerdict> verdicts(in.shapes.size());
   const NameWeights names(*in.mesh);
   for (Index c = 0; c < verdicts.size(); ++c) {
     RoleVerdict& v = verdicts[c];
     v.clues = of_twin[fam.twin_of_component[c]];
     if (in.use_names) clue_of(v.clues, Clue::Name) = static_cast<float>(names.of(in.components->faces_of(c)[0]));
-    if (thread[c] > 0) {
-      v.role = Role::Stitching;
-      clue_of(v.clues, Clue::Row) = 2 + thread[c];
-    }
+    v.log_odds = sum_of(v.clues);
+  }
+  const std::vector<float> thread = stitching_odds(in, verdicts);
+  for (Index c = 0; c < verdicts.size(); ++c) {
+    RoleVerdict& v = verdicts[c];
+    if (!(thread[c] > 0)) continue;
+    v.role = Role::Stitching;
+    clue_of(v.clues, Clue::Row) = 2 + thread[c];
     v.log_odds = sum_of(v.clues);
   }
   add_seams(in, verdicts);
@@ -220,7 +276,8 @@ std::vector<RoleVerdict> assign_roles(const RoleInput& in) {
     const double name = clue_of(v.clues, Clue::Name) * (v.log_odds > 0 ? 1 : -1);
     if (name > 0) odds = std::max(0.0, odds - name);
     if (v.role == Role::Trim && could_be_scrap(in, c, v.clues)) odds = std::min(odds, kOddsInConflict);
-    if (conflicting(v.clues)) odds = std::min(odds, kOddsInConflict);
+    if (v.role == Role::Cloth && could_be_plate(in, c, v.clues)) odds = std::min(odds, kOddsInConflict);
+    if (conflicting(v.clues) || either_way(in, c, v)) odds = std::min(odds, kOddsInConflict);
     v.confidence = 1.0 / (1.0 + std::exp(-kDamping * odds));
   }
   return verdicts;

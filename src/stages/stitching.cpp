@@ -1,7 +1,8 @@
 // SPDX-License-Identifier: MIT
 // Seams are sewn at 6 to 20 stitches an inch (1.3 to 4.2 mm each); sewing thread is well below a millimetre thick. A
 // stitch lies along its seam (lockstitch), slanted (zigzag) or across (satin, bartack); zipper elements lie across, but
-// are as thick as a millimetre or more and stouter; beads are as wide as long.
+// are as thick as a millimetre or more and stouter; beads are as wide as long. Thread that holds a button lies within
+// the button, in each of them; a seam runs under one now and then.
 #include <algorithm>
 #include <cmath>
 
@@ -13,6 +14,14 @@ namespace {
 
 constexpr std::size_t kFewest = 8;
 constexpr double kLongestMm = 12;
+constexpr double kLeastSlender = 1.1;
+constexpr std::size_t kEnough = 2000;  // members tell what all do
+constexpr double kAlike = 1.4;
+constexpr double kHostOdds = 0.8;
+constexpr double kLargestHostMm = 90;
+constexpr double kFineMm = 0.65;
+constexpr float kHeld = -4;
+constexpr float kUnsure = 1, kAdopted = 2;
 
 double median(std::vector<double>& values) {
   const auto middle = values.begin() + static_cast<std::ptrdiff_t>(values.size() / 2);
@@ -20,22 +29,25 @@ double median(std::vector<double>& values) {
   return *middle;
 }
 
-/// Share of the members with a neighbour ahead or behind, within reach of a stitch, nearly along their own length.
-double along_share(const RoleInput& in, std::span<const Index> members) {
-  std::vector<Vec3> centres;
-  centres.reserve(members.size());
-  for (const Index c : members) centres.push_back(in.shapes[c].centroid);
-  const NearestPoints nearest(centres);
-  // Enough members tell what all do.
-  const std::size_t step = std::max<std::size_t>(1, members.size() / 2000);
+/// How a kind of pieces lies in its rows: shares of the members looked at.
+struct Rows {
+  double along = 0;   ///< with the next one ahead along their own length, or slanted in a row that goes on
+  double square = 0;  ///< square to a row that goes on to both sides
+};
+
+Rows look_at_rows(const RoleInput& in, std::span<const Index> members, std::span<const Vec3> centres,
+                  const NearestPoints& nearest) {
+  const std::size_t step = std::max<std::size_t>(1, members.size() / kEnough);
   std::size_t looked = 0;
   std::size_t along = 0;
+  std::size_t square = 0;
   for (std::size_t i = 0; i < members.size(); i += step) {
     std::array<NearPoint, 7> near;
     const std::size_t found = nearest.find(centres[i], near);
     const Shape& s = in.shapes[members[i]];
     const Vec3 axis = s.axes.column(0);
     bool ahead = false;
+    bool across = false;
     for (std::size_t k = 0; k < found && !ahead; ++k) {
       if (near[k].index == i) continue;
       const Vec3 to = centres[near[k].index] - centres[i];
@@ -45,19 +57,149 @@ double along_share(const RoleInput& in, std::span<const Index> members) {
       // One after the other: no overlap along their length, as elements of two zipper sides have.
       ahead = step_along > 0.8 * d && step_along > 0.75 * s.extents[0];
       // Or slanted in a row that goes on to both sides; a zipper's row runs square to its elements.
-      for (std::size_t j = 0; j < k && !ahead; ++j)
-        ahead =
-            near[j].index != i && step_along > 0.4 * d && length(to + (centres[near[j].index] - centres[i])) < 0.35 * d;
+      for (std::size_t j = 0; j < k && !ahead; ++j) {
+        const bool row = near[j].index != i && length(to + (centres[near[j].index] - centres[i])) < 0.35 * d;
+        ahead = row && step_along > 0.4 * d;
+        across = across || (row && step_along < 0.3 * d);
+      }
     }
     ++looked;
     along += ahead ? 1 : 0;
+    square += across && !ahead ? 1 : 0;
   }
-  return looked > 0 ? static_cast<double>(along) / static_cast<double>(looked) : 0;
+  if (looked == 0) return {};
+  return {static_cast<double>(along) / static_cast<double>(looked),
+          static_cast<double>(square) / static_cast<double>(looked)};
+}
+
+/// Larger hard parts that may hold pieces of thread.
+std::vector<Index> find_hosts(const RoleInput& in, std::span<const RoleVerdict> verdicts) {
+  std::vector<Index> hosts;
+  for (Index c = 0; c < verdicts.size(); ++c)
+    if (verdicts[c].log_odds > kHostOdds && in.shapes[c].extents[0] * in.scale.mm_per_unit < kLargestHostMm)
+      hosts.push_back(c);
+  return hosts;
+}
+
+bool holds(const Shape& host, const Shape& guest) {
+  if (guest.area > 0.5 * host.area) return false;
+  const Vec3 d = guest.centroid - host.centroid;
+  for (int i = 0; i < 3; ++i) {
+    const auto j = static_cast<std::size_t>(i);
+    // Thread lies on the button's face.
+    const double slack = j == 2 ? 0.1 * host.extents[1] + 0.5 * guest.extents[2] : 0;
+    if (std::abs(dot(host.axes.column(i), d) - host.extent_mids[j]) > 0.5 * host.extents[j] + slack) return false;
+  }
+  return true;
+}
+
+/// Thread that holds buttons is no seam: most of its pieces lie in one. A few of a seam that do are unsure.
+void take_held(const RoleInput& in, std::span<const Index> hosts, double shortest, std::span<const Index> members,
+               const NearestPoints& nearest, std::vector<float>& odds) {
+  const Families& fam = *in.families;
+  const auto kin_of = [&](Index c) { return fam.kin_of_twin[fam.twin_of_component[c]]; };
+  std::vector<Index> held;
+  for (const Index h : hosts) {
+    if (in.shapes[h].extents[0] < shortest || kin_of(h) == kin_of(members[0])) continue;
+    std::array<NearPoint, 8> near;
+    const std::size_t found = nearest.find(in.shapes[h].centroid, near);
+    for (std::size_t k = 0; k < found; ++k)
+      if (const Index c = members[near[k].index]; holds(in.shapes[h], in.shapes[c])) held.push_back(c);
+  }
+  std::sort(held.begin(), held.end());
+  held.erase(std::unique(held.begin(), held.end()), held.end());
+  const bool most = 2 * held.size() > members.size();
+  if (most)
+    for (const Index c : members) odds[c] = -kUnsure;
+  for (const Index c : held) odds[c] = most ? kHeld : std::min(odds[c], kUnsure);
+}
+
+struct Thread {  // medians of a kind, mm
+  double slender = 0, width = 0, length = 0;
+  bool flat = false;  ///< without any depth
+  bool loop = false;  ///< fine and bent tight, as overlock loops: not the outline tells its width
+};
+
+Thread measure(const RoleInput& in, std::span<const Index> members) {
+  std::vector<double> slender;
+  std::vector<double> width;
+  std::vector<double> long_;
+  std::vector<double> depth;
+  const double mm = in.scale.mm_per_unit;
+  for (const Index c : members) {
+    const Shape& s = in.shapes[c];
+    // The axes across a square or round bar are arbitrary, its moments are not: those of the walls of a square one
+    // are a sixth of the width's square, of a round one an eighth.
+    const bool even = s.moments[1] < 1.3 * s.moments[2];
+    const double w = even ? std::min(s.extents[1], std::sqrt(6.5 * s.moments[1])) : s.extents[1];
+    slender.push_back(w > 0 ? s.extents[0] / w : 100.0);
+    width.push_back(w * mm);
+    long_.push_back(s.extents[0] * mm);
+    depth.push_back(s.extents[2] * mm);
+  }
+  Thread t{median(slender), median(width), median(long_), median(depth) < 0.05, false};
+  const Index first = *std::min_element(members.begin(), members.end());
+  const Detail& d = in.twin_details[in.families->twin_of_component[first]];
+  const Look l = look_at(in.shapes[first], d);
+  if (l.form == Form::Wire && l.coil > 1.3 && d.euler >= 1 && d.thickness * mm < kFineMm) {
+    t.loop = true;
+    t.slender = l.slender;
+    t.width = d.thickness * mm;
+  }
+  return t;
+}
+
+double thread_odds(const Thread& t, const Rows& rows, std::size_t count) {
+  double x = t.slender > 4 ? 1.5 : (t.slender > 3 ? 0.7 : (t.slender > 2.2 ? 0.0 : -1.0));
+  x += t.width < kFineMm ? 1.5 : (t.width < 1.0 ? 0.7 : (t.width < 1.2 ? -0.3 : -4.0));
+  // Zigzag and satin stitches lie slanted or across; that speaks against thread only when it is thick.
+  const bool fine = t.width < 0.8 && t.slender > 2.8;
+  x += rows.along > 0.7 ? 2.5 : (rows.along > 0.5 ? 1.2 : (rows.along > 0.3 ? 0.3 : (fine ? 0.0 : -1.5)));
+  if (rows.square > 0.5 && !fine && !t.flat) x -= 2;     // as zipper elements lie
+  x -= t.length > 8 ? 2.0 : (t.length > 6 ? 1.0 : 0.0);  // longer than any machine stitch in use
+  x += count >= 100 ? 1.0 : (count >= 30 ? 0.5 : 0.0);
+  if (t.length > 7) x = std::min(x, static_cast<double>(kUnsure));  // fur and fringes are as fine
+  // A doll's zipper elements are as fine as thread, but not as slender as satin stitches.
+  if (rows.square > 0.5 && t.slender < 4 && !t.loop) x = std::min(x, static_cast<double>(kUnsure));
+  return x;
+}
+
+/// Rounding and bending set single stitches apart from their kind: what lies beside one and is as large belongs to it.
+void adopt_strays(const RoleInput& in, std::vector<float>& odds) {
+  const Families& fam = *in.families;
+  std::vector<Index> threads;
+  std::vector<Index> strays;
+  for (Index c = 0; c < odds.size(); ++c) {
+    const bool few = fam.kin_count[fam.kin_of_twin[fam.twin_of_component[c]]] < kFewest;
+    if (odds[c] > 0)
+      threads.push_back(c);
+    else if (odds[c] == 0 && few && in.shapes[c].extents[0] * in.scale.mm_per_unit < kLongestMm)
+      strays.push_back(c);
+  }
+  if (threads.empty() || strays.empty()) return;
+  std::vector<Vec3> centres;
+  centres.reserve(threads.size());
+  for (const Index c : threads) centres.push_back(in.shapes[c].centroid);
+  const NearestPoints nearest(centres);
+  for (const Index c : strays) {
+    std::array<NearPoint, 2> near;
+    const Shape& s = in.shapes[c];
+    for (std::size_t k = 0, n = nearest.find(s.centroid, near); k < n; ++k) {
+      const Index other = threads[near[k].index];
+      const Shape& o = in.shapes[other];
+      const auto alike = [](double a, double b) { return a < kAlike * b && b < kAlike * a; };
+      const double most = std::max(s.face_count, o.face_count);
+      const bool same = std::abs(static_cast<double>(s.face_count) - static_cast<double>(o.face_count)) <= 0.1 * most;
+      if (same && near[k].squared_distance < 16 * s.extents[0] * s.extents[0] && alike(s.extents[0], o.extents[0]) &&
+          alike(s.area, o.area))
+        odds[c] = std::max(odds[c], std::min(odds[other], kAdopted));
+    }
+  }
 }
 
 }  // namespace
 
-std::vector<float> stitching_odds(const RoleInput& in) {
+std::vector<float> stitching_odds(const RoleInput& in, std::span<const RoleVerdict> verdicts) {
   const Families& fam = *in.families;
   std::vector<float> odds(in.shapes.size(), 0.0F);
   const double mm = in.scale.mm_per_unit;
@@ -74,33 +216,30 @@ std::vector<float> stitching_odds(const RoleInput& in) {
   std::vector<Index> next(start.begin(), start.end() - 1);
   for (Index c = 0; c < in.shapes.size(); ++c)
     if (fits(c)) members[next[kin_of(c)]++] = c;
+  std::vector<Index> hosts;
   for (std::size_t kin = 0; kin + 1 < start.size(); ++kin) {
     const std::span<const Index> own(members.data() + start[kin], start[kin + 1] - start[kin]);
     if (own.size() < kFewest) continue;
-    std::vector<double> slender;
-    std::vector<double> width;
-    for (const Index c : own) {
-      const Shape& s = in.shapes[c];
-      // The axes across a square or round bar are arbitrary, its moments are not: those of the walls of a square one
-      // are a sixth of the width's square, of a round one an eighth.
-      const bool even = s.moments[1] < 1.3 * s.moments[2];
-      const double w = even ? std::min(s.extents[1], std::sqrt(6.5 * s.moments[1])) : s.extents[1];
-      slender.push_back(w > 0 ? s.extents[0] / w : 100.0);
-      width.push_back(w * mm);
+    const Thread t = measure(in, own);
+    if (t.slender < kLeastSlender) continue;
+    std::vector<Vec3> centres;
+    centres.reserve(own.size());
+    for (const Index c : own) centres.push_back(in.shapes[c].centroid);
+    const NearestPoints nearest(centres);
+    const Rows rows = look_at_rows(in, own, centres, nearest);
+    const double x = thread_odds(t, rows, own.size());
+    // As wide as long, nearly: only in rows.
+    if (t.slender < 1.6 && (rows.along < 0.7 || t.width > 1.05)) {
+      if (t.flat && t.length < 2.5)
+        for (const Index c : own) odds[c] = -kUnsure;
+      continue;
     }
-    const double m = median(slender);
-    const double w = median(width);
-    if (m < 1.6) continue;
-    double x = m > 4 ? 1.5 : (m > 3 ? 0.7 : (m > 2.2 ? 0.0 : -1.0));
-    x += w < 0.65 ? 1.5 : (w < 1.0 ? 0.7 : (w < 1.5 ? -0.3 : -2.0));
-    const double along = along_share(in, own);
-    // Zigzag and satin stitches lie slanted or across; that speaks against thread only when it is thick.
-    x += along > 0.7 ? 2.5 : (along > 0.5 ? 1.2 : (along > 0.3 ? 0.3 : (w < 0.8 && m > 2.8 ? 0.0 : -1.5)));
-    const double l = in.shapes[own[own.size() / 2]].extents[0] * mm;
-    x -= l > 8 ? 2.0 : (l > 6 ? 1.0 : 0.0);  // longer than any machine stitch in use
-    x += own.size() >= 100 ? 1.0 : (own.size() >= 30 ? 0.5 : 0.0);
     for (const Index c : own) odds[c] = static_cast<float>(x);
+    if (x <= 0) continue;
+    if (hosts.empty()) hosts = find_hosts(in, verdicts);
+    take_held(in, hosts, 1.5 * t.length / mm, own, nearest, odds);
   }
+  adopt_strays(in, odds);
   return odds;
 }
 
