@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: MIT
 // Broad phase: sweep along the axis of widest spread over boxes. Narrow phase: vertices against triangles (closest
-// point by regions, Ericson 2005, section 5.1.5).
+// point by regions, Ericson 2005, section 5.1.5), and edges against triangles (Moller and Trumbore 1997).
 #include "stages/contacts.hpp"
 
 #include <algorithm>
@@ -36,8 +36,26 @@ struct Ball {  // a triangle and the ball around it
 
 struct Scratch {
   std::vector<Vec3> points;
-  std::vector<Ball> balls;
+  std::vector<Ball> balls, others;
 };
+
+/// Whether the segment p to q passes through the triangle.
+bool passes_through(const Vec3& p, const Vec3& q, const Ball& t) {
+  const Vec3 d = q - p;
+  const Vec3 u = t.b - t.a;
+  const Vec3 v = t.c - t.a;
+  const Vec3 n = cross(d, v);
+  const double det = dot(u, n);
+  if (!(std::abs(det) > 0)) return false;
+  const Vec3 s = p - t.a;
+  const double x = dot(s, n) / det;
+  if (!(x >= 0 && x <= 1)) return false;
+  const Vec3 m = cross(s, u);
+  const double y = dot(d, m) / det;
+  if (!(y >= 0 && x + y <= 1)) return false;
+  const double along = dot(v, m) / det;
+  return along >= 0 && along <= 1;
+}
 
 struct Pair {
   const FaceView& faces;
@@ -91,6 +109,26 @@ struct Pair {
       }
     }
     return any ? best : infinite;
+  }
+
+  /// Whether an edge of either passes through a face of the other; their vertices may lie far apart.
+  bool pierce(Index a, Index b, Scratch& scratch) const {
+    gather_balls(a, shapes[b].box, 0, scratch.balls);
+    if (scratch.balls.empty()) return false;
+    gather_balls(b, shapes[a].box, 0, scratch.others);
+    const std::size_t own_step = std::max<std::size_t>(1, scratch.balls.size() / kMostSamples);
+    const std::size_t other_step = std::max<std::size_t>(1, scratch.others.size() / kMostTriangles);
+    for (std::size_t i = 0; i < scratch.balls.size(); i += own_step)
+      for (std::size_t j = 0; j < scratch.others.size(); j += other_step) {
+        const Ball& x = scratch.balls[i];
+        const Ball& y = scratch.others[j];
+        const double far = x.radius + y.radius;
+        if (squared_length(x.centre - y.centre) > far * far) continue;
+        if (passes_through(x.a, x.b, y) || passes_through(x.b, x.c, y) || passes_through(x.c, x.a, y) ||
+            passes_through(y.a, y.b, x) || passes_through(y.b, y.c, x) || passes_through(y.c, y.a, x))
+          return true;
+      }
+    return false;
   }
 };
 
@@ -148,6 +186,7 @@ std::vector<Contact> find_contacts(const FaceView& faces, const WeldMap& welded,
     const double enough = 0.1 * pad;  // what is nearer counts as touching
     double d = pair.one_way(x.component, y.component, pad, enough, scratch);
     if (d > enough) d = std::min(d, pair.one_way(y.component, x.component, pad, enough, scratch));
+    if (d > enough && pair.pierce(x.component, y.component, scratch)) d = 0;
     if (d <= pad) contacts.push_back({std::min(x.component, y.component), std::max(x.component, y.component), d});
   };
   std::array<std::vector<Swept>, 2> active;  // hosts, guests

@@ -11,7 +11,8 @@ namespace trimtack {
 
 struct Contact {
   Index a = 0, b = 0;   ///< components, a < b
-  double distance = 0;  ///< least distance between a vertex of one and a face of the other, file units
+  double distance = 0;  ///< least distance between a vertex of one and a face of the other, file units; 0 when an edge
+                        ///< of one passes through a face of the other
 };
 
 /// Pairs among `candidates` closer than `reach` times the smaller one's length. Sorted by (a, b).

@@ -231,6 +231,7 @@ Result<Parts> identify(const SourceMesh& mesh, const IdentifyOptions& options, R
     if (!chosen) return chosen.error();
     for (const Index c : *chosen) {
       verdicts[c].role = o.role;
+      verdicts[c].confidence = 1;
       settled[c] = 1;
     }
   }

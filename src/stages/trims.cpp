@@ -3,260 +3,169 @@
 
 #include <algorithm>
 #include <array>
-#include <cmath>
 #include <numeric>
 #include <utility>
 
 #include "core/union_find.hpp"
-#include "stages/clues.hpp"
-#include "stages/contacts.hpp"
+#include "stages/trim_links.hpp"
 #include "stages/two_sided.hpp"
 
 namespace trimtack {
 namespace {
 
-/// How a pair of components hangs together.
-struct Link {
-  Index host, guest;  // the guest is the smaller one
-  double distance;
-  bool nested;  // the guest's middle lies within the host's extents
-};
+constexpr Index kMostParts = 12;  // of an assembly
 
-/// More guests of one kind than this are a chain that runs under the host (zipper elements in a slider).
-constexpr Index kMostLikeGuests = 4;
-constexpr Index kMostParts = 6;  // of an assembly
-constexpr Index kFewTwins = 3;
-// Of the smaller length: a thread may pass through the middle of a wide hole without touching it.
-constexpr double kNestedReach = 0.25;
+/// What fastens a set of parts to the garment, as flags.
+enum Fastening : std::uint8_t { kSewn = 1, kClamped = 2, kRuns = 4 };
 
-Index twin_of(const Families& fam, Index c) { return fam.twin_of_component[c]; }
-Index kin_of(const Families& fam, Index c) { return fam.kin_of_twin[twin_of(fam, c)]; }
-
-bool is_nested(const Shape& host, const Shape& guest) {
-  const Vec3 d = guest.centroid - host.centroid;
-  const double slack = 0.1 * host.extents[1] + 0.25 * guest.extents[2];
-  for (int i = 0; i < 3; ++i) {
-    const auto j = static_cast<std::size_t>(i);
-    if (std::abs(dot(host.axes.column(i), d) - host.extent_mids[j]) > 0.5 * host.extents[j] + slack) return false;
-  }
-  return true;
-}
-
-/// (kind of one, kin of the other, member): which members of a kind have a link with the other kind. A kind is a group
-/// of twins, or (numbered after those) of kin.
-struct Meeting {
-  Index from, to, member;
-  friend bool operator==(const Meeting&, const Meeting&) = default;
-  friend bool operator<(const Meeting& a, const Meeting& b) {
-    if (a.from != b.from) return a.from < b.from;
-    return a.to != b.to ? a.to < b.to : a.member < b.member;
-  }
-};
-
-/// How regularly kinds of parts meet over the whole garment.
-class Kinds {
+/// Sets of parts that move together. Each is fastened once: a rivet that clamps the cloth, a button on its threads and
+/// a slider on its elements stay what they are, however close they lie.
+class Sets {
  public:
-  /// @param in_chain  links that are no sign of an assembly
-  Kinds(const Families& fam, std::span<const Link> links, std::span<const std::uint8_t> in_chain)
-      : fam_(fam), attached_of_twin_(fam.twins(), 0) {
-    rare_.assign(fam.kin_count.size(), 0);
-    for (Index t = 0; t < fam.twins(); ++t)
-      if (fam.twin_count[t] < kFewTwins) rare_[fam.kin_of_twin[t]] = 1;
-    std::vector<Index> attached;
-    std::vector<Index> hosts;
-    for (std::size_t i = 0; i < links.size(); ++i) {
-      const Link& l = links[i];
-      for (const auto& [one, other] : {std::pair{l.host, l.guest}, std::pair{l.guest, l.host}}) {
-        meetings_.push_back({twin_of(fam, one), kin_of(fam, other), one});
-        if (rare_[kin_of(fam, one)] != 0)
-          meetings_.push_back({fam.twins() + kin_of(fam, one), kin_of(fam, other), one});
-      }
-      if (in_chain[i] == 0) attached.push_back(l.guest);
-      if (l.nested) hosts.push_back(l.host);
-    }
-    std::sort(hosts.begin(), hosts.end());
-    hosts.erase(std::unique(hosts.begin(), hosts.end()), hosts.end());
-    hosts_of_kin_.assign(fam.kin_count.size(), 0);
-    for (const Index c : hosts) ++hosts_of_kin_[kin_of(fam, c)];
-    std::sort(meetings_.begin(), meetings_.end());
-    meetings_.erase(std::unique(meetings_.begin(), meetings_.end()), meetings_.end());
-    std::sort(attached.begin(), attached.end());
-    attached.erase(std::unique(attached.begin(), attached.end()), attached.end());
-    attached_of_kin_.assign(fam.kin_count.size(), 0);
-    for (const Index c : attached) {
-      ++attached_of_twin_[twin_of(fam, c)];
-      ++attached_of_kin_[kin_of(fam, c)];
-    }
+  explicit Sets(std::size_t components) : joined_(static_cast<Index>(components)), fastening_(components, 0) {}
+  Index find(Index c) { return joined_.find(c); }
+  void fasten(Index c, Fastening how) { fastening_[find(c)] |= how; }
+  /// @param by_thread  one of the two is the thread that sews on the other
+  /// @param always  their kinds meet wherever they occur
+  bool may_join(Index a, Index b, bool by_thread, bool always) {
+    const std::uint8_t x = fastening_[find(a)];
+    const std::uint8_t y = fastening_[find(b)];
+    if (find(a) == find(b) || x == 0 || y == 0) return true;
+    if (((x | y) & kClamped) != 0) return false;
+    return x == kSewn && y == kSewn ? by_thread : always;
   }
-  /// Share of the copies of `from` that meet one of `other`'s kin. One or two copies tell no rule, since rounding may
-  /// have parted them from their kin; then all kin count.
-  double share(Index from, Index other) const {
-    const Index twin = twin_of(fam_, from);
-    const bool few = fam_.twin_count[twin] < kFewTwins;
-    const Index kind = few ? fam_.twins() + kin_of(fam_, from) : twin;
-    const Index kin = kin_of(fam_, other);
-    const auto low = std::lower_bound(meetings_.begin(), meetings_.end(), Meeting{kind, kin, 0});
-    const auto high = std::upper_bound(meetings_.begin(), meetings_.end(), Meeting{kind, kin, kNone});
-    return static_cast<double>(high - low) / (few ? fam_.kin_count[kin_of(fam_, from)] : fam_.twin_count[twin]);
-  }
-  /// Share of the copies of a part that are a guest of anything.
-  double attached(Index guest) const {
-    const Index twin = twin_of(fam_, guest);
-    if (fam_.twin_count[twin] < kFewTwins) return attached_kin(guest);
-    return static_cast<double>(attached_of_twin_[twin]) / fam_.twin_count[twin];
-  }
-  /// Share of a part's kin that have any guest within their extents.
-  double hosting(Index host) const {
-    const Index kin = kin_of(fam_, host);
-    return static_cast<double>(hosts_of_kin_[kin]) / fam_.kin_count[kin];
-  }
-  double attached_kin(Index guest) const {
-    const Index kin = kin_of(fam_, guest);
-    return static_cast<double>(attached_of_kin_[kin]) / fam_.kin_count[kin];
+  void join(Index a, Index b) {
+    const auto both = static_cast<std::uint8_t>(fastening_[find(a)] | fastening_[find(b)]);
+    joined_.join(a, b);
+    fastening_[find(a)] = both;
   }
 
  private:
-  const Families& fam_;
-  std::vector<Meeting> meetings_;
-  std::vector<Index> attached_of_twin_;
-  std::vector<Index> attached_of_kin_, hosts_of_kin_;
-  std::vector<std::uint8_t> rare_;  // kin with groups of few twins
+  UnionFind joined_;
+  std::vector<std::uint8_t> fastening_;  // of the set's first part
 };
 
-/// Links whose host carries more of the guest's copies than an assembly does.
-std::vector<std::uint8_t> chained(const Families& fam, std::span<const Link> links) {
-  std::vector<std::array<Index, 2>> keys;
-  keys.reserve(links.size());
-  for (const Link& l : links) keys.push_back({l.host, twin_of(fam, l.guest)});
-  std::vector<std::array<Index, 2>> sorted = keys;
-  std::sort(sorted.begin(), sorted.end());
-  std::vector<std::uint8_t> out(links.size(), 0);
-  for (std::size_t i = 0; i < links.size(); ++i) {
-    const auto [low, high] = std::equal_range(sorted.begin(), sorted.end(), keys[i]);
-    out[i] = high - low > static_cast<std::ptrdiff_t>(kMostLikeGuests) ? 1 : 0;
+struct Search {
+  const RoleInput& in;
+  std::span<const RoleVerdict> verdicts;
+  std::span<const Link> links;
+  std::vector<std::uint8_t> running = running_links(in, verdicts, links);
+  Kinds kinds{in, links, running};
+  Threads threads{in, verdicts, links, running};
+
+  bool is_thread(Index c) const {
+    return verdicts[c].role == Role::Stitching ||
+           (is_open_wire(in, c) && in.shapes[c].extents[0] > 4 * in.shapes[c].extents[2]);
   }
-  return out;
-}
-
-bool is_smaller(const Shape& a, const Shape& b) {
-  return a.area != b.area ? a.area < b.area : a.extents[0] < b.extents[0];
-}
-
-bool is_open_wire(const RoleInput& in, Index c) {
-  const Detail& d = in.twin_details[twin_of(*in.families, c)];
-  return d.euler == 2 && look_at(in.shapes[c], d).form == Form::Wire;
-}
-
-std::vector<Link> links_of(const RoleInput& in, std::span<const RoleVerdict> verdicts,
-                           std::span<const Index> candidates, const FaceView& faces) {
-  std::vector<Link> links;
-  std::vector<std::uint8_t> guests(in.shapes.size(), 0);
-  for (const Index c : candidates) guests[c] = verdicts[c].role == Role::Stitching ? 1 : 0;
-  for (const Contact& k :
-       find_contacts(faces, *in.welded, *in.components, in.shapes, candidates, kNestedReach, guests)) {
-    if (kin_of(*in.families, k.a) == kin_of(*in.families, k.b)) continue;
-    // Two open wires, a hook and its eye: each is sewn to its own cloth, however close they lie.
-    if (is_open_wire(in, k.a) && is_open_wire(in, k.b)) continue;
-    const bool a_guest = is_smaller(in.shapes[k.a], in.shapes[k.b]);
-    const Link l{a_guest ? k.b : k.a, a_guest ? k.a : k.b, k.distance,
-                 is_nested(in.shapes[a_guest ? k.b : k.a], in.shapes[a_guest ? k.a : k.b])};
-    if (verdicts[l.host].role == Role::Stitching) continue;
-    const bool wire = look_at(in.shapes[l.guest], in.twin_details[twin_of(*in.families, l.guest)]).form == Form::Wire;
-    const double share = l.nested ? (wire ? kNestedReach : 0.12) : 0.06;
-    const double reach = share * std::min(in.shapes[k.a].extents[0], in.shapes[k.b].extents[0]);
-    if (k.distance <= reach) links.push_back(l);
+  bool always_meet(const Link& l) const {
+    return kinds.share(l.host, l.guest) >= 0.6 && kinds.share(l.guest, l.host) >= 0.6;
   }
-  return links;
-}
-
-/// How many of the pieces of thread of about one length, modelled alike, hang on something.
-class Threads {
- public:
-  Threads(const RoleInput& in, std::span<const RoleVerdict> verdicts, std::span<const Link> links,
-          std::span<const std::uint8_t> in_chain) {
-    std::vector<std::uint8_t> attached(verdicts.size(), 0);
-    for (std::size_t i = 0; i < links.size(); ++i)
-      if (in_chain[i] == 0) attached[links[i].guest] = 1;
-    std::vector<std::pair<Key, Index>> pieces;
-    for (Index c = 0; c < verdicts.size(); ++c)
-      if (verdicts[c].role == Role::Stitching)
-        pieces.push_back({{in.shapes[c].vertex_count, in.shapes[c].extents[0]}, c});
-    std::sort(pieces.begin(), pieces.end());
-    sum_.push_back(0);
-    for (const auto& [key, c] : pieces) {
-      keys_.push_back(key);
-      sum_.push_back(sum_.back() + attached[c]);
-    }
+  /// Thread of a seam that runs below or beside.
+  bool is_seam(Index guest) const {
+    return verdicts[guest].role == Role::Stitching && threads.attached(in.shapes[guest]) < 0.6;
   }
-  double attached(const Shape& shape) const {
-    const double length = shape.extents[0];
-    const auto low =
-        std::lower_bound(keys_.begin(), keys_.end(), Key{shape.vertex_count, length / 1.3}) - keys_.begin();
-    const auto high =
-        std::upper_bound(keys_.begin(), keys_.end(), Key{shape.vertex_count, length * 1.3}) - keys_.begin();
-    const auto at = [&](std::ptrdiff_t i) { return static_cast<double>(sum_[static_cast<std::size_t>(i)]); };
-    return high > low ? (at(high) - at(low)) / static_cast<double>(high - low) : 0;
-  }
-
- private:
-  using Key = std::pair<Index, double>;  // vertices, length
-  std::vector<Key> keys_;
-  std::vector<Index> sum_;
 };
 
-/// Guests join their nearest host when their kind always has one and the host's kind always has guests.
-void join_guests(const RoleInput& in, std::span<const RoleVerdict> verdicts, std::span<const Link> links,
-                 UnionFind& sets) {
-  const Families& fam = *in.families;
-  const std::vector<std::uint8_t> in_chain = chained(fam, links);
-  const Kinds kinds(fam, links, in_chain);
-  const Threads threads(in, verdicts, links, in_chain);
-  std::vector<std::size_t> best(in.shapes.size(), links.size());
-  for (std::size_t i = 0; i < links.size(); ++i) {
-    const Link& l = links[i];
-    if (!l.nested || in_chain[i] != 0 || kinds.hosting(l.host) < 0.5) continue;
-    if (kinds.attached(l.guest) < 0.6) continue;
+/// Elements run through a slider, whatever else it lies on.
+void fasten_sliders(const Search& search, Sets& sets) {
+  for (std::size_t i = 0; i < search.links.size(); ++i) {
+    const Link& l = search.links[i];
+    if (search.running[i] != 0 && l.nested && search.verdicts[l.guest].role == Role::Trim) sets.fasten(l.host, kRuns);
+  }
+}
+
+/// Guests join the host they lie in when their kind always has one and the host's kind always has such guests. Threads
+/// first: they make the rest fast.
+void join_guests(const Search& search, Sets& sets) {
+  const Families& fam = *search.in.families;
+  const Kinds& kinds = search.kinds;
+  std::vector<std::size_t> best(search.in.shapes.size(), search.links.size());
+  // Rather the kind of host that its kind is mostly found in than one that it touches by chance.
+  const auto usual = [&](const Link& k) { return kinds.share(k.guest, k.host) >= 0.5; };
+  for (std::size_t i = 0; i < search.links.size(); ++i) {
+    const Link& l = search.links[i];
+    if (!l.nested || search.running[i] != 0 || kinds.hosting(l.host) < 0.5 || kinds.attached(l.guest) < 0.6) continue;
+    if (kinds.hosting_such(l.host, l.guest) < 0.5) continue;
     // A seam that runs under a button leaves most of its stitches outside.
     const bool copies = fam.twin_count[twin_of(fam, l.guest)] >= 8 && kinds.attached(l.guest) > 0.9;
-    if (verdicts[l.guest].role == Role::Stitching && !copies && threads.attached(in.shapes[l.guest]) < 0.6) continue;
-    // Rather the kind of host that its kind is mostly found in than one that it touches by chance.
+    if (!copies && search.is_seam(l.guest)) continue;
     std::size_t& b = best[l.guest];
-    const auto usual = [&](const Link& k) { return kinds.share(k.guest, k.host) >= 0.5; };
-    if (b == links.size() || usual(l) > usual(links[b]) ||
-        (usual(l) == usual(links[b]) && l.distance < links[b].distance))
+    if (b == search.links.size() || usual(l) > usual(search.links[b]) ||
+        (usual(l) == usual(search.links[b]) && l.off_centre < search.links[b].off_centre))
       b = i;
   }
-  for (const std::size_t i : best)
-    if (i < links.size()) sets.join(links[i].host, links[i].guest);
+  for (const bool threads : {true, false})
+    for (const std::size_t i : best) {
+      if (i == search.links.size()) continue;
+      const Link& l = search.links[i];
+      const bool thread = search.is_thread(l.guest);
+      if (thread != threads || !sets.may_join(l.host, l.guest, thread, search.always_meet(l))) continue;
+      sets.join(l.host, l.guest);
+      // One of a kind with a piece of wire in it may as well be a slider with its bridge.
+      if (thread && fam.kin_count[kin_of(fam, l.host)] > 1) sets.fasten(l.host, kSewn);
+    }
 }
 
-/// Parts side by side that always come together (slider, bridge and pull; dome and shank) form small sets of their own;
-/// in a chain of beads everyone has two neighbours, and the set would not end.
-void join_couples(const RoleInput& in, std::span<const RoleVerdict> verdicts, std::span<const Link> links,
-                  UnionFind& sets) {
-  const std::vector<std::uint8_t> in_chain = chained(*in.families, links);
-  const Kinds kinds(*in.families, links, in_chain);
-  const Threads threads(in, verdicts, links, in_chain);
-  UnionFind trial(static_cast<Index>(in.shapes.size()));
+/// Sets that are chains: beads on a string, hooks in eyes, rings in rings. Each part is held by itself.
+class Chains {
+ public:
+  Chains(const RoleInput& in, std::span<const Link* const> links) : sets_(static_cast<Index>(in.shapes.size())) {
+    const Families& fam = *in.families;
+    std::vector<Index> parts;
+    std::vector<std::array<Index, 2>> meetings;  // part, kin it meets
+    for (const Link* l : links) {
+      sets_.join(l->host, l->guest);
+      for (const auto& [one, other] : {std::pair{l->host, l->guest}, std::pair{l->guest, l->host}}) {
+        parts.push_back(one);
+        meetings.push_back({one, kin_of(fam, other)});
+      }
+    }
+    std::sort(parts.begin(), parts.end());
+    parts.erase(std::unique(parts.begin(), parts.end()), parts.end());
+    size_.assign(in.shapes.size(), 0);
+    bodies_.assign(in.shapes.size(), 0);
+    repeats_.assign(in.shapes.size(), 0);
+    for (const Index c : parts) {
+      ++size_[sets_.find(c)];
+      if (!is_wire(in, c)) bodies_[sets_.find(c)] = 1;
+    }
+    find_repeats(fam, meetings);
+  }
+  bool holds(Index c) {
+    const Index set = sets_.find(c);
+    return size_[set] > kMostParts || bodies_[set] == 0 || repeats_[set] != 0;
+  }
+
+ private:
+  /// Two of one kind on one of another, and two of that other kind on one of the first: there is no end.
+  void find_repeats(const Families& fam, std::vector<std::array<Index, 2>>& meetings) {
+    std::sort(meetings.begin(), meetings.end());
+    std::vector<std::array<Index, 3>> twice;  // set, kin, kin met twice
+    for (std::size_t i = 1; i < meetings.size(); ++i)
+      if (meetings[i] == meetings[i - 1])
+        twice.push_back({sets_.find(meetings[i][0]), kin_of(fam, meetings[i][0]), meetings[i][1]});
+    std::sort(twice.begin(), twice.end());
+    for (const auto& [set, from, to] : twice)
+      if (std::binary_search(twice.begin(), twice.end(), std::array<Index, 3>{set, to, from})) repeats_[set] = 1;
+  }
+
+  UnionFind sets_;
+  std::vector<Index> size_;
+  std::vector<std::uint8_t> bodies_, repeats_;
+};
+
+/// Parts side by side that always come together: slider, bridge and pull; dome and shank.
+void join_couples(const Search& search, Sets& sets) {
   std::vector<const Link*> kept;
-  for (std::size_t i = 0; i < links.size(); ++i) {
-    const Link& l = links[i];
-    if (in_chain[i] != 0 || kinds.share(l.host, l.guest) < 0.6 || kinds.share(l.guest, l.host) < 0.6) continue;
-    if (verdicts[l.guest].role == Role::Stitching && threads.attached(in.shapes[l.guest]) < 0.6) continue;
-    trial.join(l.host, l.guest);
-    kept.push_back(&l);
+  for (std::size_t i = 0; i < search.links.size(); ++i) {
+    const Link& l = search.links[i];
+    if (search.running[i] != 0 || !search.always_meet(l)) continue;
+    if (!search.is_seam(l.guest)) kept.push_back(&l);
   }
-  std::vector<Index> size(in.shapes.size(), 0);
-  std::vector<Index> seen;
-  for (const Link* l : kept) {
-    seen.push_back(l->host);
-    seen.push_back(l->guest);
-  }
-  std::sort(seen.begin(), seen.end());
-  seen.erase(std::unique(seen.begin(), seen.end()), seen.end());
-  for (const Index c : seen) ++size[trial.find(c)];
+  Chains chains(search.in, kept);
   for (const Link* l : kept)
-    if (size[trial.find(l->host)] <= kMostParts) sets.join(l->host, l->guest);
+    if (!chains.holds(l->host) && sets.may_join(l->host, l->guest, search.is_thread(l->guest), true))
+      sets.join(l->host, l->guest);
 }
 
 }  // namespace
@@ -266,12 +175,16 @@ TrimGroups group_trims(const RoleInput& in, std::span<RoleVerdict> verdicts) {
   std::vector<Index> candidates;
   for (Index c = 0; c < n; ++c)
     if (verdicts[c].role != Role::Cloth) candidates.push_back(c);
-  const FaceView faces{in.mesh->positions, in.mesh->face_offsets, in.mesh->corner_position};
-  UnionFind sets(n);
-  const std::vector<Link> links = links_of(in, verdicts, candidates, faces);
-  join_guests(in, verdicts, links, sets);
-  join_couples(in, verdicts, links, sets);
-  for (const auto& [a, b] : find_two_sided(in, verdicts, candidates)) sets.join(a, b);
+  Sets sets(n);
+  for (const auto& [a, b] : find_two_sided(in, verdicts, candidates)) {
+    sets.join(a, b);
+    sets.fasten(a, kClamped);
+  }
+  const std::vector<Link> links = find_links(in, verdicts, candidates);
+  const Search search{in, verdicts, links};
+  fasten_sliders(search, sets);
+  join_guests(search, sets);
+  join_couples(search, sets);
   TrimGroups groups;
   groups.of_component.assign(n, kNone);
   std::vector<Index> number(n, kNone);

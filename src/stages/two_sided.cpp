@@ -334,8 +334,14 @@ Hold judge_line(const Probe& p, std::span<const Layer> layers) {
     if (inside || l.middle() > 0) look_behind({p.distance - l.to, p.distance - l.from}, p.b->half_depth, b);
   }
   // With a single layer about there is nothing else they could sit on: it may run through a half, and the faces of a
-  // coarse cloth pass beside a trim where the cloth is round.
-  if (between == 0) return layers.size() == 1 ? Hold::Clear : (layers.empty() ? Hold::None : Hold::AsOthers);
+  // coarse cloth pass beside a trim where the cloth is round. A pearl in its ring has the layer behind both.
+  if (between == 0) {
+    if (layers.empty()) return Hold::None;
+    const double front = std::max(p.a->half_depth, p.distance + p.b->half_depth);
+    const double back = std::min(-p.a->half_depth, p.distance - p.b->half_depth);
+    const bool behind = layers[0].middle() > front || layers[0].middle() < back;
+    return layers.size() == 1 && !behind ? Hold::Clear : Hold::AsOthers;
+  }
   // A half that lies nearer to a layer behind it is sewn to that one: a button of the layer below.
   const double touch = kTouch * p.small;
   if (a.behind < a.inner - touch || b.behind < b.inner - touch) return Hold::None;

@@ -4,6 +4,7 @@
 #include <algorithm>
 #include <cstdio>
 #include <map>
+#include <set>
 #include <utility>
 
 namespace trimtack::testing {
@@ -30,6 +31,21 @@ Pairs compare(const std::vector<std::pair<Index, Index>>& labels) {
   p.only_true = same_truth - p.both;
   p.only_found = same_found - p.both;
   return p;
+}
+
+/// The trims that lie in several found ones, or share one with others.
+std::string torn_or_fused(const std::vector<std::pair<Index, Index>>& labels,
+                          const std::map<Index, std::string>& makeup) {
+  std::map<Index, std::set<Index>> found_of;
+  std::map<Index, std::set<Index>> truth_of;
+  for (const auto& [truth, found] : labels) {
+    found_of[truth].insert(found);
+    truth_of[found].insert(truth);
+  }
+  std::string out;
+  for (const auto& [truth, found] : found_of)
+    if (found.size() > 1 || truth_of[*found.begin()].size() > 1) out += "; " + makeup.at(truth);
+  return out;
 }
 
 }  // namespace
@@ -113,8 +129,7 @@ Score score(const Garment& garment, const Parts& parts) {
                     static_cast<unsigned long long>(garment.seed), what, pairs->f1(), pairs->both, pairs->only_found,
                     pairs->only_true);
       out.faults.push_back(text.data());
-      if (pairs == &out.trims)
-        for (const auto& [trim, line] : makeup) out.faults.back() += "; " + line;
+      if (pairs == &out.trims) out.faults.back() += torn_or_fused(together, makeup);
     }
   return out;
 }

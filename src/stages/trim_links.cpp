@@ -1,0 +1,221 @@
+// SPDX-License-Identifier: MIT
+// What is sewn on or assembled in a workshop is made alike every time: parts of one trim meet wherever their kinds
+// occur, parts that meet by chance do not.
+#include "stages/trim_links.hpp"
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+#include <utility>
+
+#include "stages/clues.hpp"
+#include "stages/contacts.hpp"
+
+namespace trimtack {
+namespace {
+
+/// More guests of one kind than this are a chain that runs under the host, unless the whole kind lies in such hosts.
+constexpr Index kMostLikeGuests = 4;
+constexpr Index kMostLikeThreads = 8;
+constexpr Index kFewTwins = 3;
+// Of the smaller length. A thread may pass through the middle of a wide hole without touching it.
+constexpr double kTouchReach = 0.06;
+constexpr double kNestedReach = 0.12;
+constexpr double kThreadReach = 0.5;
+constexpr double kSortRatio = 1.2;  // guests are sorted by their length against the host's in steps of this
+constexpr double kMostSteps = 100;
+constexpr double kDoubtful = 0.62;
+constexpr double kWireSlender = 4;  // length over thickness; a stout disc measures as a piece of tube
+
+bool is_smaller(const Shape& a, const Shape& b) {
+  return a.area != b.area ? a.area < b.area : a.extents[0] < b.extents[0];
+}
+
+/// Whether the guest's middle lies within the host's extents, and how far out.
+bool is_nested(const Shape& host, const Shape& guest, double& off_centre) {
+  const Vec3 d = guest.centroid - host.centroid;
+  const double slack = 0.1 * host.extents[1] + 0.25 * guest.extents[2];
+  bool inside = true;
+  off_centre = 0;
+  for (int i = 0; i < 3; ++i) {
+    const auto j = static_cast<std::size_t>(i);
+    const double off = std::abs(dot(host.axes.column(i), d) - host.extent_mids[j]);
+    const double half = 0.5 * host.extents[j] + slack;
+    inside = inside && off <= half;
+    if (half > 0) off_centre = std::max(off_centre, off / half);
+  }
+  return inside;
+}
+
+Look look_of(const RoleInput& in, Index c) { return look_at(in.shapes[c], in.twin_details[twin_of(*in.families, c)]); }
+
+/// As likely cloth that carries trims as a trim: what it carries is not fused by it.
+bool is_doubtful(const RoleVerdict& v) { return v.role == Role::Trim && v.confidence < kDoubtful; }
+
+}  // namespace
+
+bool is_wire(const RoleInput& in, Index c) {
+  const Look l = look_of(in, c);
+  return l.form == Form::Wire && l.slender > kWireSlender;
+}
+
+bool is_open_wire(const RoleInput& in, Index c) {
+  return in.twin_details[twin_of(*in.families, c)].euler == 2 && is_wire(in, c);
+}
+
+std::vector<Link> find_links(const RoleInput& in, std::span<const RoleVerdict> verdicts,
+                             std::span<const Index> candidates) {
+  const FaceView faces{in.mesh->positions, in.mesh->face_offsets, in.mesh->corner_position};
+  std::vector<Link> links;
+  std::vector<std::uint8_t> guests(in.shapes.size(), 0);
+  for (const Index c : candidates) guests[c] = verdicts[c].role == Role::Stitching ? 1 : 0;
+  for (const Contact& k :
+       find_contacts(faces, *in.welded, *in.components, in.shapes, candidates, kThreadReach, guests)) {
+    if (kin_of(*in.families, k.a) == kin_of(*in.families, k.b)) continue;
+    if (is_open_wire(in, k.a) && is_open_wire(in, k.b)) continue;
+    const bool a_guest = is_smaller(in.shapes[k.a], in.shapes[k.b]);
+    Link l{a_guest ? k.b : k.a, a_guest ? k.a : k.b, k.distance, 0, false};
+    l.nested = is_nested(in.shapes[l.host], in.shapes[l.guest], l.off_centre);
+    if (verdicts[l.host].role == Role::Stitching || is_doubtful(verdicts[l.host])) continue;
+    const double share =
+        !l.nested ? kTouchReach : (look_of(in, l.guest).form == Form::Wire ? kThreadReach : kNestedReach);
+    const double reach = share * std::min(in.shapes[k.a].extents[0], in.shapes[k.b].extents[0]);
+    if (k.distance <= reach) links.push_back(l);
+  }
+  return links;
+}
+
+std::vector<std::uint8_t> running_links(const RoleInput& in, std::span<const RoleVerdict> verdicts,
+                                        std::span<const Link> links) {
+  const Families& fam = *in.families;
+  std::vector<std::array<Index, 2>> keys;
+  keys.reserve(links.size());
+  for (const Link& l : links) keys.push_back({l.host, kin_of(fam, l.guest)});
+  std::vector<std::array<Index, 2>> sorted = keys;
+  std::sort(sorted.begin(), sorted.end());
+  std::vector<Index> nested;
+  for (const Link& l : links)
+    if (l.nested) nested.push_back(l.guest);
+  std::sort(nested.begin(), nested.end());
+  nested.erase(std::unique(nested.begin(), nested.end()), nested.end());
+  std::vector<Index> nested_of_kin(fam.kin_count.size(), 0);
+  for (const Index c : nested) ++nested_of_kin[kin_of(fam, c)];
+  std::vector<std::uint8_t> out(links.size(), 0);
+  for (std::size_t i = 0; i < links.size(); ++i) {
+    const auto [low, high] = std::equal_range(sorted.begin(), sorted.end(), keys[i]);
+    if (high - low <= static_cast<std::ptrdiff_t>(kMostLikeGuests)) continue;
+    // All of them within such hosts: threads through the holes, stones in a setting.
+    const Index kin = keys[i][1];
+    const bool all_nested = nested_of_kin[kin] >= 0.95 * fam.kin_count[kin];
+    const bool few = high - low <= static_cast<std::ptrdiff_t>(kMostLikeThreads);
+    out[i] = all_nested && (few || verdicts[links[i].guest].role == Role::Trim) ? 0 : 1;
+  }
+  return out;
+}
+
+Kinds::Kinds(const RoleInput& input, std::span<const Link> links, std::span<const std::uint8_t> running)
+    : in_(input), fam_(*input.families), attached_of_twin_(fam_.twins(), 0) {
+  rare_.assign(fam_.kin_count.size(), 0);
+  for (Index t = 0; t < fam_.twins(); ++t)
+    if (fam_.twin_count[t] < kFewTwins) rare_[fam_.kin_of_twin[t]] = 1;
+  std::vector<Index> attached;
+  std::vector<Index> hosts;
+  for (std::size_t i = 0; i < links.size(); ++i) {
+    const Link& l = links[i];
+    for (const auto& [one, other] : {std::pair{l.host, l.guest}, std::pair{l.guest, l.host}}) {
+      meetings_.push_back({twin_of(fam_, one), kin_of(fam_, other), one});
+      if (rare_[kin_of(fam_, one)] != 0)
+        meetings_.push_back({fam_.twins() + kin_of(fam_, one), kin_of(fam_, other), one});
+    }
+    if (running[i] == 0) attached.push_back(l.guest);
+    if (!l.nested) continue;
+    hosts.push_back(l.host);
+    if (running[i] == 0)
+      for (const Index step : {0U, 2U, 4U})
+        sorts_.push_back({kin_of(fam_, l.host), sort_of(l.host, l.guest) + step, l.host});
+  }
+  const auto make_unique = [](auto& list) {
+    std::sort(list.begin(), list.end());
+    list.erase(std::unique(list.begin(), list.end()), list.end());
+  };
+  make_unique(hosts);
+  make_unique(meetings_);
+  make_unique(sorts_);
+  make_unique(attached);
+  hosts_of_kin_.assign(fam_.kin_count.size(), 0);
+  for (const Index c : hosts) ++hosts_of_kin_[kin_of(fam_, c)];
+  attached_of_kin_.assign(fam_.kin_count.size(), 0);
+  for (const Index c : attached) {
+    ++attached_of_twin_[twin_of(fam_, c)];
+    ++attached_of_kin_[kin_of(fam_, c)];
+  }
+}
+
+/// Even for bodies, odd for wire; one step of length is two.
+Index Kinds::sort_of(Index host, Index guest) const {
+  const double length = in_.shapes[guest].extents[0] / std::max(in_.shapes[host].extents[0], 1e-300);
+  const double steps = length > 0 ? std::floor(std::log(length) / std::log(kSortRatio)) : -kMostSteps;
+  return static_cast<Index>(2 * (std::clamp(steps, -kMostSteps, kMostSteps) + kMostSteps)) +
+         (is_wire(in_, guest) ? 1U : 0U);
+}
+
+Index Kinds::count_meetings(Index from, Index to) const {
+  const auto low = std::lower_bound(meetings_.begin(), meetings_.end(), Meeting{from, to, 0});
+  const auto high = std::upper_bound(meetings_.begin(), meetings_.end(), Meeting{from, to, kNone});
+  return static_cast<Index>(high - low);
+}
+
+double Kinds::share(Index from, Index other) const {
+  const Index twin = twin_of(fam_, from);
+  const Index kin = kin_of(fam_, from);
+  const bool few = fam_.twin_count[twin] < kFewTwins;
+  const Index met = count_meetings(few ? fam_.twins() + kin : twin, kin_of(fam_, other));
+  return static_cast<double>(met) / (few ? fam_.kin_count[kin] : fam_.twin_count[twin]);
+}
+
+double Kinds::attached(Index guest) const {
+  const Index twin = twin_of(fam_, guest);
+  const Index kin = kin_of(fam_, guest);
+  if (fam_.twin_count[twin] < kFewTwins) return static_cast<double>(attached_of_kin_[kin]) / fam_.kin_count[kin];
+  return static_cast<double>(attached_of_twin_[twin]) / fam_.twin_count[twin];
+}
+
+double Kinds::hosting(Index host) const {
+  const Index kin = kin_of(fam_, host);
+  return static_cast<double>(hosts_of_kin_[kin]) / fam_.kin_count[kin];
+}
+
+double Kinds::hosting_such(Index host, Index guest) const {
+  const Index kin = kin_of(fam_, host);
+  const Index sort = sort_of(host, guest) + 2;
+  const auto low = std::lower_bound(sorts_.begin(), sorts_.end(), Meeting{kin, sort, 0});
+  const auto high = std::upper_bound(sorts_.begin(), sorts_.end(), Meeting{kin, sort, kNone});
+  return static_cast<double>(high - low) / fam_.kin_count[kin];
+}
+
+Threads::Threads(const RoleInput& in, std::span<const RoleVerdict> verdicts, std::span<const Link> links,
+                 std::span<const std::uint8_t> running) {
+  std::vector<std::uint8_t> attached(verdicts.size(), 0);
+  for (std::size_t i = 0; i < links.size(); ++i)
+    if (running[i] == 0) attached[links[i].guest] = 1;
+  std::vector<std::pair<Key, Index>> pieces;
+  for (Index c = 0; c < verdicts.size(); ++c)
+    if (verdicts[c].role == Role::Stitching)
+      pieces.push_back({{in.shapes[c].vertex_count, in.shapes[c].extents[0]}, c});
+  std::sort(pieces.begin(), pieces.end());
+  sum_.push_back(0);
+  for (const auto& [key, c] : pieces) {
+    keys_.push_back(key);
+    sum_.push_back(sum_.back() + attached[c]);
+  }
+}
+
+double Threads::attached(const Shape& shape) const {
+  const double length = shape.extents[0];
+  const auto low = std::lower_bound(keys_.begin(), keys_.end(), Key{shape.vertex_count, length / 1.3}) - keys_.begin();
+  const auto high = std::upper_bound(keys_.begin(), keys_.end(), Key{shape.vertex_count, length * 1.3}) - keys_.begin();
+  const auto at = [&](std::ptrdiff_t i) { return static_cast<double>(sum_[static_cast<std::size_t>(i)]); };
+  return high > low ? (at(high) - at(low)) / static_cast<double>(high - low) : 0;
+}
+
+}  // namespace trimtack
