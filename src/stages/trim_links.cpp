@@ -22,8 +22,9 @@ constexpr Index kFewTwins = 3;
 constexpr double kTouchReach = 0.06;
 constexpr double kNestedReach = 0.12;
 constexpr double kThreadReach = 0.5;
-constexpr double kSortRatio = 1.2;  // guests are sorted by their length against the host's in steps of this
+constexpr double kSortRatio = 1.25;  // guests are sorted by their length against the host's in steps of this
 constexpr double kMostSteps = 100;
+constexpr Index kNearSteps = 2;  // threads of buttons that differ in thickness
 constexpr double kDoubtful = 0.62;
 constexpr double kWireSlender = 4;  // length over thickness; a stout disc measures as a piece of tube
 
@@ -116,6 +117,7 @@ std::vector<std::uint8_t> running_links(const RoleInput& in, std::span<const Rol
 Kinds::Kinds(const RoleInput& input, std::span<const Link> links, std::span<const std::uint8_t> running)
     : in_(input), fam_(*input.families), attached_of_twin_(fam_.twins(), 0) {
   rare_.assign(fam_.kin_count.size(), 0);
+  runs_.assign(fam_.kin_count.size(), 0);
   for (Index t = 0; t < fam_.twins(); ++t)
     if (fam_.twin_count[t] < kFewTwins) rare_[fam_.kin_of_twin[t]] = 1;
   std::vector<Index> attached;
@@ -128,11 +130,12 @@ Kinds::Kinds(const RoleInput& input, std::span<const Link> links, std::span<cons
         meetings_.push_back({fam_.twins() + kin_of(fam_, one), kin_of(fam_, other), one});
     }
     if (running[i] == 0) attached.push_back(l.guest);
+    if (running[i] != 0 && l.nested) runs_[kin_of(fam_, l.guest)] = 1;
     if (!l.nested) continue;
     hosts.push_back(l.host);
     if (running[i] == 0)
-      for (const Index step : {0U, 2U, 4U})
-        sorts_.push_back({kin_of(fam_, l.host), sort_of(l.host, l.guest) + step, l.host});
+      for (Index step = 0; step <= 2 * kNearSteps; ++step)
+        sorts_.push_back({kin_of(fam_, l.host), sort_of(l.host, l.guest) + 2 * step, l.host});
   }
   const auto make_unique = [](auto& list) {
     std::sort(list.begin(), list.end());
@@ -187,7 +190,7 @@ double Kinds::hosting(Index host) const {
 
 double Kinds::hosting_such(Index host, Index guest) const {
   const Index kin = kin_of(fam_, host);
-  const Index sort = sort_of(host, guest) + 2;
+  const Index sort = sort_of(host, guest) + 2 * kNearSteps;
   const auto low = std::lower_bound(sorts_.begin(), sorts_.end(), Meeting{kin, sort, 0});
   const auto high = std::upper_bound(sorts_.begin(), sorts_.end(), Meeting{kin, sort, kNone});
   return static_cast<double>(high - low) / fam_.kin_count[kin];

@@ -44,6 +44,8 @@ class Kinds {
   double share(Index from, Index other) const;
   /// Share of the copies of a part that are a guest of anything.
   double attached(Index guest) const;
+  /// Whether a part's kind runs through some host, as zipper elements do through their slider.
+  bool runs(Index guest) const { return runs_[kin_of(fam_, guest)] != 0; }
   /// Share of a part's kin that have any guest within their extents.
   double hosting(Index host) const;
   /// Share of the host's kin that have a guest about as large and as slender as this one.
@@ -70,6 +72,7 @@ class Kinds {
   std::vector<Index> attached_of_twin_;
   std::vector<Index> attached_of_kin_, hosts_of_kin_;
   std::vector<std::uint8_t> rare_;  // kin with groups of few twins
+  std::vector<std::uint8_t> runs_;  // kin
 };
 
 /// How many of the pieces of thread of about one length, modelled alike, hang on something.

@@ -14,6 +14,7 @@ namespace trimtack {
 namespace {
 
 constexpr Index kMostParts = 12;  // of an assembly
+constexpr Index kMany = 10;       // copies that make a rule strict
 
 /// What fastens a set of parts to the garment, as flags.
 enum Fastening : std::uint8_t { kSewn = 1, kClamped = 2, kRuns = 4 };
@@ -57,6 +58,11 @@ struct Search {
     return verdicts[c].role == Role::Stitching ||
            (is_open_wire(in, c) && in.shapes[c].extents[0] > 4 * in.shapes[c].extents[2]);
   }
+  /// Elements that run through a slider are no part of anything else, either.
+  bool may_link(std::size_t i) const {
+    const Link& l = links[i];
+    return running[i] == 0 && !(kinds.runs(l.guest) && verdicts[l.guest].role == Role::Trim);
+  }
   bool always_meet(const Link& l) const {
     return kinds.share(l.host, l.guest) >= 0.6 && kinds.share(l.guest, l.host) >= 0.6;
   }
@@ -84,8 +90,9 @@ void join_guests(const Search& search, Sets& sets) {
   const auto usual = [&](const Link& k) { return kinds.share(k.guest, k.host) >= 0.5; };
   for (std::size_t i = 0; i < search.links.size(); ++i) {
     const Link& l = search.links[i];
-    if (!l.nested || search.running[i] != 0 || kinds.hosting(l.host) < 0.5 || kinds.attached(l.guest) < 0.6) continue;
-    if (kinds.hosting_such(l.host, l.guest) < 0.5) continue;
+    if (!l.nested || !search.may_link(i) || kinds.hosting(l.host) < 0.5 || kinds.hosting_such(l.host, l.guest) < 0.6)
+      continue;
+    if (kinds.attached(l.guest) < (fam.kin_count[kin_of(fam, l.guest)] < kMany ? 0.6 : 0.8)) continue;
     // A seam that runs under a button leaves most of its stitches outside.
     const bool copies = fam.twin_count[twin_of(fam, l.guest)] >= 8 && kinds.attached(l.guest) > 0.9;
     if (!copies && search.is_seam(l.guest)) continue;
@@ -159,7 +166,7 @@ void join_couples(const Search& search, Sets& sets) {
   std::vector<const Link*> kept;
   for (std::size_t i = 0; i < search.links.size(); ++i) {
     const Link& l = search.links[i];
-    if (search.running[i] != 0 || !search.always_meet(l)) continue;
+    if (!search.may_link(i) || !search.always_meet(l)) continue;
     if (!search.is_seam(l.guest)) kept.push_back(&l);
   }
   Chains chains(search.in, kept);
