@@ -106,9 +106,6 @@ void in_all_ways(const std::function<void(Scene&)>& build) {
 
 Solid lifted(const Solid& s, double z) { return moved(s, Mat3{}, {0, 0, z}); }
 Solid at(const Solid& s, double x, double y, double z) { return moved(s, Mat3{}, {x, y, z}); }
-Solid spun(const Solid& s, double a) {
-  return moved(s, Mat3{{std::cos(a), -std::sin(a), 0, std::sin(a), std::cos(a), 0, 0, 0, 1}}, {});
-}
 Solid upright(const Solid& s) { return moved(s, Mat3{{1, 0, 0, 0, 0, -1, 0, 1, 0}}, {}); }  // its axis along y
 Solid turned_over(const Solid& s) { return moved(s, Mat3{{1, 0, 0, 0, -1, 0, 0, 0, -1}}, {}); }
 Solid wire(const Path& path, double radius, int sides = 6, Ends ends = Ends::Fan) {
@@ -122,9 +119,6 @@ Solid loop(double radius, double thick, int sides = 14) {
   Profile p;
   for (int k = 0; k < 6; ++k) p.push_back({radius + thick * std::cos(kPi * k / 3), thick * std::sin(kPi * k / 3)});
   return turned(p, sides, true);
-}
-Solid disc(double r, double t, int sides = 20) {
-  return turned(Profile{{0, 0}, {0.85 * r, 0}, {r, 0.3 * t}, {r, 0.7 * t}, {0.85 * r, t}, {0, t}}, sides, false);
 }
 Solid dome(double r, double h, int sides = 18) {
   return turned(Profile{{0, 0}, {r, 0}, {0.9 * r, 0.5 * h}, {0.5 * r, 0.9 * h}, {0, h}}, sides, false);
