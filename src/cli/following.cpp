@@ -3,6 +3,7 @@
 
 #include <algorithm>
 
+#include "cli/limits.hpp"
 #include "trimtack/footprint.hpp"
 
 namespace trimtack::cli {
@@ -110,6 +111,7 @@ Result<void> Following::look_at(Frame& frame) {
 Result<Following::Frame> Following::frame(std::size_t i, bool look) {
   const FrameRef& ref = source_->frames()[i];
   session_->progress("frame", i + 1, source_->frames().size());
+  if (i == 1) stop_large_pages();  // the first frame has taken all that is needed
   const Result<std::span<const Vec3>> cloth = source_->cloth(i, session_->executor(), session_->report());
   if (!cloth) return cloth.error();
   const Result<void> followed = follow(view_, *cloth, poses_, quality_, session_->executor());

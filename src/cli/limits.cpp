@@ -2,6 +2,9 @@
 #include "cli/limits.hpp"
 
 #include <sys/resource.h>  // defines __GLIBC__ where it applies
+#if defined(__linux__)
+#include <sys/prctl.h>
+#endif
 #if defined(__GLIBC__)
 #include <malloc.h>
 #endif
@@ -27,6 +30,12 @@ void keep_freed_memory() {
   constexpr int kLargestKept = 32 << 20, kMostKept = 128 << 20;
   ::mallopt(M_MMAP_THRESHOLD, kLargestKept);
   ::mallopt(M_TRIM_THRESHOLD, kMostKept);
+#endif
+}
+
+void stop_large_pages() {
+#if defined(__linux__)
+  ::prctl(PR_SET_THP_DISABLE, 1UL, 0UL, 0UL, 0UL);
 #endif
 }
 

@@ -11,6 +11,10 @@ namespace trimtack::cli {
 /// runs.
 void keep_freed_memory();
 
+/// No more large pages from here on. Once everything a long run needs is there, the system would go on gathering small
+/// pages into large ones, some MB a minute, and memory would seem to leak.
+void stop_large_pages();
+
 /// Lets allocations beyond --max-memory fail, instead of the machine.
 void limit_memory(const CommonOptions& options);
 
