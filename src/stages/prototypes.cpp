@@ -17,6 +17,8 @@
 namespace trimtack {
 namespace {
 
+// Of the size. A button 0.5 mm larger but as thick is no scaled one: its face is off by some 0.02 mm in 25.
+constexpr double kScaledCopy = 4e-4;
 constexpr std::size_t kMostCandidates = 4000;
 constexpr int kMostWholeChecks = 6;
 
@@ -377,7 +379,8 @@ PrototypeMap find_prototypes(const RoleInput& in, const TrimGroups& groups, doub
     for (std::size_t i = begin; i < end; ++i) {
       const Index t = order[i];
       fill_body(in, groups.components_of(t), body);
-      const double allowed = std::max(tolerance * 2 * body.radius, 0.9 * rounding);
+      const double exact = std::max(tolerance * 2 * body.radius, 0.9 * rounding);
+      const double when_scaled = std::max(std::min(tolerance, kScaledCopy) * 2 * body.radius, 0.9 * rounding);
       bool placed = false;
       if (body.vertices.size() >= 3 && body.radius > 0) {
         for (const bool scaling : {false, true}) {
@@ -386,6 +389,7 @@ PrototypeMap find_prototypes(const RoleInput& in, const TrimGroups& groups, doub
             const double ratio = body.rms / std::max(found[k].body.rms, 1e-300);
             if (scaling && (ratio < 0.2 || ratio > 5)) continue;
             const double scale = scaling ? ratio : 1.0;
+            const double allowed = scaling ? when_scaled : exact;
             if (!similar(found[k].body, body, scale, allowed)) continue;
             ++tries;
             const Fit fit = align(found[k], body, scale, allowed, true);

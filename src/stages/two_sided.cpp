@@ -10,39 +10,16 @@
 #include <cstdint>
 #include <numbers>
 
-#include "stages/nearest_points.hpp"
+#include "stages/coaxial.hpp"
 
 namespace trimtack {
 namespace {
 
 constexpr std::size_t kRays = 7;        // the axis and six lines around it
-constexpr std::size_t kNeighbours = 6;  // with the part itself
-constexpr double kLeastRatio = 0.4;     // of the halves' diameters
-constexpr double kOffAxis = 0.15;       // of the smaller diameter
-constexpr double kLongestGap = 0.6;     // between the halves, of the smaller diameter
-constexpr double kBeyond = 0.5;         // how far beyond the halves other layers are looked for, of the same
-constexpr double kTouch = 0.05;         // of the same
+constexpr double kTouch = 0.05;         // of the smaller diameter
 constexpr double kTightGap = 0.35;      // layers sewn together are no thicker, of the same
 constexpr double kMostCells = 512;      // of the grid, per axis
 constexpr std::size_t kMostKinds = 64;  // of fastenings
-
-struct Half {
-  Index component = 0;
-  Vec3 middle, axis;
-  double radius = 0, half_depth = 0;
-};
-
-/// Two halves on one axis. Places along it count from the middle of the first.
-struct Probe {
-  const Half* a = nullptr;
-  const Half* b = nullptr;
-  Vec3 axis, side, other_side;
-  double small = 0;     // smaller diameter
-  double distance = 0;  // between the middles
-  double ring = 0;      // radius of the lines around the axis
-  double low = 0, high = 0;
-  double gap() const { return distance - a->half_depth - b->half_depth; }
-};
 
 struct Crossing {
   Index probe = 0;
@@ -60,74 +37,6 @@ struct Crossing {
 /// How a pair holds the cloth: surely, only if its kind always pairs, only if its kind does so clearly elsewhere, or
 /// not.
 enum class Hold : std::uint8_t { Clear, AsAlways, AsOthers, None };
-
-std::vector<Half> round_parts(const RoleInput& in, std::span<const RoleVerdict> verdicts,
-                              std::span<const Index> candidates) {
-  std::vector<Half> halves;
-  for (const Index c : candidates) {
-    const Detail& d = in.twin_details[in.families->twin_of_component[c]];
-    const Shape& s = in.shapes[c];
-    if (verdicts[c].role != Role::Trim || d.roundness <= 0.8 || s.extents[1] <= 0.75 * s.extents[0] ||
-        s.extents[2] >= 0.8 * s.extents[0])
-      continue;
-    if (d.closed && d.euler <= -2) continue;  // two holes or more: it is sewn on, to one layer
-    Half h;
-    h.component = c;
-    h.middle = s.centroid;
-    for (int k = 0; k < 3; ++k) h.middle += s.extent_mids[static_cast<std::size_t>(k)] * s.axes.column(k);
-    const auto axis = static_cast<std::size_t>(d.round_axis);
-    h.axis = s.axes.column(d.round_axis);
-    h.half_depth = 0.5 * s.extents[axis];
-    h.radius = 0.5 * std::max(s.extents[(axis + 1) % 3], s.extents[(axis + 2) % 3]);
-    if (h.radius > 0) halves.push_back(h);
-  }
-  return halves;
-}
-
-bool on_one_axis(const Half& a, const Half& b, Probe& probe) {
-  if (std::abs(dot(a.axis, b.axis)) < 0.95) return false;
-  probe.small = 2 * std::min(a.radius, b.radius);
-  if (probe.small < kLeastRatio * 2 * std::max(a.radius, b.radius)) return false;
-  const Vec3 apart = b.middle - a.middle;
-  const Vec3 mean = normalized(a.axis + (dot(a.axis, b.axis) < 0 ? -1.0 : 1.0) * b.axis);
-  probe.axis = dot(mean, apart) < 0 ? -mean : mean;
-  probe.distance = dot(probe.axis, apart);
-  if (length(apart - probe.distance * probe.axis) > kOffAxis * probe.small) return false;
-  probe.a = &a;
-  probe.b = &b;
-  if (!(probe.distance > 0) || probe.gap() > kLongestGap * probe.small) return false;
-  const Vec3 helper = std::abs(probe.axis.x) < 0.6 ? Vec3{1, 0, 0} : Vec3{0, 1, 0};
-  probe.side = normalized(cross(probe.axis, helper));
-  probe.other_side = cross(probe.axis, probe.side);
-  probe.ring = 0.35 * probe.small;
-  probe.low = -a.half_depth - kBeyond * probe.small;
-  probe.high = probe.distance + b.half_depth + kBeyond * probe.small;
-  return true;
-}
-
-std::vector<Probe> probes_of(std::span<const Half> halves) {
-  std::vector<Probe> probes;
-  if (halves.size() < 2) return probes;
-  std::vector<Vec3> middles;
-  middles.reserve(halves.size());
-  for (const Half& h : halves) middles.push_back(h.middle);
-  const NearestPoints nearest(middles);
-  std::vector<std::array<std::size_t, 2>> pairs;
-  for (std::size_t i = 0; i < halves.size(); ++i) {
-    std::array<NearPoint, kNeighbours> near;
-    const std::size_t found = nearest.find(middles[i], near);
-    for (std::size_t k = 0; k < found; ++k) {
-      const std::size_t other = near[k].index;
-      if (other != i) pairs.push_back({std::min(i, other), std::max(i, other)});
-    }
-  }
-  std::sort(pairs.begin(), pairs.end());
-  pairs.erase(std::unique(pairs.begin(), pairs.end()), pairs.end());
-  Probe probe;
-  for (const auto& [i, k] : pairs)
-    if (on_one_axis(halves[i], halves[k], probe)) probes.push_back(probe);
-  return probes;
-}
 
 Box box_of(const Probe& p) {
   const Vec3 from = p.a->middle + p.low * p.axis;
@@ -323,7 +232,8 @@ void look_behind(const Layer& layer, double half_depth, View& view) {
   }
 }
 
-Hold judge_line(const Probe& p, std::span<const Layer> layers) {
+/// @param lines_between  counts the lines on which a layer lies between the halves
+Hold judge_line(const Probe& p, std::span<const Layer> layers, std::size_t& lines_between) {
   View a;
   View b;
   int between = 0;
@@ -333,6 +243,7 @@ Hold judge_line(const Probe& p, std::span<const Layer> layers) {
     if (inside || l.middle() <= 0) look_behind(l, p.a->half_depth, a);
     if (inside || l.middle() > 0) look_behind({p.distance - l.to, p.distance - l.from}, p.b->half_depth, b);
   }
+  lines_between += between > 0 ? 1 : 0;
   // With a single layer about there is nothing else they could sit on: it may run through a half, and the faces of a
   // coarse cloth pass beside a trim where the cloth is round. A pearl in its ring has the layer behind both.
   if (between == 0) {
@@ -353,16 +264,20 @@ Hold judge_line(const Probe& p, std::span<const Layer> layers) {
   return cut || (between > 1 && !reaches_through) ? Hold::AsAlways : Hold::Clear;
 }
 
-Hold judge(const RoleInput& in, const Probe& probe, std::span<const Crossing> own, std::vector<Layer>& layers) {
+/// @param between  whether a layer lies between the halves, on most lines
+Hold judge(const RoleInput& in, const Probe& probe, std::span<const Crossing> own, std::vector<Layer>& layers,
+           bool& between) {
   std::array<std::size_t, 4> votes{};
+  std::size_t lines_between = 0;
   for (std::size_t begin = 0; begin < own.size();) {
     std::size_t end = begin + 1;
     while (end < own.size() && own[end].ray == own[begin].ray) ++end;
     merge_layers(in, own.subspan(begin, end - begin), probe.small, layers);
-    ++votes[static_cast<std::size_t>(judge_line(probe, layers))];
+    ++votes[static_cast<std::size_t>(judge_line(probe, layers, lines_between))];
     begin = end;
   }
   const std::size_t all = votes[0] + votes[1] + votes[2] + votes[3];
+  between = 2 * lines_between > all;
   std::size_t sum = 0;
   for (std::size_t i = 0; i < 3; ++i)
     if (2 * (sum += votes[i]) >= all && sum > 0) return static_cast<Hold>(i);
@@ -371,16 +286,20 @@ Hold judge(const RoleInput& in, const Probe& probe, std::span<const Crossing> ow
 
 struct Pair {
   Hold hold = Hold::None;
+  bool between = false;  // a layer lies between the halves
+  bool exact = false;    // set on one axis as only one piece of work is
   double gap = 0;
   Index a = 0, b = 0;
   std::array<double, 5> measures{};  // diameters, distance and depths, the wider half first
 };
 
-Pair make_pair(Hold hold, const Probe& p) {
+Pair make_pair(Hold hold, bool between, const Probe& p) {
   const bool turn = p.b->radius > p.a->radius;
   const Half& wide = turn ? *p.b : *p.a;
   const Half& narrow = turn ? *p.a : *p.b;
   return {hold,
+          between,
+          p.exact,
           p.gap(),
           p.a->component,
           p.b->component,
@@ -431,12 +350,14 @@ std::vector<std::array<Index, 2>> find_two_sided(const RoleInput& in, std::span<
   for (Index i = 0; i < probes.size(); ++i) {
     std::size_t end = at;
     while (end < crossings.size() && crossings[end].probe == i) ++end;
-    const Hold hold = judge(in, probes[i], std::span<const Crossing>(crossings).subspan(at, end - at), layers);
+    bool between = false;
+    const Hold hold = judge(in, probes[i], std::span<const Crossing>(crossings).subspan(at, end - at), layers, between);
     at = end;
-    if (hold != Hold::None) pairs.push_back(make_pair(hold, probes[i]));
+    if (hold != Hold::None) pairs.push_back(make_pair(hold, between, probes[i]));
   }
   std::sort(pairs.begin(), pairs.end(), [](const Pair& x, const Pair& y) {
     if (x.hold != y.hold) return x.hold < y.hold;
+    if (x.between != y.between) return x.between;
     if (x.gap != y.gap) return x.gap < y.gap;
     return x.a != y.a ? x.a < y.a : x.b < y.b;
   });
@@ -454,12 +375,15 @@ std::vector<std::array<Index, 2>> find_two_sided(const RoleInput& in, std::span<
   for (const Pair& p : chosen) {
     const auto mostly = [&](Index c) { return 2 * any[kin_of(fam, c)] >= fam.kin_count[kin_of(fam, c)]; };
     const auto always = [&](Index c) {
-      return any[kin_of(fam, c)] >= std::max<Index>(2, fam.kin_count[kin_of(fam, c)]);
+      return any[kin_of(fam, c)] >= std::max<Index>(p.exact ? 1 : 2, fam.kin_count[kin_of(fam, c)]);
     };
     const bool elsewhere = std::any_of(clear.begin(), clear.end(), [&](const Pair& k) { return alike(k, p); });
     if (!mostly(p.a) || !mostly(p.b)) continue;
-    if (p.hold == Hold::AsOthers && !elsewhere) continue;
-    if (p.hold == Hold::AsAlways && !elsewhere && (!always(p.a) || !always(p.b))) continue;
+    // A layer that lies against a half (a pocket bag behind a rivet) may as well be what that half is sewn to, but then
+    // the two would hardly lie on one axis every time.
+    const bool regular = always(p.a) && always(p.b);
+    if (p.hold == Hold::AsOthers && !elsewhere && !(regular && p.exact && p.between)) continue;
+    if (p.hold == Hold::AsAlways && !elsewhere && !regular) continue;
     out.push_back({p.a, p.b});
   }
   std::sort(out.begin(), out.end());

@@ -290,6 +290,41 @@ TEST_CASE("assemblies: a snap done up is two trims: cap and socket above, stud a
   });
 }
 
+TEST_CASE("assemblies: a snap done up tight: the socket rests on the layer below, the stud reaches to the one above") {
+  in_all_ways([](Scene& s) {
+    const double t = s.way.thickness;
+    const double gap = 2.3 + t;
+    s.panel(Scene::above({120, 20}, gap), 60, 480, 10);
+    const Solid cap = dome(6, 2);
+    const Solid socket = lifted(turned_over(ring(2.2, 5.5, 2.1)), -t - 0.1);
+    const Solid stud = turned(Profile{{0, 0}, {5, 0}, {5, 0.1}, {2, 0.2}, {2.1, 1.6}, {1.8, 2}, {0, 2}}, 18, false);
+    const Solid post = lifted(turned_over(ring(1.2, 5, 0.8)), -t);
+    for (int i = 0; i < 4; ++i) {
+      const Vec2 place{150, 60.0 + 90 * i};
+      const Index upper = s.units++;
+      s.put_with(upper, cap, place, 0, gap);
+      s.put_with(upper, socket, place, 0, gap);
+      const Index lower = s.units++;
+      s.put_with(lower, stud, place);
+      s.put_with(lower, post, place);
+    }
+  });
+}
+
+TEST_CASE("assemblies: rivets and snaps whose backs lie against a pocket bag or a lining") {
+  for (const int count : {1, 2, 5}) {
+    CAPTURE(count);
+    in_all_ways([&](Scene& s) {
+      const double t = s.way.thickness;
+      s.panel(Scene::above({60, 40}, -t - 1.4), 200, 480, 12);
+      const std::vector<Solid> rivet{dome(4.5, 1.8), lifted(turned_over(dome(4.2, 1.2)), -t)};
+      const std::vector<Solid> snap{dome(6, 2), lifted(turned_over(ring(2.2, 5.5, 1.3)), -t)};
+      for (int i = 0; i < count; ++i) s.put(rivet, {110, 80.0 + 90 * i});
+      for (int i = 0; i < count; ++i) s.put(snap, {190, 80.0 + 90 * i});
+    });
+  }
+}
+
 TEST_CASE("assemblies: a pearl snap: prong ring, pearl and socket; a tack button and its back; washers behind studs") {
   in_all_ways([](Scene& s) {
     const double t = s.way.thickness;
