@@ -56,6 +56,8 @@ double wire(const Look& l, const Detail& d, const GarmentScale& g, Index copies)
 }
 
 double slab(const Look& l, const Detail& d, const GarmentScale& g) {
+  // A flanged ring, open where nobody looks: an eyelet.
+  if (l.round && d.boundary_loops == 2 && l.length * g.mm_per_unit < 45) return -0.5;
   if (thickness_agrees(d, g, 0.2)) {
     if (l.round && l.length * g.mm_per_unit < 35) return -1.0;
     // An exporter gives all pieces the very same thickness; of plates 1 to 3 mm thick one in 20 has it by chance.
@@ -71,25 +73,6 @@ double slab(const Look& l, const Detail& d, const GarmentScale& g) {
   if (g.panel_thickness > 0) return soft + (d.boundary_edges > 0 ? -1.0 : 0.3);
   // Panels are single sheets, so a closed plate is hardly cloth; long ones may still be straps.
   return soft + (d.boundary_edges > 0 ? -1.0 : 1.0);
-}
-
-/// Mean of exp(weight): a garment as small as a doll's may have all its parts made smaller with it.
-double size_chance(double length, double mm_per_unit, const GarmentScale& g) {
-  const double plain = std::exp(ramp(length * mm_per_unit, kSizeMm));
-  const double factor = doll_factor(g, mm_per_unit);
-  return factor > 1 ? 0.5 * (plain + std::exp(ramp(factor * length * mm_per_unit, kSizeMm))) : plain;
-}
-
-/// Log of the mean of exp(weight) over what the unit may be.
-double size_clue(double length, const GarmentScale& g) {
-  if (g.unit_chances.empty()) return std::log(size_chance(length, g.mm_per_unit, g));
-  double sum = 0;
-  double total = 0;
-  for (const UnitChance& u : g.unit_chances) {
-    sum += u.probability * size_chance(length, u.mm_per_unit, g);
-    total += u.probability;
-  }
-  return total * std::log(sum / std::max(total, 1e-300));
 }
 
 constexpr std::array<const char*, 26> kHardWords{
@@ -154,7 +137,9 @@ Look look_at(const Shape& s, const Detail& d) {
     return l;
   }
   if (d.boundary_edges == 0) return l;
-  const bool cap = d.boundary_loops == 1 && l.depth > 0.12 * l.width && d.curvature > 0.5 && l.round;
+  const bool dome = l.depth > 0.12 * l.width && l.round;
+  const bool pyramid = l.depth > 0.2 * l.width && l.width > 0.6 * l.length && s.face_count <= 8;
+  const bool cap = d.boundary_loops == 1 && d.curvature > 0.5 && (dome || pyramid);
   l.form = cap ? Form::OpenCap : (d.facing_share < 0.3 ? Form::OpenFlat : Form::OpenOther);
   return l;
 }
@@ -167,7 +152,7 @@ Clues shape_clues(const Shape& s, const Detail& d, Index copies, const GarmentSc
   const double sure = g.unit_confidence;
   // Strips of cloth by the dozen.
   const bool fringe = l.form == Form::Solid && l.length > 8 * l.width && mm > 15 && thickness_agrees(d, g, 0.12);
-  clue_of(c, Clue::Size) = static_cast<float>((0.4 + 0.6 * sure) * size_clue(l.length, g));
+  clue_of(c, Clue::Size) = static_cast<float>((0.4 + 0.6 * sure) * ramp(mm, kSizeMm));
   clue_of(c, Clue::Share) =
       static_cast<float>((1.2 - 0.6 * sure) * ramp(l.length / std::max(g.diagonal, 1e-300), kShare));
   switch (l.form) {

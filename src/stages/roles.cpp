@@ -15,12 +15,14 @@ namespace {
 
 constexpr double kDamping = 0.8;
 constexpr double kSureOdds = 3;
+constexpr double kLeastChance = 0.02, kSurest = 1 - 1e-9;
 constexpr double kThickCloth = 3;  // mm, where the panels' thickness is not known
 constexpr double kUnclear = 4;     // log odds within which seams are looked for
 constexpr std::size_t kMostSeamsLooked = 200;
 constexpr Index kFewKin = 8;
-constexpr Index kFewPlates = 8;
-constexpr double kLongestPinMm = 70, kLongestPlateMm = 50;
+constexpr Index kFewPlates = 8, kNumerousKin = 30;
+constexpr double kLeastScrapMm = 3;
+constexpr double kLongestPinMm = 70, kLongestPlateMm = 70;
 constexpr double kStrong = 2.5, kConflict = 0.4;
 constexpr double kOddsInConflict = 2;  // a confidence of 0.83
 
@@ -72,34 +74,46 @@ bool could_be_scrap(const RoleInput& in, Index component, const Clues& clues) {
   if (l.form == Form::Wire && d.closed && d.euler < 2) return false;
   if (l.form == Form::Wire && l.coil > 1.5 && !thickness_agrees(d, in.scale, 0.2)) return false;
   const double mm = in.scale.mm_per_unit;
-  const bool plate = l.form == Form::Slab && l.length * mm * doll_factor(in.scale, mm) > 12;
+  const double grown = l.length * mm * doll_factor(in.scale, mm);
+  if (grown < kLeastScrapMm || in.families->kin_count[in.families->kin_of_twin[twin]] > kNumerousKin) return false;
+  const bool plate = l.form == Form::Slab && grown > 12;
   if (!plate && (in.scale.thick_share < 0.1 || in.families->twin_count[twin] > 3)) return false;
   const double depth = in.shapes[component].extents[2];
   const double thick = in.scale.panel_thickness > 0 ? 2 * in.scale.panel_thickness : kThickCloth / mm;
   return (d.thickness > 0 ? std::min(d.thickness, depth) : depth) < thick;
 }
 
-/// A small piece taken for cloth by its thickness, flat as a plate.
+/// A small piece taken for cloth, though flat as a plate.
 bool could_be_plate(const RoleInput& in, Index component, const Clues& clues) {
   const Index twin = in.families->twin_of_component[component];
   const Detail& d = in.twin_details[twin];
   const Look l = look_at(in.shapes[component], d);
   if (d.boundary_edges > 0 || in.families->twin_count[twin] > kFewPlates) return false;
-  if (clue_of(clues, Clue::Thickness) >= 0 || clue_of(clues, Clue::Neighbours) < 0) return false;
-  if (clue_of(clues, Clue::Flattening) < -1) return false;
+  if (clue_of(clues, Clue::Neighbours) < 0 || clue_of(clues, Clue::Flattening) < -1) return false;
+  if (l.form != Form::Slab && clue_of(clues, Clue::Thickness) >= 0) return false;
   return l.length * in.scale.mm_per_unit < kLongestPlateMm && l.depth < 1.1 * d.thickness;
+}
+
+/// The smallest unit that it may well be.
+double least_mm(const GarmentScale& g) {
+  double mm = g.mm_per_unit;
+  for (const UnitChance& u : g.unit_chances)
+    if (u.probability > 0.15) mm = std::min(mm, u.mm_per_unit);
+  return mm;
 }
 
 /// Shapes that both a trim and a soft part have, so that no sum of clues is sure of them.
 bool either_way(const RoleInput& in, Index component, const RoleVerdict& v) {
   const Index twin = in.families->twin_of_component[component];
   const Index copies = in.families->twin_count[twin];
+  const Index kin = in.families->kin_count[in.families->kin_of_twin[twin]];
   const Detail& d = in.twin_details[twin];
   const Look l = look_at(in.shapes[component], d);
   const double mm = in.scale.mm_per_unit;
   const double grown = mm * doll_factor(in.scale, mm);
   // Short cords may as well be pins, hooks or a buckle's prong, unless they hang in a tassel.
-  if (v.role == Role::Cloth) return l.form == Form::Wire && l.length * mm < kLongestPinMm && copies < kFewKin;
+  if (v.role == Role::Cloth)
+    return l.form == Form::Wire && l.length * least_mm(in.scale) < kLongestPinMm && kin < kFewKin;
   if (v.role != Role::Trim) return false;
   const bool closed = d.boundary_edges == 0;
   // A buttonhole sewn as one mesh, or a long link.
@@ -107,8 +121,8 @@ bool either_way(const RoleInput& in, Index component, const RoleVerdict& v) {
   // A loop of cord, or a large hook.
   const bool loop =
       l.form == Form::Wire && d.euler > 0 && l.coil > 1.5 && l.length * grown > 20 && d.thickness * grown > 1.4;
-  const bool lace = closed && d.euler < -8 && l.form == Form::Slab;  // or filigree
-  const bool disc = l.form == Form::OpenFlat && copies < 3;          // a round patch, or a sequin
+  const bool lace = closed && d.euler < -8 && l.form == Form::Slab;               // or filigree
+  const bool disc = l.form == Form::OpenFlat && copies < 3 && d.curvature < 0.3;  // a round patch, or a sequin
   return buttonhole || loop || lace || disc;
 }
 
@@ -116,6 +130,42 @@ double sum_of(const Clues& clues) {
   double sum = 0;
   for (const float w : clues) sum += w;
   return sum;
+}
+
+double probability(double log_odds) { return 1.0 / (1.0 + std::exp(-kDamping * log_odds)); }
+
+/// The scales at which the parts' sizes may have to be judged: the units it could be, and in each a doll's.
+std::vector<UnitChance> possible_scales(const GarmentScale& g) {
+  std::vector<UnitChance> units;
+  for (const UnitChance& u : g.unit_chances)
+    if (u.probability > kLeastChance) units.push_back(u);
+  if (units.empty()) units.push_back({g.mm_per_unit, 1.0});
+  double total = 0;
+  for (const UnitChance& u : units) total += u.probability;
+  std::vector<UnitChance> out;
+  for (const UnitChance& u : units) {
+    const double doll = doll_factor(g, u.mm_per_unit);
+    const double p = u.probability / total;
+    if (doll > 1) out.push_back({u.mm_per_unit * doll, 0.5 * p});
+    out.push_back({u.mm_per_unit, doll > 1 ? 0.5 * p : p});
+  }
+  return out;
+}
+
+/// Log odds from the component's own shape, over all scales it may have; `clues` are those at the likeliest unit.
+double shape_odds(const RoleInput& in, Index twin, std::span<const UnitChance> scales, Clues& clues) {
+  const Shape& shape = in.shapes[in.families->twin_representative[twin]];
+  const Detail& detail = in.twin_details[twin];
+  const Index copies = in.families->twin_count[twin];
+  clues = shape_clues(shape, detail, copies, in.scale);
+  if (scales.size() == 1) return sum_of(clues);
+  GarmentScale scale = in.scale;
+  double hard = 0;
+  for (const UnitChance& u : scales) {
+    scale.mm_per_unit = u.mm_per_unit;
+    hard += u.probability * probability(sum_of(shape_clues(shape, detail, copies, scale)));
+  }
+  return std::log(hard / (1.0 - std::min(hard, kSurest))) / kDamping;
 }
 
 /// Parts that sit on or in a hard part share its fate: threads in a button, the prong in a buckle's frame.
@@ -240,15 +290,18 @@ GarmentScale find_scale(std::span<const Shape> shapes, const Families& families,
 std::vector<RoleVerdict> assign_roles(const RoleInput& in) {
   const Families& fam = *in.families;
   std::vector<Clues> of_twin(fam.twins());
-  for (Index t = 0; t < fam.twins(); ++t)
-    of_twin[t] = shape_clues(in.shapes[fam.twin_representative[t]], in.twin_details[t], fam.twin_count[t], in.scale);
+  std::vector<double> odds_of_twin(fam.twins());
+  const std::vector<UnitChance> scales = possible_scales(in.scale);
+  for (Index t = 0; t < fam.twins(); ++t) odds_of_twin[t] = shape_odds(in, t, scales, of_twin[t]);
   std::vector<RoleVerdict> verdicts(in.shapes.size());
   const NameWeights names(*in.mesh);
   for (Index c = 0; c < verdicts.size(); ++c) {
     RoleVerdict& v = verdicts[c];
     v.clues = of_twin[fam.twin_of_component[c]];
-    if (in.use_names) clue_of(v.clues, Clue::Name) = static_cast<float>(names.of(in.components->faces_of(c)[0]));
-    v.log_odds = sum_of(v.clues);
+    v.log_odds = odds_of_twin[fam.twin_of_component[c]];
+    if (!in.use_names) continue;
+    clue_of(v.clues, Clue::Name) = static_cast<float>(names.of(in.components->faces_of(c)[0]));
+    v.log_odds += clue_of(v.clues, Clue::Name);
   }
   const std::vector<float> thread = stitching_odds(in, verdicts);
   for (Index c = 0; c < verdicts.size(); ++c) {
@@ -256,7 +309,7 @@ std::vector<RoleVerdict> assign_roles(const RoleInput& in) {
     if (!(thread[c] > 0)) continue;
     v.role = Role::Stitching;
     clue_of(v.clues, Clue::Row) = 2 + thread[c];
-    v.log_odds = sum_of(v.clues);
+    v.log_odds += clue_of(v.clues, Clue::Row);
   }
   add_seams(in, verdicts);
   add_carriers(in, verdicts);
@@ -278,7 +331,7 @@ std::vector<RoleVerdict> assign_roles(const RoleInput& in) {
     if (v.role == Role::Trim && could_be_scrap(in, c, v.clues)) odds = std::min(odds, kOddsInConflict);
     if (v.role == Role::Cloth && could_be_plate(in, c, v.clues)) odds = std::min(odds, kOddsInConflict);
     if (conflicting(v.clues) || either_way(in, c, v)) odds = std::min(odds, kOddsInConflict);
-    v.confidence = 1.0 / (1.0 + std::exp(-kDamping * odds));
+    v.confidence = probability(odds);
   }
   return verdicts;
 }

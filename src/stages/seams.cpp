@@ -70,8 +70,12 @@ double seam_share(const RoleInput& in, Index component, double reach) {
     box.max[k] += reach;
   }
   std::vector<Segment> others;
+  const auto twin_of = [&](Index c) { return in.families->twin_of_component[c]; };
   for (Index c = 0; c < in.shapes.size(); ++c) {
-    if (c == component || in.shapes[c].area < 0.5 * shape.area || !meet(in.shapes[c].box, box)) continue;
+    // Studs set edge to edge are not sewn together.
+    if (c == component || twin_of(c) == twin_of(component) || in.shapes[c].area < 0.5 * shape.area ||
+        !meet(in.shapes[c].box, box))
+      continue;
     if (in.twin_details[in.families->twin_of_component[c]].boundary_edges > 0) add_border(in, c, box, others);
   }
   double along = 0;

@@ -12,11 +12,13 @@
 namespace trimtack {
 namespace {
 
-constexpr std::size_t kFewest = 8;
+constexpr std::size_t kFewest = 8, kFewestLoops = 30;
 constexpr double kLongestMm = 12;
 constexpr double kLeastSlender = 1.1;
 constexpr std::size_t kEnough = 2000;  // members tell what all do
 constexpr double kAlike = 1.4;
+constexpr std::size_t kMostThreads = 6;  // in a button
+constexpr double kSureUnit = 0.97;
 constexpr double kHostOdds = 0.8;
 constexpr double kLargestHostMm = 90;
 constexpr double kFineMm = 0.65;
@@ -93,7 +95,27 @@ bool holds(const Shape& host, const Shape& guest) {
   return true;
 }
 
-/// Thread that holds buttons is no seam: most of its pieces lie in one. A few of a seam that do are unsure.
+/// Whether a row of stitches goes on from one of those within a host to one outside of it.
+bool goes_on(const RoleInput& in, std::span<const Index> held, std::span<const Index> members,
+             const NearestPoints& nearest) {
+  for (const Index c : held) {
+    const Shape& s = in.shapes[c];
+    std::array<NearPoint, 7> near;
+    const std::size_t found = nearest.find(s.centroid, near);
+    for (std::size_t k = 0; k < found; ++k) {
+      const Index other = members[near[k].index];
+      const Vec3 to = in.shapes[other].centroid - s.centroid;
+      const double d = length(to);
+      if (d < 2.5 * s.extents[0] && std::abs(dot(to, s.axes.column(0))) > 0.8 * d &&
+          std::find(held.begin(), held.end(), other) == held.end() && other != c)
+        return true;
+    }
+  }
+  return false;
+}
+
+/// Thread that holds buttons is no seam: most of its pieces lie in one. Where only a few do and no row goes on, they
+/// are unsure.
 void take_held(const RoleInput& in, std::span<const Index> hosts, double shortest, std::span<const Index> members,
                const NearestPoints& nearest, std::vector<float>& odds) {
   const Families& fam = *in.families;
@@ -103,8 +125,11 @@ void take_held(const RoleInput& in, std::span<const Index> hosts, double shortes
     if (in.shapes[h].extents[0] < shortest || kin_of(h) == kin_of(members[0])) continue;
     std::array<NearPoint, 8> near;
     const std::size_t found = nearest.find(in.shapes[h].centroid, near);
+    std::vector<Index> own;
     for (std::size_t k = 0; k < found; ++k)
-      if (const Index c = members[near[k].index]; holds(in.shapes[h], in.shapes[c])) held.push_back(c);
+      if (const Index c = members[near[k].index]; holds(in.shapes[h], in.shapes[c])) own.push_back(c);
+    if (!own.empty() && own.size() <= kMostThreads && !goes_on(in, own, members, nearest))
+      held.insert(held.end(), own.begin(), own.end());
   }
   std::sort(held.begin(), held.end());
   held.erase(std::unique(held.begin(), held.end()), held.end());
@@ -117,30 +142,31 @@ void take_held(const RoleInput& in, std::span<const Index> hosts, double shortes
 struct Thread {  // medians of a kind, mm
   double slender = 0, width = 0, length = 0;
   bool flat = false;  ///< without any depth
+  bool ring = false;  ///< closed with a hole, as links of a chain
   bool loop = false;  ///< fine and bent tight, as overlock loops: not the outline tells its width
 };
 
 Thread measure(const RoleInput& in, std::span<const Index> members) {
   std::vector<double> slender;
   std::vector<double> width;
-  std::vector<double> long_;
+  std::vector<double> length;
   std::vector<double> depth;
   const double mm = in.scale.mm_per_unit;
-  for (const Index c : members) {
-    const Shape& s = in.shapes[c];
-    // The axes across a square or round bar are arbitrary, its moments are not: those of the walls of a square one
-    // are a sixth of the width's square, of a round one an eighth.
-    const bool even = s.moments[1] < 1.3 * s.moments[2];
-    const double w = even ? std::min(s.extents[1], std::sqrt(6.5 * s.moments[1])) : s.extents[1];
-    slender.push_back(w > 0 ? s.extents[0] / w : 100.0);
-    width.push_back(w * mm);
-    long_.push_back(s.extents[0] * mm);
-    depth.push_back(s.extents[2] * mm);
-  }
-  Thread t{median(slender), median(width), median(long_), median(depth) < 0.05, false};
   const Index first = *std::min_element(members.begin(), members.end());
   const Detail& d = in.twin_details[in.families->twin_of_component[first]];
   const Look l = look_at(in.shapes[first], d);
+  for (const Index c : members) {
+    const Shape& s = in.shapes[c];
+    // The axes across a square bar are arbitrary, its moments are not: those of its walls are a sixth of the width's
+    // square.
+    const bool even = !l.round && s.moments[1] < 1.3 * s.moments[2];
+    const double w = even ? std::min(s.extents[1], std::sqrt(6.5 * s.moments[1])) : s.extents[1];
+    slender.push_back(w > 0 ? s.extents[0] / w : 100.0);
+    width.push_back(w * mm);
+    length.push_back(s.extents[0] * mm);
+    depth.push_back(s.extents[2] * mm);
+  }
+  Thread t{median(slender), median(width), median(length), median(depth) < 0.05, d.closed && d.euler < 2, false};
   if (l.form == Form::Wire && l.coil > 1.3 && d.euler >= 1 && d.thickness * mm < kFineMm) {
     t.loop = true;
     t.slender = l.slender;
@@ -155,13 +181,30 @@ double thread_odds(const Thread& t, const Rows& rows, std::size_t count) {
   // Zigzag and satin stitches lie slanted or across; that speaks against thread only when it is thick.
   const bool fine = t.width < 0.8 && t.slender > 2.8;
   x += rows.along > 0.7 ? 2.5 : (rows.along > 0.5 ? 1.2 : (rows.along > 0.3 ? 0.3 : (fine ? 0.0 : -1.5)));
-  if (rows.square > 0.5 && !fine && !t.flat) x -= 2;     // as zipper elements lie
-  x -= t.length > 8 ? 2.0 : (t.length > 6 ? 1.0 : 0.0);  // longer than any machine stitch in use
+  if (rows.square > 0.5 && !fine && !t.flat) x -= rows.square > 0.8 ? 3.5 : 2;  // as zipper elements lie
+  x -= t.length > 8 ? 2.0 : (t.length > 6 ? 1.0 : 0.0);                         // longer than any machine stitch in use
   x += count >= 100 ? 1.0 : (count >= 30 ? 0.5 : 0.0);
   if (t.length > 7) x = std::min(x, static_cast<double>(kUnsure));  // fur and fringes are as fine
   // A doll's zipper elements are as fine as thread, but not as slender as satin stitches.
   if (rows.square > 0.5 && t.slender < 4 && !t.loop) x = std::min(x, static_cast<double>(kUnsure));
   return x;
+}
+
+/// Over the units that it could be.
+double mean_thread_odds(const Thread& t, const Rows& rows, std::size_t count, const GarmentScale& scale) {
+  if (scale.unit_chances.empty() || scale.unit_confidence > kSureUnit) return thread_odds(t, rows, count);
+  double thread = 0;
+  double total = 0;
+  for (const UnitChance& u : scale.unit_chances) {
+    const double k = u.mm_per_unit / scale.mm_per_unit;
+    Thread other = t;
+    other.width *= k;
+    other.length *= k;
+    thread += u.probability / (1 + std::exp(-thread_odds(other, rows, count)));
+    total += u.probability;
+  }
+  const double p = std::clamp(thread / std::max(total, 1e-6), 1e-6, 1 - 1e-6);
+  return std::log(p / (1 - p));
 }
 
 /// Rounding and bending set single stitches apart from their kind: what lies beside one and is as large belongs to it.
@@ -182,16 +225,14 @@ void adopt_strays(const RoleInput& in, std::vector<float>& odds) {
   for (const Index c : threads) centres.push_back(in.shapes[c].centroid);
   const NearestPoints nearest(centres);
   for (const Index c : strays) {
-    std::array<NearPoint, 2> near;
+    std::array<NearPoint, 4> near;
     const Shape& s = in.shapes[c];
     for (std::size_t k = 0, n = nearest.find(s.centroid, near); k < n; ++k) {
       const Index other = threads[near[k].index];
       const Shape& o = in.shapes[other];
       const auto alike = [](double a, double b) { return a < kAlike * b && b < kAlike * a; };
-      const double most = std::max(s.face_count, o.face_count);
-      const bool same = std::abs(static_cast<double>(s.face_count) - static_cast<double>(o.face_count)) <= 0.1 * most;
-      if (same && near[k].squared_distance < 16 * s.extents[0] * s.extents[0] && alike(s.extents[0], o.extents[0]) &&
-          alike(s.area, o.area))
+      if (s.vertex_count == o.vertex_count && near[k].squared_distance < 16 * s.extents[0] * s.extents[0] &&
+          alike(s.extents[0], o.extents[0]) && alike(s.area, o.area))
         odds[c] = std::max(odds[c], std::min(odds[other], kAdopted));
     }
   }
@@ -221,23 +262,24 @@ std::vector<float> stitching_odds(const RoleInput& in, std::span<const RoleVerdi
     const std::span<const Index> own(members.data() + start[kin], start[kin + 1] - start[kin]);
     if (own.size() < kFewest) continue;
     const Thread t = measure(in, own);
-    if (t.slender < kLeastSlender) continue;
+    if (t.ring || t.slender < kLeastSlender) continue;
     std::vector<Vec3> centres;
     centres.reserve(own.size());
     for (const Index c : own) centres.push_back(in.shapes[c].centroid);
     const NearestPoints nearest(centres);
     const Rows rows = look_at_rows(in, own, centres, nearest);
-    const double x = thread_odds(t, rows, own.size());
+    const double x = mean_thread_odds(t, rows, own.size(), in.scale);
     // As wide as long, nearly: only in rows.
+    if (t.loop && (own.size() < kFewestLoops || std::max(rows.along, rows.square) < 0.5)) continue;
     if (t.slender < 1.6 && (rows.along < 0.7 || t.width > 1.05)) {
       if (t.flat && t.length < 2.5)
         for (const Index c : own) odds[c] = -kUnsure;
       continue;
     }
     for (const Index c : own) odds[c] = static_cast<float>(x);
-    if (x <= 0) continue;
+    if (x <= kHeld) continue;
     if (hosts.empty()) hosts = find_hosts(in, verdicts);
-    take_held(in, hosts, 1.5 * t.length / mm, own, nearest, odds);
+    take_held(in, hosts, 1.1 * t.length / mm, own, nearest, odds);
   }
   adopt_strays(in, odds);
   return odds;
