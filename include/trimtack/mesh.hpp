@@ -48,6 +48,12 @@ struct SourceText {
 };
 
 /// A polygon mesh faithful to its file. Face f has corners [face_offsets[f], face_offsets[f + 1]).
+/// A file that came within an export: a glTF's pictures, or the material library made from it.
+struct AttachedFile {
+  std::string name;  ///< relative to the export
+  std::string bytes;
+};
+
 struct SourceMesh {
   std::string file;  ///< as the user named it, for messages
   std::vector<Vec3> positions;
@@ -67,6 +73,7 @@ struct SourceMesh {
   std::vector<std::string> smoothings;          ///< the rest of each `s` line
   std::vector<std::string> materials;           ///< the rest of each `usemtl` line
   std::vector<std::string> material_libraries;  ///< one name an entry, in order, without repeats
+  std::vector<AttachedFile> attached;           ///< to be written beside the outputs; no part of the content
   std::vector<LooseElement> loose;
   std::shared_ptr<const SourceText> text;  ///< null for meshes that were not read from OBJ text
 

@@ -76,11 +76,7 @@ class MaterialCopier {
       note(outside, what + " has the name of an output and was not copied; name it otherwise");
       return std::string();
     }
-    std::error_code ignored;
-    // A pipe or a device would never end.
-    Result<std::string> bytes = fs::is_regular_file(*place, ignored)
-                                    ? read_file(*place, picture ? kLargestPicture : kLargestMaterials)
-                                    : Error{ErrorCode::BadInput, "is no file", place->string(), 0};
+    const Result<std::string> bytes = bytes_of(clean, *place, picture ? kLargestPicture : kLargestMaterials);
     if (!bytes) {
       note(picture ? "picture-missing" : "material-missing",
            what + (picture ? " was not copied: " + bytes.error().message + "; put it beside its library"
@@ -91,6 +87,17 @@ class MaterialCopier {
     written_.push_back(clean);
     if (auto done = files_.write(clean, *bytes); !done) return done.error();
     return bytes;
+  }
+
+  /// From within the export, or else from beside it.
+  Result<std::string> bytes_of(const std::string& name, const fs::path& place, std::uint64_t most) const {
+    for (const AttachedFile& file : mesh_.attached) {
+      if (file.name == name) return file.bytes;
+    }
+    std::error_code ignored;
+    // A pipe or a device would never end.
+    if (!fs::is_regular_file(place, ignored)) return Error{ErrorCode::BadInput, "is no file", place.string(), 0};
+    return read_file(place, most);
   }
 
   Session& session_;
@@ -141,7 +148,10 @@ Result<SourceMesh> read_combined(Session& session, const std::string& path) {
     options.max_memory_bytes = memory_limit(session.options());
     const Result<GltfGarment> garment = GltfGarment::open(path, options, session.report());
     if (!garment) return garment.error();
-    return garment->mesh();
+    SourceMesh mesh = garment->mesh();
+    mesh.attached = garment->material_files(session.report());
+    if (!mesh.attached.empty()) mesh.material_libraries = {mesh.attached.front().name};
+    return mesh;
   }
   return read_obj(path, obj_options(session), session.report());
 }

@@ -77,39 +77,19 @@ std::optional<std::string> from_base64(std::string_view text) {
   return out;
 }
 
-std::string percent_decoded(std::string_view text) {
-  const auto hex = [](char c) -> int {
-    if (c >= '0' && c <= '9') return c - '0';
-    if (c >= 'a' && c <= 'f') return c - 'a' + 10;
-    if (c >= 'A' && c <= 'F') return c - 'A' + 10;
-    return -1;
-  };
-  std::string out;
-  for (std::size_t i = 0; i < text.size(); ++i) {
-    if (text[i] == '%' && i + 2 < text.size() && hex(text[i + 1]) >= 0 && hex(text[i + 2]) >= 0) {
-      out += static_cast<char>(hex(text[i + 1]) * 16 + hex(text[i + 2]));
-      i += 2;
-    } else {
-      out += text[i];
-    }
-  }
-  return out;
-}
-
 Result<std::string> load_uri(const std::string& uri, const std::string& file, const std::filesystem::path& folder,
                              std::uint64_t bytes) {
   if (uri.substr(0, 5) == "data:") {
     const std::size_t comma = uri.find(";base64,");
-    if (comma == std::string::npos) return bad_input(file, "a buffer's data URI is not base64");
+    if (comma == std::string::npos) return bad_input(file, "a data URI is not base64");
     std::optional<std::string> data = from_base64(std::string_view(uri).substr(comma + 8));
-    if (!data) return bad_input(file, "a buffer's data URI is not base64");
+    if (!data) return bad_input(file, "a data URI is not base64");
     return std::move(*data);
   }
   const std::filesystem::path name = percent_decoded(uri);
   const bool leaves = std::any_of(name.begin(), name.end(), [](const auto& part) { return part == ".."; });
   if (folder.empty() || name.is_absolute() || leaves || uri.find(':') != std::string::npos) {
-    return bad_input(
-        file, "the buffer file '" + uri.substr(0, 80) + "' does not lie beside it; put it there, or save as GLB");
+    return bad_input(file, "the file '" + uri.substr(0, 80) + "' does not lie beside it; put it there, or save as GLB");
   }
   Result<std::string> data = read_file(folder / name);
   if (!data) return data.error();
@@ -348,6 +328,50 @@ Result<Document> open_document(std::string bytes, const std::string& file, const
     return bad_input(file, std::string("is not valid glTF: ") + exception.what());
   }
   return document;
+}
+
+std::string percent_decoded(std::string_view text) {
+  const auto hex = [](char c) -> int {
+    if (c >= '0' && c <= '9') return c - '0';
+    if (c >= 'a' && c <= 'f') return c - 'a' + 10;
+    if (c >= 'A' && c <= 'F') return c - 'A' + 10;
+    return -1;
+  };
+  std::string out;
+  for (std::size_t i = 0; i < text.size(); ++i) {
+    if (text[i] == '%' && i + 2 < text.size() && hex(text[i + 1]) >= 0 && hex(text[i + 2]) >= 0) {
+      out += static_cast<char>(hex(text[i + 1]) * 16 + hex(text[i + 2]));
+      i += 2;
+    } else {
+      out += text[i];
+    }
+  }
+  return out;
+}
+
+Result<std::string> read_image(const Document& document, std::uint64_t index, const std::filesystem::path& folder) {
+  const std::string what = "image " + std::to_string(index);
+  if (index >= document.count("images")) return bad_input(document.file, what + " does not exist");
+  const Json& image = document.json["images"][index];
+  std::string bytes;
+  if (image.contains("uri")) {
+    constexpr std::uint64_t kMost = std::uint64_t{512} << 20;
+    Result<std::string> loaded = load_uri(image["uri"].get<std::string>(), document.file, folder, kMost);
+    if (!loaded) return loaded.error();
+    bytes = std::move(*loaded);
+  } else {
+    const std::uint64_t view = index_or(image, "bufferView", ~std::uint64_t{0});
+    if (view >= document.count("bufferViews")) return bad_input(document.file, what + " has no data");
+    const std::uint64_t size = index_or(document.json["bufferViews"][view], "byteLength", 0);
+    const std::optional<Place> at = locate(document, image, size, 1);
+    if (!at || at->stride != 1) return bad_input(document.file, what + " leaves its buffer");
+    bytes.assign(at->data, std::min(size, document.memory_left + 1));
+  }
+  if (bytes.size() > document.memory_left) {
+    return bad_input(document.file, what + " needs more memory than the limit allows");
+  }
+  document.memory_left -= bytes.size();
+  return bytes;
 }
 
 Result<Numbers> read_accessor(const Document& document, std::uint64_t index) {

@@ -20,7 +20,7 @@ struct Document {
   std::string bin;                           ///< all buffers, each at a multiple of 4
   std::vector<std::uint64_t> buffer_offset;  ///< where each began
   std::vector<std::uint64_t> buffer_bytes;
-  /// Room left for numbers read from accessors; many accessors may show the same few bytes.
+  /// Room left for numbers and pictures; many accessors and images may show the same bytes.
   mutable std::uint64_t memory_left = std::uint64_t{8} << 30;
 
   /// Items of the top-level array `key`; 0 when there is none.
@@ -45,6 +45,13 @@ Result<Document> open_document(std::string bytes, const std::string& file, const
 /// part that is malformed, or more than the document's memory_left. Memory is taken only after the buffer was found to
 /// hold the data (or, for an accessor without a view, for at most 2^24 zeros).
 Result<Numbers> read_accessor(const Document& document, std::uint64_t index);
+
+/// "horn%20button.png" -> "horn button.png"
+std::string percent_decoded(std::string_view text);
+
+/// The bytes of an image: in a buffer, a data URI, or a file beside `folder` (as for buffers).
+/// @error BadInput when there are none, or more than the document's memory_left.
+Result<std::string> read_image(const Document& document, std::uint64_t index, const std::filesystem::path& folder);
 
 /// A non-negative whole number under `key`, or `missing`. @throws Json::exception for anything else.
 std::uint64_t index_or(const Json& object, const char* key, std::uint64_t missing);

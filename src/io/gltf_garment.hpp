@@ -42,6 +42,8 @@ namespace trimtack {
 
 struct GltfGarment::Impl {
   gltf::Document document;
+  std::filesystem::path folder;          ///< where files beside it are looked for; empty: nowhere
+  std::vector<std::uint64_t> materials;  ///< glTF's number of each of the mesh's materials
   gltf::Skeleton skeleton;
   std::vector<gltf::Skin> skins;
   std::vector<gltf::VertexBlock> blocks;

@@ -275,7 +275,13 @@ class GarmentReader {
     if (material < document_.count("materials")) {
       const auto [at, is_new] = material_.emplace(material, static_cast<Index>(mesh.materials.size()));
       const Json& json = document_.json["materials"][material];
-      if (is_new) mesh.materials.push_back(line_text(json.value("name", ""), "material_" + std::to_string(material)));
+      if (is_new) {
+        const std::string plain = "material_" + std::to_string(material);
+        std::string name = line_text(json.value("name", ""), plain);
+        if (std::find(mesh.materials.begin(), mesh.materials.end(), name) != mesh.materials.end()) name += " " + plain;
+        mesh.materials.push_back(std::move(name));
+        garment_.materials.push_back(material);
+      }
       state.material = at->second;
     }
     const auto [at, is_new] = object_.emplace(block.node, static_cast<Index>(mesh.objects.size()));
@@ -386,6 +392,7 @@ Result<GltfGarment> GltfGarment::parse(std::string bytes, const std::string& fil
   if (!document) return document.error();
   auto impl = std::make_unique<Impl>();
   impl->document = std::move(*document);
+  impl->folder = folder;
   try {
     const Result<void> done = gltf::GarmentReader(*impl, options, report).read();
     if (!done) return done.error();

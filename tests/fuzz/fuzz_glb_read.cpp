@@ -35,6 +35,14 @@ extern "C" int LLVMFuzzerTestOneInput(const std::uint8_t* data, std::size_t size
   require_law(within(mesh.corner_normal, mesh.normals.size()), "normals in range");
   require_law(std::all_of(mesh.positions.begin(), mesh.positions.end(), [](const Vec3& p) { return is_finite(p); }),
               "positions are finite");
+  const std::vector<AttachedFile> files = garment->material_files(report);
+  require_law(files.empty() == mesh.materials.empty(), "a library where there are materials");
+  if (!files.empty()) {
+    for (const std::string& picture : pictures_named(files[0].bytes)) {
+      require_law(std::any_of(files.begin() + 1, files.end(), [&](const AttachedFile& f) { return f.name == picture; }),
+                  "pictures that the library names are there");
+    }
+  }
   std::vector<Vec3> positions(mesh.positions.size());
   (void)garment->pose(kNone, 0, positions).has_value();
   for (std::size_t clip = 0; clip < garment->clips().size(); ++clip) {
