@@ -24,8 +24,7 @@ constexpr double kNestedReach = 0.12;
 constexpr double kThreadReach = 0.5;
 constexpr double kSortRatio = 1.25;  // guests are sorted by their length against the host's in steps of this
 constexpr double kMostSteps = 100;
-constexpr Index kNearSteps = 2;  // threads of buttons that differ in thickness
-constexpr double kDoubtful = 0.62;
+constexpr Index kNearSteps = 2;     // threads of buttons that differ in thickness
 constexpr double kWireSlender = 4;  // length over thickness; a stout disc measures as a piece of tube
 
 bool is_smaller(const Shape& a, const Shape& b) {
@@ -49,9 +48,6 @@ bool is_nested(const Shape& host, const Shape& guest, double& off_centre) {
 }
 
 Look look_of(const RoleInput& in, Index c) { return look_at(in.shapes[c], in.twin_details[twin_of(*in.families, c)]); }
-
-/// As likely cloth that carries trims as a trim: what it carries is not fused by it.
-bool is_doubtful(const RoleVerdict& v) { return v.role == Role::Trim && v.confidence < kDoubtful; }
 
 }  // namespace
 
@@ -77,7 +73,7 @@ std::vector<Link> find_links(const RoleInput& in, std::span<const RoleVerdict> v
     const bool a_guest = is_smaller(in.shapes[k.a], in.shapes[k.b]);
     Link l{a_guest ? k.b : k.a, a_guest ? k.a : k.b, k.distance, 0, false};
     l.nested = is_nested(in.shapes[l.host], in.shapes[l.guest], l.off_centre);
-    if (verdicts[l.host].role == Role::Stitching || is_doubtful(verdicts[l.host])) continue;
+    if (verdicts[l.host].role == Role::Stitching) continue;
     const double share =
         !l.nested ? kTouchReach : (look_of(in, l.guest).form == Form::Wire ? kThreadReach : kNestedReach);
     const double reach = share * std::min(in.shapes[k.a].extents[0], in.shapes[k.b].extents[0]);

@@ -13,8 +13,9 @@
 namespace trimtack {
 namespace {
 
-constexpr Index kMostParts = 12;  // of an assembly
-constexpr Index kMany = 10;       // copies that make a rule strict
+constexpr Index kMostParts = 12;    // of an assembly
+constexpr double kDoubtful = 0.62;  // as likely cloth as a trim
+constexpr Index kMany = 10;         // copies that make a rule strict
 
 /// What fastens a set of parts to the garment, as flags.
 enum Fastening : std::uint8_t { kSewn = 1, kClamped = 2, kRuns = 4 };
@@ -46,6 +47,33 @@ class Sets {
   std::vector<std::uint8_t> fastening_;  // of the set's first part
 };
 
+/// Parts as likely cloth as a trim that would fuse what else has nothing to do with each other: a strap with a stud and
+/// a buckle on it. Straps have no holes.
+std::vector<std::uint8_t> carriers(const RoleInput& in, std::span<const RoleVerdict> verdicts,
+                                   std::span<const Link> links, std::span<const std::uint8_t> running,
+                                   const Kinds& kinds) {
+  const auto doubtful = [&](Index c) {
+    const Detail& d = in.twin_details[twin_of(*in.families, c)];
+    return verdicts[c].role == Role::Trim && verdicts[c].confidence < kDoubtful && !(d.closed && d.euler < 2);
+  };
+  UnionFind others(static_cast<Index>(verdicts.size()));
+  for (const Link& l : links)
+    if (!doubtful(l.host) && !doubtful(l.guest)) others.join(l.host, l.guest);
+  std::vector<Index> carried(verdicts.size(), kNone);
+  std::vector<std::uint8_t> out(verdicts.size(), 0);
+  for (std::size_t i = 0; i < links.size(); ++i) {
+    const Link& l = links[i];
+    if (running[i] != 0 || kinds.attached(l.guest) < 0.6 || verdicts[l.guest].role != Role::Trim) continue;
+    for (const auto& [one, other] : {std::pair{l.host, l.guest}, std::pair{l.guest, l.host}}) {
+      if (!doubtful(one) || doubtful(other)) continue;
+      const Index set = others.find(other);
+      if (carried[one] != kNone && carried[one] != set) out[one] = 1;
+      carried[one] = set;
+    }
+  }
+  return out;
+}
+
 struct Search {
   const RoleInput& in;
   std::span<const RoleVerdict> verdicts;
@@ -53,6 +81,7 @@ struct Search {
   std::vector<std::uint8_t> running = running_links(in, verdicts, links);
   Kinds kinds{in, links, running};
   Threads threads{in, verdicts, links, running};
+  std::vector<std::uint8_t> carrier = carriers(in, verdicts, links, running, kinds);
 
   bool is_thread(Index c) const {
     return verdicts[c].role == Role::Stitching ||
@@ -61,7 +90,8 @@ struct Search {
   /// Elements that run through a slider are no part of anything else, either.
   bool may_link(std::size_t i) const {
     const Link& l = links[i];
-    return running[i] == 0 && !(kinds.runs(l.guest) && verdicts[l.guest].role == Role::Trim);
+    return running[i] == 0 && carrier[l.host] == 0 && carrier[l.guest] == 0 &&
+           !(kinds.runs(l.guest) && verdicts[l.guest].role == Role::Trim);
   }
   bool always_meet(const Link& l) const {
     return kinds.share(l.host, l.guest) >= 0.6 && kinds.share(l.guest, l.host) >= 0.6;
@@ -72,11 +102,14 @@ struct Search {
   }
 };
 
-/// Elements run through a slider, whatever else it lies on.
+/// Elements run through a slider, whatever else it lies on: few of a kind that goes on outside.
 void fasten_sliders(const Search& search, Sets& sets) {
+  const Families& fam = *search.in.families;
   for (std::size_t i = 0; i < search.links.size(); ++i) {
     const Link& l = search.links[i];
-    if (search.running[i] != 0 && l.nested && search.verdicts[l.guest].role == Role::Trim) sets.fasten(l.host, kRuns);
+    if (!l.nested || search.verdicts[l.guest].role != Role::Trim) continue;
+    const bool elsewhere = fam.kin_count[kin_of(fam, l.guest)] >= kMany && search.kinds.attached(l.guest) < 0.5;
+    if (search.running[i] != 0 || elsewhere) sets.fasten(l.host, kRuns);
   }
 }
 

@@ -245,14 +245,8 @@ Hold judge_line(const Probe& p, std::span<const Layer> layers, std::size_t& line
   }
   lines_between += between > 0 ? 1 : 0;
   // With a single layer about there is nothing else they could sit on: it may run through a half, and the faces of a
-  // coarse cloth pass beside a trim where the cloth is round. A pearl in its ring has the layer behind both.
-  if (between == 0) {
-    if (layers.empty()) return Hold::None;
-    const double front = std::max(p.a->half_depth, p.distance + p.b->half_depth);
-    const double back = std::min(-p.a->half_depth, p.distance - p.b->half_depth);
-    const bool behind = layers[0].middle() > front || layers[0].middle() < back;
-    return layers.size() == 1 && !behind ? Hold::Clear : Hold::AsOthers;
-  }
+  // coarse cloth pass beside a trim where the cloth is round.
+  if (between == 0) return layers.size() == 1 ? Hold::Clear : (layers.empty() ? Hold::None : Hold::AsOthers);
   // A half that lies nearer to a layer behind it is sewn to that one: a button of the layer below.
   const double touch = kTouch * p.small;
   if (a.behind < a.inner - touch || b.behind < b.inner - touch) return Hold::None;
@@ -344,6 +338,11 @@ std::vector<std::array<Index, 2>> find_two_sided(const RoleInput& in, std::span<
   std::vector<std::array<Index, 2>> out;
   if (probes.empty()) return out;
   const std::vector<Crossing> crossings = crossings_of(in, verdicts, probes);
+  std::vector<Index> partners(in.shapes.size(), 0);
+  for (const Probe& p : probes) {
+    ++partners[p.a->component];
+    ++partners[p.b->component];
+  }
   std::vector<Pair> pairs;
   std::vector<Layer> layers;
   std::size_t at = 0;
@@ -351,7 +350,11 @@ std::vector<std::array<Index, 2>> find_two_sided(const RoleInput& in, std::span<
     std::size_t end = at;
     while (end < crossings.size() && crossings[end].probe == i) ++end;
     bool between = false;
-    const Hold hold = judge(in, probes[i], std::span<const Crossing>(crossings).subspan(at, end - at), layers, between);
+    const std::span<const Crossing> own = std::span<const Crossing>(crossings).subspan(at, end - at);
+    // A very coarse cloth may pass by far off; beads on a string have neighbours on both sides.
+    const bool alone = partners[probes[i].a->component] == 1 && partners[probes[i].b->component] == 1;
+    const Hold hold =
+        own.empty() && alone && probes[i].exact ? Hold::AsAlways : judge(in, probes[i], own, layers, between);
     at = end;
     if (hold != Hold::None) pairs.push_back(make_pair(hold, between, probes[i]));
   }
@@ -361,7 +364,7 @@ std::vector<std::array<Index, 2>> find_two_sided(const RoleInput& in, std::span<
     if (x.gap != y.gap) return x.gap < y.gap;
     return x.a != y.a ? x.a < y.a : x.b < y.b;
   });
-  // One partner each, the surest and nearest first.
+  // One partner each, the surest and nearest first; rather the socket across the cloth than the pearl in its ring.
   std::vector<Pair> chosen;
   std::vector<std::uint8_t> taken(in.shapes.size(), 0);
   for (const Pair& p : pairs) {
