@@ -24,8 +24,10 @@ constexpr double kNestedReach = 0.12;
 constexpr double kThreadReach = 0.5;
 constexpr double kSortRatio = 1.25;  // guests are sorted by their length against the host's in steps of this
 constexpr double kMostSteps = 100;
-constexpr Index kNearSteps = 2;     // threads of buttons that differ in thickness
-constexpr double kWireSlender = 4;  // length over thickness; a stout disc measures as a piece of tube
+constexpr Index kNearSteps = 2;  // threads of buttons that differ in thickness
+// Length over thickness: a stout disc measures as a piece of tube.
+constexpr double kWireSlender = 4;
+constexpr double kRoundSlender = 9;
 
 bool is_smaller(const Shape& a, const Shape& b) {
   return a.area != b.area ? a.area < b.area : a.extents[0] < b.extents[0];
@@ -53,7 +55,9 @@ Look look_of(const RoleInput& in, Index c) { return look_at(in.shapes[c], in.twi
 
 bool is_wire(const RoleInput& in, Index c) {
   const Look l = look_of(in, c);
-  return l.form == Form::Wire && l.slender > kWireSlender;
+  if (l.form != Form::Wire) return false;
+  const bool disc = l.round && l.width > 0.75 * l.length && in.twin_details[twin_of(*in.families, c)].euler == 2;
+  return l.slender > (disc ? kRoundSlender : kWireSlender);
 }
 
 bool is_open_wire(const RoleInput& in, Index c) {

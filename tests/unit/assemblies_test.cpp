@@ -436,3 +436,72 @@ TEST_CASE("assemblies: stones in their settings, a buckle with roller and prong,
     s.put(badge, {200, 420});
   });
 }
+
+TEST_CASE("assemblies: stout buttons sewn on through and through, and buttons of rim and inlay") {
+  in_all_ways([](Scene& s) {
+    const std::vector<Solid> stout{
+        lifted(turned(Profile{{0, 0}, {4.6, 0}, {5.7, 0.8}, {5.7, 2.5}, {4.6, 3.3}, {0, 3.3}}, 17, false), 0.3),
+        strand({-0.6, -1.2}, {-0.6, 1.2}, -0.8, 3.9, 0.3), strand({0.6, -1.2}, {0.6, 1.2}, -0.8, 3.9, 0.3)};
+    const std::vector<Solid> inlaid{lifted(ring(6.6, 8, 3), 0.4), lifted(holed(6.7, 2, 2, 1.5), 0.7),
+                                    strand({-1.5, 0}, {1.5, 0}, -0.8, 3.1)};
+    for (int i = 0; i < 3; ++i) s.put(stout, {110, 80.0 + 120 * i}, 0.9 * i);
+    for (int i = 0; i < 3; ++i) s.put(inlaid, {190, 80.0 + 120 * i}, 0.9 * i);
+  });
+}
+
+TEST_CASE("assemblies: a hook in a closed ring is not the ring's; a toggle is not its cord's, nor a ring its tab's") {
+  in_all_ways([](Scene& s) {
+    const Path hook{{-5, 2, 0.7}, {-6, 0, 0.7},  {-5, -1, 0.7}, {0, 0, 0.7},  {4, 0, 0.7},
+                    {5, 0, 1.4},  {4.6, 0, 2.4}, {3, 0, 2.6},   {1.5, 0, 2.5}};
+    for (int i = 0; i < 5; ++i) {
+      s.put(std::vector<Solid>{wire(hook, 0.5)}, {90, 60.0 + 90 * i});
+      s.put(std::vector<Solid>{lifted(loop(2.4, 0.5), 1.3)}, {96, 60.0 + 90 * i});
+    }
+    for (int i = 0; i < 2; ++i) {
+      const Vec2 place{200, 100.0 + 200 * i};
+      s.put(std::vector<Solid>{wire(Path{{-16, 0, 5}, {-10, 0, 5}, {0, 0, 5.4}, {10, 0, 5}, {16, 0, 5}}, 4.5, 10)},
+            place);
+      Path cord;
+      for (int k = 0; k <= 24; ++k)
+        cord.push_back(
+            Scene::above({place.x + 2 * std::sin(0.5 * k), place.y - 60 + 5 * k}, 0.5 * s.way.thickness + 5)({0, 0}));
+      s.add(wire(cord, 1.4, 8), kNone);
+    }
+  });
+}
+
+TEST_CASE("assemblies: halves stay together on a cloth so coarse that it passes them by") {
+  for (const int count : {2, 6}) {
+    CAPTURE(count);
+    Scene s({0, 1, false});
+    s.panel([](Vec2 p) { return Scene::front()(p) + Vec3{0, 600, 0}; }, 300, 550, 75);
+    const std::vector<Solid> snap{lifted(dome(6, 2), 0.2), lifted(turned_over(ring(2.2, 5.5, 1.3)), -0.2)};
+    for (int i = 0; i < count; ++i) s.put(snap, {70.0 + 13 * i, 640.0 + 70 * i});
+    s.check();
+  }
+}
+
+TEST_CASE("assemblies: a stud and a buckle on one strap have nothing to do with each other") {
+  in_all_ways([](Scene& s) {
+    SheetOptions o;
+    o.spacing = 12;
+    o.thickness = 1.8;
+    const auto mask = [](int i, int j) { return i == 0 || i == 2 || j == 0 || j == 2; };
+    const std::vector<double> x{-14, -11, 11, 14};
+    const Solid frame = plate(
+        3, 3, mask,
+        [&](int i, int j) {
+          return Vec2{x[static_cast<std::size_t>(i)], x[static_cast<std::size_t>(j)]};
+        },
+        2.5, false);
+    const std::vector<Solid> buckle{
+        lifted(frame, 0.4),
+        wire(Path{{-12.5, 0, 0}, {-14.8, 0, 1.6}, {-12.5, 0, 4.2}, {0, 0, 4.4}, {13, 0, 4}}, 0.9, 8)};
+    for (int i = 0; i < 3; ++i) {
+      const Vec2 place{100.0, 80.0 + 150 * i};
+      s.add(sheet(Scene::above({place.x - 20, place.y - 10}, 0.5 * s.way.thickness + 1.5), 90, 20, {}, o), kNone);
+      s.put(buckle, place, 0, 2.6);
+      s.put(std::vector<Solid>{dome(4, 2)}, {place.x + 50, place.y}, 0, 2.4);
+    }
+  });
+}
