@@ -71,7 +71,7 @@ struct Reciprocal {
 };
 constexpr int kMostPlaces = 27;  // 5^27 is the last to fit 63 bits
 
-constexpr auto kReciprocals = [] {
+constexpr std::array<Reciprocal, kMostPlaces + 1> make_reciprocals() {
   std::array<Reciprocal, kMostPlaces + 1> table{};
   std::uint64_t power = 1;
   for (std::size_t k = 1; k < table.size(); ++k) {
@@ -91,7 +91,8 @@ constexpr auto kReciprocals = [] {
     }
   }
   return table;
-}();
+}
+constexpr auto kReciprocals = make_reciprocals();
 
 /// mantissa / 10^places, correctly rounded, into `value`; false where the product does not settle the rounding.
 /// With W the mantissa shifted up to 64 bits and R the reciprocal, the true W * 2^(127 + bits) / 5^k lies in

@@ -209,8 +209,8 @@ Result<SourceMesh> read_obj(const std::filesystem::path& path, const ObjReadOpti
   if (problem) return bad_input(name, 0, "cannot be read: " + problem.message());
   if (options.max_memory_bytes != 0 && size > options.max_memory_bytes) {
     return bad_input(name, 0,
-                     "has " + std::to_string(size >> 20) + " MiB, more than the limit of " +
-                         std::to_string(options.max_memory_bytes >> 20) + " MiB; raise the limit");
+                     "needs more memory than the limit of " + mebibytes(options.max_memory_bytes) + ": has " +
+                         std::to_string(size) + " bytes; raise the limit");
   }
   std::shared_ptr<char[]> bytes = allocate_large(size + 1);
   std::vector<std::uint8_t> failed((size + kReadBytes - 1) / kReadBytes + 1, 0);

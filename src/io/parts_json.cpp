@@ -2,6 +2,7 @@
 #include "trimtack/io/parts_json.hpp"
 
 #include <algorithm>
+#include <array>
 
 #include "io/parts_json_read.hpp"
 
@@ -149,8 +150,9 @@ class Checker {
   }
 
   static std::vector<Index>& list_of(SubsetMap& map, std::size_t list) {
-    std::vector<Index>* const lists[] = {&map.positions, &map.texcoords, &map.normals, &map.faces, &map.loose};
-    return *lists[list];
+    constexpr std::array kMembers{&SubsetMap::positions, &SubsetMap::texcoords, &SubsetMap::normals, &SubsetMap::faces,
+                                  &SubsetMap::loose};
+    return map.*kMembers[list];
   }
 
   static void expand(const std::vector<IndexRange>& ranges, std::vector<Index>& out) {

@@ -17,7 +17,7 @@ struct View {
   Camera camera;                 ///< in fine pixels, kFine to one of the sheet
   std::vector<Tri> triangles;    ///< those this view shows
   std::vector<Index> part;
-  Raster raster;  ///< of these triangles, before anything is painted
+  Raster raster;             ///< of these triangles, before anything is painted
   std::vector<bool> wanted;  ///< per group: labelled here; empty: all
 };
 inline constexpr int kFine = 2;

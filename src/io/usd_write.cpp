@@ -67,10 +67,10 @@ class UsdaWriter {
     std::set<std::string> used;
     for (const SourceMesh* mesh : meshes) {
       for (const std::string& material : mesh->materials) {
-        if (material_name_.count(material) == 0) {
-          material_name_[material] = identifier(material, used);
-          material_order_.push_back(material);
-        }
+        const auto [at, is_new] = material_name_.try_emplace(material);
+        if (!is_new) continue;
+        at->second = identifier(material, used);
+        material_order_.push_back(material);
       }
     }
   }

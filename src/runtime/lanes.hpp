@@ -38,7 +38,7 @@ struct FourMask {
 struct Four {
   Two low, high;
 
-  Four() = default;
+  Four() = default;  // cppcheck-suppress uninitMemberVar ; filled lane by lane
   Four(Two l, Two h) : low(l), high(h) {}
   explicit Four(double x) : low{x, x}, high{x, x} {}
   static Four load(const double* x) { return {Two{x[0], x[1]}, Two{x[2], x[3]}}; }

@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: MIT */
-/* A fixture that runtime_alone must reject: it asks for a symbol that hosts do not bring, and exports a foreign name. */
+/* A fixture that runtime_alone must reject: it asks for a symbol that hosts do not bring, and exports another. */
 #include <stdio.h>
 
 int foreign_name(void);

@@ -295,7 +295,7 @@ TEST_CASE("files are read as text in memory is") {
   options.keep_text = false;
   CHECK(read_obj(path, options, report)->text == nullptr);
   options.max_memory_bytes = 1000;
-  CHECK(contains(to_text(read_obj(path, options, report).error()), "more than the limit"));
+  CHECK(contains(to_text(read_obj(path, options, report).error()), "more memory than the limit"));
   CHECK(contains(to_text(read_obj(folder.path() / "none.obj", {}, report).error()), "none.obj: does not exist"));
   CHECK(contains(to_text(read_obj(folder.path(), {}, report).error()), "is a folder"));
   std::ofstream(folder.path() / "empty.obj").flush();

@@ -88,8 +88,8 @@ TEST_CASE("T4: a full turn in 36 steps has no sign jump between successive quate
   double largest_step = 0;
   for (int step = 0; step <= 36; ++step) {
     std::string text;
-    append_poses_csv(text, static_cast<std::uint64_t>(step), table.bindings, std::vector<Pose>{turn_about_z(step * kPi / 18)},
-                     std::vector<const char*>{"chosen"}, previous);
+    append_poses_csv(text, static_cast<std::uint64_t>(step), table.bindings,
+                     std::vector<Pose>{turn_about_z(step * kPi / 18)}, std::vector<const char*>{"chosen"}, previous);
     const std::vector<std::string> row = fields_of(text);
     const Quat q{number(row[6]), number(row[7]), number(row[8]), number(row[9])};
     if (step > 0) {

@@ -25,8 +25,8 @@ inline constexpr const char* kManifestName = "trimtack.manifest.json";
 /// of the operating system. Where that is not possible (the folder is the working directory, a mount point, a file
 /// system without the exchange, or holds very many other files), a journal is written first, and the next open() or
 /// ReadLock of this folder completes the moves. The new files are on the disk before they are moved in, so that a power
-/// loss leaves a whole set, too, where the file system keeps the order of its own changes; the manifest's checksums tell.
-/// Threads: one thread per set.
+/// loss leaves a whole set, too, where the file system keeps the order of its own changes; the manifest's checksums
+/// tell. Threads: one thread per set.
 class FileSet {
  public:
   /// Creates the staging folder and takes the folder's lock; finishes or removes what a killed run left.
