@@ -22,7 +22,7 @@ constexpr std::size_t kMostSeamsLooked = 200;
 constexpr Index kFewKin = 8;
 constexpr Index kFewPlates = 8, kNumerousKin = 30;
 constexpr double kLeastScrapMm = 3;
-constexpr double kLongestPinMm = 70, kLongestPlateMm = 70;
+constexpr double kLongestPinMm = 70, kLongestPlateMm = 70, kLargestRingMm = 150;
 constexpr double kStrong = 2.5, kConflict = 0.4;
 constexpr double kOddsInConflict = 2;  // a confidence of 0.83
 
@@ -111,6 +111,9 @@ bool either_way(const RoleInput& in, Index component, const RoleVerdict& v) {
   const Look l = look_at(in.shapes[component], d);
   const double mm = in.scale.mm_per_unit;
   const double grown = mm * doll_factor(in.scale, mm);
+  // A large flat ring: a buckle's frame, or a loop of elastic.
+  const bool ring = l.form == Form::Wire && d.boundary_edges == 0 && d.euler < 2 && l.depth < 1.5 * d.thickness;
+  if (v.role == Role::Cloth && ring && l.length * mm < kLargestRingMm) return true;
   // Short cords may as well be pins, hooks or a buckle's prong, unless they hang in a tassel.
   if (v.role == Role::Cloth)
     return l.form == Form::Wire && l.length * least_mm(in.scale) < kLongestPinMm && kin < kFewKin;
@@ -210,7 +213,7 @@ void add_carriers(const RoleInput& in, std::vector<RoleVerdict>& verdicts) {
   }
 }
 
-/// A border that runs along other pieces' borders is a seam. Few and open pieces that are not clear yet are looked at.
+/// A border or rim that runs along other pieces' is a seam. Few sheets and shells that are not clear yet are looked at.
 void add_seams(const RoleInput& in, std::vector<RoleVerdict>& verdicts) {
   const Families& fam = *in.families;
   std::size_t looked = 0;
@@ -218,12 +221,14 @@ void add_seams(const RoleInput& in, std::vector<RoleVerdict>& verdicts) {
     RoleVerdict& v = verdicts[c];
     const Shape& s = in.shapes[c];
     const Index twin = fam.twin_of_component[c];
-    if (in.twin_details[twin].boundary_edges == 0 || fam.kin_count[fam.kin_of_twin[twin]] > kFewKin) continue;
+    const bool shell = in.twin_details[twin].boundary_edges == 0;
+    if (!may_be_sewn(in, c) || fam.kin_count[fam.kin_of_twin[twin]] > kFewKin) continue;
     if (v.log_odds < -kUnclear || v.log_odds > kUnclear || s.extents[0] > 0.3 * in.scale.diagonal) continue;
     ++looked;
     const double share = seam_share(in, c, 0.15 * std::min(in.scale.cloth_spacing, s.extents[1]));
-    if (share < 0.25) continue;
-    clue_of(v.clues, Clue::Neighbours) = share < 0.5 ? -1.5F : -2.5F;
+    // A plate may lie along a hem with one of its sides.
+    if (share < (shell ? 0.5 : 0.25)) continue;
+    clue_of(v.clues, Clue::Neighbours) = share < (shell ? 0.7 : 0.5) ? -1.5F : -2.5F;
     v.log_odds += clue_of(v.clues, Clue::Neighbours);
   }
 }

@@ -1,5 +1,6 @@
 // SPDX-License-Identifier: MIT
-// Unwelded exports leave a gap of some hundredths of a millimetre to a millimetre between the pieces of a pattern.
+// Unwelded exports leave a gap of some hundredths of a millimetre to a millimetre between the pieces of a pattern. The
+// pieces of a thick export are closed; where their sheets meet the narrow walls between them is their rim.
 #include "stages/seams.hpp"
 
 #include <algorithm>
@@ -7,14 +8,23 @@
 #include <cmath>
 #include <vector>
 
+#include "stages/clues.hpp"
+
 namespace trimtack {
 namespace {
 
 constexpr double kParallel = 0.9;  // cosine
+constexpr double kSharp = 0.6;     // cosine: rims are bent by a right angle
 
 struct Segment {
   Vec3 from, to;
 };
+
+/// Closed, and as thick as cloth.
+bool is_shell(const RoleInput& in, Index component) {
+  const Detail& d = in.twin_details[in.families->twin_of_component[component]];
+  return d.boundary_edges == 0 && d.thickness > 0 && thickness_agrees(d, in.scale, 0.2);
+}
 
 bool holds(const Box& box, const Vec3& p) {
   return p.x >= box.min.x && p.x <= box.max.x && p.y >= box.min.y && p.y <= box.max.y && p.z >= box.min.z &&
@@ -26,9 +36,23 @@ bool meet(const Box& p, const Box& q) {
          q.min.z <= p.max.z;
 }
 
-/// Edges with one face, of those that touch the box: all faces of an edge within it do so, too.
+struct Edge {
+  Index from, to, face;
+};
+
+Vec3 area_vector(const SourceMesh& mesh, Index face) {
+  const auto corners = mesh.face(face);
+  Vec3 n;
+  for (std::size_t k = 1; k + 1 < corners.size(); ++k)
+    n += cross(mesh.positions[corners[k]] - mesh.positions[corners[0]],
+               mesh.positions[corners[k + 1]] - mesh.positions[corners[0]]);
+  return n;
+}
+
+/// Edges with one face, or of a shell those with a sharp bend, of those that touch the box: all faces of an edge within
+/// it do so, too.
 void add_border(const RoleInput& in, Index component, const Box& box, std::vector<Segment>& out) {
-  std::vector<std::array<Index, 2>> edges;
+  std::vector<Edge> edges;
   for (const Index f : in.components->faces_of(component)) {
     const auto corners = in.mesh->face(f);
     for (std::size_t k = 0; k < corners.size(); ++k) {
@@ -37,15 +61,22 @@ void add_border(const RoleInput& in, Index component, const Box& box, std::vecto
       if (!holds(box, in.mesh->positions[a]) && !holds(box, in.mesh->positions[b])) continue;
       const Index p = in.welded->to_welded[a];
       const Index q = in.welded->to_welded[b];
-      if (p != q) edges.push_back({std::min(p, q), std::max(p, q)});
+      if (p != q) edges.push_back({std::min(p, q), std::max(p, q), f});
     }
   }
-  std::sort(edges.begin(), edges.end());
+  std::sort(edges.begin(), edges.end(), [](const Edge& a, const Edge& b) {
+    if (a.from != b.from) return a.from < b.from;
+    return a.to != b.to ? a.to < b.to : a.face < b.face;
+  });
+  const bool shell = is_shell(in, component);
   const auto at = [&](Index w) { return in.mesh->positions[in.welded->representative[w]]; };
   for (std::size_t i = 0; i < edges.size();) {
     std::size_t j = i + 1;
-    while (j < edges.size() && edges[j] == edges[i]) ++j;
-    if (j - i == 1) out.push_back({at(edges[i][0]), at(edges[i][1])});
+    while (j < edges.size() && edges[j].from == edges[i].from && edges[j].to == edges[i].to) ++j;
+    const bool rim = shell && j - i == 2 &&
+                     dot(normalized(area_vector(*in.mesh, edges[i].face)),
+                         normalized(area_vector(*in.mesh, edges[i + 1].face))) < kSharp;
+    if (j - i == 1 || rim) out.push_back({at(edges[i].from), at(edges[i].to)});
     i = j;
   }
 }
@@ -59,8 +90,12 @@ double distance(const Vec3& p, const Segment& s) {
 
 }  // namespace
 
+bool may_be_sewn(const RoleInput& in, Index component) {
+  return in.twin_details[in.families->twin_of_component[component]].boundary_edges > 0 || is_shell(in, component);
+}
+
 double seam_share(const RoleInput& in, Index component, double reach) {
-  if (in.twin_details[in.families->twin_of_component[component]].boundary_edges == 0) return 0;
+  if (!may_be_sewn(in, component)) return 0;
   const Shape& shape = in.shapes[component];
   Box box = shape.box;
   std::vector<Segment> own;
@@ -76,7 +111,7 @@ double seam_share(const RoleInput& in, Index component, double reach) {
     if (c == component || twin_of(c) == twin_of(component) || in.shapes[c].area < 0.5 * shape.area ||
         !meet(in.shapes[c].box, box))
       continue;
-    if (in.twin_details[in.families->twin_of_component[c]].boundary_edges > 0) add_border(in, c, box, others);
+    if (may_be_sewn(in, c)) add_border(in, c, box, others);
   }
   double along = 0;
   double all = 0;

@@ -8,8 +8,11 @@
 
 namespace trimtack {
 
-/// Share of an open component's border that runs along the border of another, at least half as large one, no further
-/// away than `reach` (file units). 0 for a closed component.
+/// Whether a component has a border, or a rim: closed and as thick as the panels.
+bool may_be_sewn(const RoleInput& input, Index component);
+
+/// Share of a component's border or rim that runs along that of another, no copy of it and at least half as large, no
+/// further away than `reach` (file units). 0 for a component that may not be sewn.
 /// Cost: the faces of the components whose boxes meet this one's.
 double seam_share(const RoleInput& input, Index component, double reach);
 

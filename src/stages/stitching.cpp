@@ -184,7 +184,7 @@ double thread_odds(const Thread& t, const Rows& rows, std::size_t count) {
   if (rows.square > 0.5 && !fine && !t.flat) x -= rows.square > 0.8 ? 3.5 : 2;  // as zipper elements lie
   x -= t.length > 8 ? 2.0 : (t.length > 6 ? 1.0 : 0.0);                         // longer than any machine stitch in use
   x += count >= 100 ? 1.0 : (count >= 30 ? 0.5 : 0.0);
-  if (t.length > 7) x = std::min(x, static_cast<double>(kUnsure));  // fur and fringes are as fine
+  if (t.length > 6) x = std::min(x, static_cast<double>(kUnsure));  // fur and fringes are as fine
   // A doll's zipper elements are as fine as thread, but not as slender as satin stitches.
   if (rows.square > 0.5 && t.slender < 4 && !t.loop) x = std::min(x, static_cast<double>(kUnsure));
   return x;

@@ -355,3 +355,23 @@ TEST_CASE("role cases: straps alike in thickness are cloth, though each alone is
     CHECK(found.components[c].role == coat.truth[c]);
   }
 }
+
+TEST_CASE("role cases: small thick pieces sewn to each other, their rims a little apart, are surely cloth") {
+  for (const double gap : {0.05, 0.4}) {
+    CoatFront coat(1.2);
+    for (int i = 0; i < 4; ++i) coat.trim(make_button(coat.random, 15.24, 4, true), {200, 100.0 + 90 * i});
+    const std::size_t first = coat.truth.size();
+    // A row of tabs between two straps.
+    const auto piece = [&](double x, double y, double width, double height, double spacing) {
+      coat.cloth(sheet(CoatFront::on_front({x, y}, 4), width, height, {}, coat.weave(spacing)));
+    };
+    for (int i = 0; i < 3; ++i) piece(60 + (22 + gap) * i, 100, 22, 18, 7);
+    piece(60, 70 - gap, 70, 30, 8);
+    piece(60, 118 + gap, 70, 30, 9);
+    const Parts found = coat.check();
+    for (std::size_t c = first; c < found.components.size(); ++c) {
+      CAPTURE(gap, c, found.components[c].confidence, found.components[c].reasons);
+      CHECK_FALSE(found.components[c].uncertain);
+    }
+  }
+}
