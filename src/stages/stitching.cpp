@@ -17,6 +17,7 @@ constexpr double kLongestMm = 12;
 constexpr double kLeastSlender = 1.1;
 constexpr std::size_t kEnough = 2000;  // members tell what all do
 constexpr double kAlike = 1.4;
+constexpr Index kLongestRun = 6;
 constexpr std::size_t kMostThreads = 6;  // in a button
 constexpr double kSureUnit = 0.97;
 constexpr double kHostOdds = 0.8;
@@ -207,7 +208,20 @@ double mean_thread_odds(const Thread& t, const Rows& rows, std::size_t count, co
   return std::log(p / (1 - p));
 }
 
-/// Rounding and bending set single stitches apart from their kind: what lies beside one and is as large belongs to it.
+/// Whether a piece is a stitch that rounding or bending set apart from its kind.
+bool stray_of(const Shape& s, const Shape& o) {
+  const auto alike = [](double a, double b) { return a < kAlike * b && b < kAlike * a; };
+  return s.vertex_count == o.vertex_count && alike(s.extents[0], o.extents[0]) && alike(s.area, o.area);
+}
+
+/// Whether it may be a few stitches in a row whose ends coincide.
+bool run_of(const Shape& s, const Shape& o) {
+  const auto alike = [](double a, double b) { return a < kAlike * b && b < kAlike * a; };
+  return s.vertex_count > o.vertex_count && s.vertex_count <= kLongestRun * o.vertex_count &&
+         alike(s.extents[1], o.extents[1]) && s.extents[0] < kLongestRun * o.extents[0];
+}
+
+/// What lies beside a stitch and is as large belongs to its seam.
 void adopt_strays(const RoleInput& in, std::vector<float>& odds) {
   const Families& fam = *in.families;
   std::vector<Index> threads;
@@ -230,10 +244,11 @@ void adopt_strays(const RoleInput& in, std::vector<float>& odds) {
     for (std::size_t k = 0, n = nearest.find(s.centroid, near); k < n; ++k) {
       const Index other = threads[near[k].index];
       const Shape& o = in.shapes[other];
-      const auto alike = [](double a, double b) { return a < kAlike * b && b < kAlike * a; };
-      if (s.vertex_count == o.vertex_count && near[k].squared_distance < 16 * s.extents[0] * s.extents[0] &&
-          alike(s.extents[0], o.extents[0]) && alike(s.area, o.area))
+      if (!(near[k].squared_distance < 16 * s.extents[0] * s.extents[0])) continue;
+      if (stray_of(s, o))
         odds[c] = std::max(odds[c], std::min(odds[other], kAdopted));
+      else if (run_of(s, o))
+        odds[c] = std::max(odds[c], std::min(odds[other], kUnsure));
     }
   }
 }
