@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: MIT
-// Broad phase: sweep along the axis of widest spread over boxes. Narrow phase: vertices against triangles (closest
-// point by regions, Ericson 2005, section 5.1.5), and edges against triangles (Moller and Trumbore 1997).
+// Broad phase: sweep over boxes along the axis of widest spread, in strips across the next one. Narrow phase: vertices
+// against triangles (closest point by regions, Ericson 2005, section 5.1.5).
 #include "stages/contacts.hpp"
 
 #include <algorithm>
@@ -13,6 +13,8 @@ namespace {
 
 constexpr std::size_t kMostSamples = 200;
 constexpr std::size_t kMostTriangles = 3000;
+// Squared distances of boxes are compared with this much slack, so that rounding leaves nothing out.
+constexpr double kSlack = 1 + 1e-9;
 
 double squared_distance_to_box(const Vec3& p, const Box& box) {
   double d = 0;
@@ -23,24 +25,121 @@ double squared_distance_to_box(const Vec3& p, const Box& box) {
   return d;
 }
 
+double squared_distance_of(const Box& x, const Box& y) {
+  double d = 0;
+  for (int k = 0; k < 3; ++k) {
+    const double gap = std::max({x.min[k] - y.max[k], y.min[k] - x.max[k], 0.0});
+    d += gap * gap;
+  }
+  return d;
+}
+
+void grow(Box& box, const Vec3& p) {
+  box.min = {std::min(box.min.x, p.x), std::min(box.min.y, p.y), std::min(box.min.z, p.z)};
+  box.max = {std::max(box.max.x, p.x), std::max(box.max.y, p.y), std::max(box.max.z, p.z)};
+}
+
 struct Swept {  // what the sweep looks at, side by side in memory
   Box box;
   double size = 0;
   Index component = 0;
+  Index first_strip = 0, last_strip = 0;
 };
 
-struct Ball {  // a triangle and the ball around it
-  Vec3 a, b, c, centre;
-  double radius;
+/// The two axes along which the boxes spread widest, the widest first.
+std::array<int, 2> axes_of_spread(const Box& all) {
+  std::array<int, 3> axes{0, 1, 2};
+  std::stable_sort(axes.begin(), axes.end(),
+                   [&](int a, int b) { return all.max[a] - all.min[a] > all.max[b] - all.min[b]; });
+  return {axes[0], axes[1]};
+}
+
+constexpr double kMostStrips = 1024;
+
+/// Calls meet(x, y) for pairs of candidates, not both guests, whose boxes may come within reach of the smaller size: x
+/// begins first along the axis of widest spread. What the sweep has open is kept in strips across the next axis.
+template <class Meet>
+void sweep(std::span<const Shape> shapes, std::span<const Index> candidates, double reach,
+           std::span<const std::uint8_t> guests, Meet&& meet) {
+  Box all = shapes[candidates[0]].box;
+  double widths = 0;
+  std::vector<Swept> order;
+  order.reserve(candidates.size());
+  for (const Index c : candidates)
+    for (int k = 0; k < 3; ++k) {
+      all.min[k] = std::min(all.min[k], shapes[c].box.min[k]);
+      all.max[k] = std::max(all.max[k], shapes[c].box.max[k]);
+    }
+  const auto [along, across] = axes_of_spread(all);
+  for (const Index c : candidates) {
+    order.push_back({shapes[c].box, shapes[c].extents[0], c, 0, 0});
+    const Swept& s = order.back();
+    widths += s.box.max[across] - s.box.min[across] + 2 * reach * s.size;
+  }
+  // About twice as wide as what lies in them.
+  const double span = all.max[across] - all.min[across];
+  const double width = std::max(2 * widths / static_cast<double>(order.size()), span / kMostStrips);
+  const double low = all.min[across];
+  const auto strip = [&](double x) {
+    return width > 0 && std::isfinite(width) ? static_cast<Index>(std::clamp((x - low) / width, 0.0, kMostStrips)) : 0;
+  };
+  Index strips = 0;
+  for (Swept& s : order) {
+    s.first_strip = strip(s.box.min[across] - reach * s.size);
+    s.last_strip = strip(s.box.max[across] + reach * s.size);
+    strips = std::max(strips, s.last_strip + 1);
+  }
+  std::sort(order.begin(), order.end(), [along = along](const Swept& x, const Swept& y) {
+    const double a = x.box.min[along];
+    const double b = y.box.min[along];
+    return a != b ? a < b : x.component < y.component;
+  });
+  std::array<std::vector<std::vector<Swept>>, 2> open;  // hosts, guests
+  for (auto& kind : open) kind.resize(strips);
+  for (const Swept& own : order) {
+    const bool guest = !guests.empty() && guests[own.component] != 0;
+    for (Index at = own.first_strip; at <= own.last_strip; ++at) {
+      for (std::size_t kind = 0; kind < (guest ? 1U : 2U); ++kind) {
+        std::vector<Swept>& others = open[kind][at];
+        std::size_t kept = 0;
+        for (std::size_t i = 0; i < others.size(); ++i) {
+          const Swept& other = others[i];
+          if (other.box.max[along] + reach * other.size < own.box.min[along]) continue;
+          // A pair meets in the first strip that both lie in.
+          if (at == std::max(other.first_strip, own.first_strip)) meet(other, own);
+          if (kept != i) others[kept] = others[i];
+          ++kept;
+        }
+        others.resize(kept);
+      }
+      open[guest ? 1 : 0][at].push_back(own);
+    }
+  }
+}
+
+struct Corners {  // of a triangle
+  Vec3 a, b, c;
 };
 
 struct Scratch {
   std::vector<Vec3> points;
-  std::vector<Ball> balls, others;
+  std::vector<Corners> triangles, others;
+  std::vector<double> boxes;    // of the triangles: least x of all, least y, least z, largest x, ...
+  std::vector<double> squared;  // distances of one point from them
+  std::vector<Box> other_boxes;
 };
 
+Vec3 centre_of(const Corners& t) { return (1.0 / 3.0) * (t.a + t.b + t.c); }
+
+Box box_of(const Corners& t) {
+  Box box{t.a, t.a};
+  grow(box, t.b);
+  grow(box, t.c);
+  return box;
+}
+
 /// Whether the segment p to q passes through the triangle.
-bool passes_through(const Vec3& p, const Vec3& q, const Ball& t) {
+bool passes_through(const Vec3& p, const Vec3& q, const Corners& t) {
   const Vec3 d = q - p;
   const Vec3 u = t.b - t.a;
   const Vec3 v = t.c - t.a;
@@ -57,6 +156,19 @@ bool passes_through(const Vec3& p, const Vec3& q, const Ball& t) {
   return along >= 0 && along <= 1;
 }
 
+/// A triangle with the ball around it: where balls keep apart nothing is looked at.
+struct Ball {
+  Vec3 centre;
+  double radius = 0;
+};
+
+Ball ball_of(const Corners& t) {
+  const Vec3 centre = centre_of(t);
+  return {
+      centre,
+      std::sqrt(std::max({squared_length(t.a - centre), squared_length(t.b - centre), squared_length(t.c - centre)}))};
+}
+
 struct Pair {
   const FaceView& faces;
   const WeldMap& welded;
@@ -71,19 +183,85 @@ struct Pair {
     }
   }
 
-  void gather_balls(Index b, const Box& box, double reach, std::vector<Ball>& balls) const {
-    balls.clear();
+  std::size_t triangle_count(Index b) const {
+    std::size_t count = 0;
+    for (const Index f : components.faces_of(b)) count += std::max<std::size_t>(faces.face(f).size(), 2) - 2;
+    return count;
+  }
+
+  /// Triangles of b that may be within reach of the box. Of less than some thousand only those that may be within
+  /// reach of `points`: the distances are the same.
+  void gather_triangles(Index b, const Box& box, std::span<const Vec3> points, double reach,
+                        std::vector<Corners>& out) const {
+    out.clear();
+    const bool all = triangle_count(b) >= 2 * kMostTriangles;
+    const Box near = bounds(points);
     for (const Index f : components.faces_of(b)) {
       const auto corners = faces.face(f);
       for (std::size_t k = 1; k + 1 < corners.size(); ++k) {
-        Ball t{faces.positions[corners[0]], faces.positions[corners[k]], faces.positions[corners[k + 1]], {}, 0};
-        t.centre = (1.0 / 3.0) * (t.a + t.b + t.c);
-        t.radius = std::sqrt(
-            std::max({squared_length(t.a - t.centre), squared_length(t.b - t.centre), squared_length(t.c - t.centre)}));
-        const double far = reach + t.radius;
-        if (squared_distance_to_box(t.centre, box) <= far * far) balls.push_back(t);
+        const Corners t{faces.positions[corners[0]], faces.positions[corners[k]], faces.positions[corners[k + 1]]};
+        if (all ? ball_within(t, box, reach) : squared_distance_of(box_of(t), near) <= kSlack * reach * reach)
+          out.push_back(t);
       }
     }
+  }
+
+  static bool ball_within(const Corners& t, const Box& box, double reach) {
+    const Ball ball = ball_of(t);
+    const double far = reach + ball.radius;
+    return squared_distance_to_box(ball.centre, box) <= far * far;
+  }
+
+  /// Leaves out points that none of the triangles can be within reach of.
+  static void narrow_points(std::span<const Corners> triangles, double reach, std::vector<Vec3>& points) {
+    if (points.size() >= 2 * kMostSamples || triangles.empty()) return;
+    Box box = box_of(triangles[0]);
+    for (const Corners& t : triangles)
+      for (const Vec3& p : {t.a, t.b, t.c}) grow(box, p);
+    std::erase_if(points, [&](const Vec3& p) { return squared_distance_to_box(p, box) > kSlack * reach * reach; });
+  }
+
+  static void list_boxes(Scratch& scratch) {
+    const std::size_t n = scratch.triangles.size();
+    scratch.boxes.resize(6 * n);
+    scratch.squared.resize(n);
+    for (std::size_t j = 0; j < n; ++j) {
+      const Box box = box_of(scratch.triangles[j]);
+      for (int k = 0; k < 3; ++k) {
+        scratch.boxes[static_cast<std::size_t>(k) * n + j] = box.min[k];
+        scratch.boxes[static_cast<std::size_t>(k + 3) * n + j] = box.max[k];
+      }
+    }
+  }
+
+  /// Squared distances of all boxes from p.
+  static void measure_from(const Vec3& p, Scratch& scratch) {
+    const std::size_t n = scratch.triangles.size();
+    const double* const box = scratch.boxes.data();
+    double* const out = scratch.squared.data();
+    const auto gap = [](double low, double high, double x) {
+      const double below = low - x, above = x - high;
+      const double outside = below > above ? below : above;
+      return outside > 0 ? outside : 0;
+    };
+    for (std::size_t j = 0; j < n; ++j) {
+      const Vec3 d{gap(box[j], box[3 * n + j], p.x), gap(box[n + j], box[4 * n + j], p.y),
+                   gap(box[2 * n + j], box[5 * n + j], p.z)};
+      out[j] = squared_length(d);
+    }
+  }
+
+  /// No less than the least distance of a point from a triangle: a few points, the middles of all triangles.
+  static double some_distance(const Scratch& scratch, std::size_t point_step, std::size_t triangle_step) {
+    constexpr std::size_t kPoints = 6;
+    const std::size_t count = (scratch.points.size() + point_step - 1) / point_step;
+    double least = std::numeric_limits<double>::infinity();
+    for (std::size_t j = 0; j < scratch.triangles.size(); j += triangle_step) {
+      const Vec3 centre = centre_of(scratch.triangles[j]);
+      for (std::size_t i = 0; i < count; i += count / kPoints + 1)
+        least = std::min(least, squared_length(scratch.points[i * point_step] - centre));
+    }
+    return std::sqrt(least);
   }
 
   /// Least squared distance from vertices of a to faces of b, looking no further than `reach`; stops at `enough`.
@@ -91,17 +269,22 @@ struct Pair {
     const double infinite = std::numeric_limits<double>::infinity();
     gather_points(a, shapes[b].box, reach, scratch.points);
     if (scratch.points.empty()) return infinite;
-    gather_balls(b, shapes[a].box, reach, scratch.balls);
+    gather_triangles(b, shapes[a].box, scratch.points, reach, scratch.triangles);
+    narrow_points(scratch.triangles, reach, scratch.points);
+    const std::size_t point_step = std::max<std::size_t>(1, scratch.points.size() / kMostSamples);
+    const std::size_t triangle_step = std::max<std::size_t>(1, scratch.triangles.size() / kMostTriangles);
+    list_boxes(scratch);
+    // Some vertex is at least as near as this; what is farther off decides nothing.
+    const double bound = std::max(enough, some_distance(scratch, point_step, triangle_step));
     double best = reach;
     bool any = false;
-    const std::size_t point_step = std::max<std::size_t>(1, scratch.points.size() / kMostSamples);
-    const std::size_t ball_step = std::max<std::size_t>(1, scratch.balls.size() / kMostTriangles);
     for (std::size_t i = 0; i < scratch.points.size() && best > enough; i += point_step) {
       const Vec3& p = scratch.points[i];
-      for (std::size_t j = 0; j < scratch.balls.size(); j += ball_step) {
-        const Ball& t = scratch.balls[j];
-        const double far = best + t.radius;
-        if (squared_length(p - t.centre) > far * far) continue;
+      measure_from(p, scratch);
+      for (std::size_t j = 0; j < scratch.triangles.size(); j += triangle_step) {
+        const double far = std::min(best, bound);
+        if (scratch.squared[j] > kSlack * far * far) continue;
+        const Corners& t = scratch.triangles[j];
         const double d = std::sqrt(squared_distance_to_triangle(p, t.a, t.b, t.c));
         if (d > best) continue;
         best = d;
@@ -111,23 +294,41 @@ struct Pair {
     return any ? best : infinite;
   }
 
+  void gather_crossing(Index a, const Box& box, std::vector<Corners>& out) const {
+    out.clear();
+    for (const Index f : components.faces_of(a)) {
+      const auto corners = faces.face(f);
+      for (std::size_t k = 1; k + 1 < corners.size(); ++k) {
+        const Corners t{faces.positions[corners[0]], faces.positions[corners[k]], faces.positions[corners[k + 1]]};
+        if (ball_within(t, box, 0)) out.push_back(t);
+      }
+    }
+  }
+
   /// Whether an edge of either passes through a face of the other; their vertices may lie far apart.
   bool pierce(Index a, Index b, Scratch& scratch) const {
-    gather_balls(a, shapes[b].box, 0, scratch.balls);
-    if (scratch.balls.empty()) return false;
-    gather_balls(b, shapes[a].box, 0, scratch.others);
-    const std::size_t own_step = std::max<std::size_t>(1, scratch.balls.size() / kMostSamples);
-    const std::size_t other_step = std::max<std::size_t>(1, scratch.others.size() / kMostTriangles);
-    for (std::size_t i = 0; i < scratch.balls.size(); i += own_step)
-      for (std::size_t j = 0; j < scratch.others.size(); j += other_step) {
-        const Ball& x = scratch.balls[i];
-        const Ball& y = scratch.others[j];
-        const double far = x.radius + y.radius;
-        if (squared_length(x.centre - y.centre) > far * far) continue;
+    gather_crossing(a, shapes[b].box, scratch.others);
+    if (scratch.others.empty()) return false;
+    gather_crossing(b, shapes[a].box, scratch.triangles);
+    const std::size_t own_step = std::max<std::size_t>(1, scratch.others.size() / kMostSamples);
+    const std::size_t other_step = std::max<std::size_t>(1, scratch.triangles.size() / kMostTriangles);
+    scratch.other_boxes.clear();
+    for (const Corners& y : scratch.triangles) scratch.other_boxes.push_back(box_of(y));
+    for (std::size_t i = 0; i < scratch.others.size(); i += own_step) {
+      const Corners& x = scratch.others[i];
+      const Box box = box_of(x);
+      for (std::size_t j = 0; j < scratch.triangles.size(); j += other_step) {
+        if (squared_distance_of(box, scratch.other_boxes[j]) > 0) continue;
+        const Corners& y = scratch.triangles[j];
+        const Ball p = ball_of(x);
+        const Ball q = ball_of(y);
+        const double far = p.radius + q.radius;
+        if (squared_length(p.centre - q.centre) > far * far) continue;
         if (passes_through(x.a, x.b, y) || passes_through(x.b, x.c, y) || passes_through(x.c, x.a, y) ||
             passes_through(y.a, y.b, x) || passes_through(y.b, y.c, x) || passes_through(y.c, y.a, x))
           return true;
       }
+    }
     return false;
   }
 };
@@ -162,21 +363,6 @@ std::vector<Contact> find_contacts(const FaceView& faces, const WeldMap& welded,
   if (candidates.empty()) return contacts;
   if (!guests.empty() && std::all_of(candidates.begin(), candidates.end(), [&](Index c) { return guests[c] != 0; }))
     return contacts;
-  Box all = shapes[candidates[0]].box;
-  for (const Index c : candidates)
-    for (int k = 0; k < 3; ++k) {
-      all.min[k] = std::min(all.min[k], shapes[c].box.min[k]);
-      all.max[k] = std::max(all.max[k], shapes[c].box.max[k]);
-    }
-  int axis = 0;
-  for (int k = 1; k < 3; ++k)
-    if (all.max[k] - all.min[k] > all.max[axis] - all.min[axis]) axis = k;
-  std::vector<Index> order(candidates.begin(), candidates.end());
-  std::sort(order.begin(), order.end(), [&](Index a, Index b) {
-    const double x = shapes[a].box.min[axis];
-    const double y = shapes[b].box.min[axis];
-    return x != y ? x < y : a < b;
-  });
   const Pair pair{faces, welded, components, shapes};
   Scratch scratch;
   const auto meet = [&](const Swept& x, const Swept& y) {
@@ -189,22 +375,7 @@ std::vector<Contact> find_contacts(const FaceView& faces, const WeldMap& welded,
     if (d > enough && pair.pierce(x.component, y.component, scratch)) d = 0;
     if (d <= pad) contacts.push_back({std::min(x.component, y.component), std::max(x.component, y.component), d});
   };
-  std::array<std::vector<Swept>, 2> active;  // hosts, guests
-  for (const Index b : order) {
-    const bool guest = !guests.empty() && guests[b] != 0;
-    const Swept own{shapes[b].box, shapes[b].extents[0], b};
-    for (std::size_t kind = 0; kind < (guest ? 1U : 2U); ++kind) {
-      std::vector<Swept>& others = active[kind];
-      std::size_t kept = 0;
-      for (std::size_t i = 0; i < others.size(); ++i) {
-        if (others[i].box.max[axis] + reach * others[i].size < own.box.min[axis]) continue;
-        if (kept != i) others[kept] = others[i];
-        meet(others[kept++], own);
-      }
-      others.resize(kept);
-    }
-    active[guest ? 1 : 0].push_back(own);
-  }
+  sweep(shapes, candidates, reach, guests, meet);
   std::sort(contacts.begin(), contacts.end(),
             [](const Contact& x, const Contact& y) { return x.a != y.a ? x.a < y.a : x.b < y.b; });
   return contacts;
