@@ -113,9 +113,11 @@ int run(const BindCommandOptions& options) {
   }
   warn_of_precision(session, *garment, &table);
 
-  auto written = write_split(session, *files, *garment, input->materials);
-  if (written && options.prototypes) written = write_prototypes(session, *files, *garment);
-  if (written) written = write_tables(session, *files, table);
+  auto written = write_split(session, *files, *garment, input->materials, options.prototypes ? nullptr : &table);
+  if (written && options.prototypes) {
+    written = write_prototypes(session, *files, *garment);
+    if (written) written = write_tables(session, *files, table);
+  }
   if (written) written = files->commit();
   if (written) written = draw_parts(options.picture, *garment);
   if (!written) return session.fail(written.error());

@@ -236,8 +236,8 @@ int run(const RebindCommandOptions& options) {
   if (!garment) return session.fail(garment.error());
 
   rebound->table.up = following->table().up;
-  auto written = write_split(session, *files, *garment, std::filesystem::path(options.cloth).parent_path());
-  if (written) written = write_tables(session, *files, rebound->table);
+  const std::filesystem::path materials = std::filesystem::path(options.cloth).parent_path();
+  auto written = write_split(session, *files, *garment, materials, &rebound->table);
   if (written) written = files->write("rebind.csv", carried_csv(*rebound));
   if (written) written = files->commit();
   if (!written) return session.fail(written.error());

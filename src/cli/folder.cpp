@@ -3,6 +3,7 @@
 
 #include <algorithm>
 #include <array>
+#include <functional>
 #include <utility>
 
 #include "io/manifest.hpp"
@@ -216,27 +217,78 @@ Result<ReadFolder> read_folder(Session& session, const std::string& path, bool n
   return read;
 }
 
-Result<void> write_split(Session& session, FileSet& files, const Garment& garment, const fs::path& material_folder) {
+namespace {
+
+/// Files that can be written beside each other, each step on its own.
+using WriteStep = std::function<Result<void>()>;
+
+/// Runs the steps on the session's threads. @return the error of the first that failed, in their order
+Result<void> run_steps(const Session& session, std::span<const WriteStep> steps) {
+  std::vector<Result<void>> done(steps.size());
+  for_ranges(session.executor(), steps.size(), 1, [&](std::size_t begin, std::size_t end) {
+    for (std::size_t i = begin; i < end; ++i) done[i] = steps[i]();
+  });
+  for (const Result<void>& one : done)
+    if (!one) return one;
+  return {};
+}
+
+Result<void> write_part(const Session& session, FileSet& files, const Garment& garment, const std::string& name,
+                        const SubsetMap& map) {
+  ObjWriteOptions options;
+  options.executor = session.executor();
+  options.header = map.faces.empty() && map.positions.empty() ? "nothing of this role in the combined export" : "";
+  return write_obj(extract(garment.combined, map), options,
+                   [&](std::string_view piece) { return files.append(name, piece); });
+}
+
+Result<void> write_table_texts(const Session& session, FileSet& files, const BindTable& table) {
+  return write_table_json(
+      table, [&](std::string_view piece) { return files.append("bindings.json", piece); }, session.executor());
+}
+
+Result<void> write_other_tables(FileSet& files, const BindTable& table) {
+  if (auto done = files.append("bindings.csv", write_table_csv(table)); !done) return done;
+  const Result<std::vector<std::byte>> bytes = encode(table, TT_TABLE_FORMAT_LATEST);
+  if (!bytes) return bytes.error();
+  return files.append("bindings.ttb", std::string_view(reinterpret_cast<const char*>(bytes->data()), bytes->size()));
+}
+
+constexpr std::array<const char*, 3> kTables{"bindings.json", "bindings.csv", "bindings.ttb"};
+
+}  // namespace
+
+Result<void> write_split(Session& session, FileSet& files, const Garment& garment, const fs::path& material_folder,
+                         const BindTable* table) {
   for (const char* stale : {"bindings.json", "bindings.csv", "bindings.ttb", "poses.csv", "poses.npy", "stitching.obj",
                             "placements.csv", "prototypes/", "baked/", "whole/", "baked.npy", "whole.npy"}) {
     files.retire(stale);
   }
-  ObjWriteOptions options;
-  options.executor = session.executor();
-  for (const auto& [name, map] : {std::pair{"cloth.obj", &garment.maps.cloth},
-                                  {"trims.obj", &garment.maps.trims},
-                                  {"stitching.obj", &garment.maps.stitching}}) {
-    if (map == &garment.maps.stitching && map->faces.empty() && map->loose.empty()) continue;
-    session.progress(std::string("writing ") + name);
-    options.header = map->faces.empty() && map->positions.empty() ? "nothing of this role in the combined export" : "";
-    const std::string file = name;
-    const auto done = write_obj(extract(garment.combined, *map), options,
-                                [&](std::string_view piece) { return files.append(file, piece); });
-    if (!done) return done;
-  }
+  session.progress("writing the files");
+  std::vector<std::pair<const char*, const SubsetMap*>> parts{{"cloth.obj", &garment.maps.cloth},
+                                                              {"trims.obj", &garment.maps.trims}};
+  if (const SubsetMap& map = garment.maps.stitching; !map.faces.empty() || !map.loose.empty())
+    parts.emplace_back("stitching.obj", &map);
+  for (const auto& part : parts)
+    if (auto done = files.start(part.first); !done) return done;
   if (auto done = write_materials(session, files, garment.combined, material_folder); !done) return done;
-  session.progress("writing parts.json");
-  return files.write("parts.json", write_parts_json(garment.parts, garment.maps));
+  if (auto done = files.start("parts.json"); !done) return done;
+  std::vector<WriteStep> steps;
+  steps.emplace_back([&]() -> Result<void> {
+    for (const auto& [name, map] : parts)
+      if (auto done = write_part(session, files, garment, name, *map); !done) return done;
+    return {};
+  });
+  if (table != nullptr) {
+    for (const char* name : kTables)
+      if (auto done = files.start(name); !done) return done;
+    steps.emplace_back([&] { return write_table_texts(session, files, *table); });
+  }
+  steps.emplace_back([&]() -> Result<void> {
+    if (auto done = files.append("parts.json", write_parts_json(garment.parts, garment.maps)); !done) return done;
+    return table != nullptr ? write_other_tables(files, *table) : Result<void>{};
+  });
+  return run_steps(session, steps);
 }
 
 Result<void> write_prototypes(Session& session, FileSet& files, const Garment& garment) {
@@ -253,12 +305,11 @@ Result<void> write_prototypes(Session& session, FileSet& files, const Garment& g
 
 Result<void> write_tables(Session& session, FileSet& files, const BindTable& table) {
   session.progress("writing the tables");
-  const auto json = [&](std::string_view piece) { return files.append("bindings.json", piece); };
-  if (auto done = write_table_json(table, json, session.executor()); !done) return done;
-  if (auto done = files.write("bindings.csv", write_table_csv(table)); !done) return done;
-  const Result<std::vector<std::byte>> bytes = encode(table, TT_TABLE_FORMAT_LATEST);
-  if (!bytes) return bytes.error();
-  return files.write("bindings.ttb", std::span<const std::byte>(*bytes));
+  for (const char* name : kTables)
+    if (auto done = files.start(name); !done) return done;
+  const std::array<WriteStep, 2> steps{[&] { return write_table_texts(session, files, table); },
+                                       [&] { return write_other_tables(files, table); }};
+  return run_steps(session, steps);
 }
 
 Result<void> write_picture(const PictureInput& picture, const std::string& path) {

@@ -30,9 +30,10 @@ struct ReadFolder {
 Result<ReadFolder> read_folder(Session& session, const std::string& path, bool needs_table);
 
 /// cloth.obj, trims.obj, stitching.obj (if any), MTL files and parts.json. `material_folder` is where the combined
-/// export's material libraries are. Files of earlier runs that no longer hold are retired.
+/// export's material libraries are. Files of earlier runs that no longer hold are retired. With a table its three files
+/// are written in the same go. Files are written beside each other.
 Result<void> write_split(Session& session, FileSet& files, const Garment& garment,
-                         const std::filesystem::path& material_folder);
+                         const std::filesystem::path& material_folder, const BindTable* table = nullptr);
 /// One OBJ per prototype, below prototypes/.
 Result<void> write_prototypes(Session& session, FileSet& files, const Garment& garment);
 /// bindings.json, bindings.csv and bindings.ttb.

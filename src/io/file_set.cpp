@@ -5,7 +5,9 @@
 #include <sys/stat.h>
 
 #include <algorithm>
+#include <deque>
 #include <map>
+#include <mutex>
 #include <optional>
 
 #include "io/manifest.hpp"
@@ -25,6 +27,7 @@ struct Staged {
   std::string name;
   std::uint64_t bytes = 0, crc = 0;
   posix::Descriptor stream;
+  bool busy = false;  ///< being written to
 };
 
 std::vector<ManifestEntry> old_manifest(const fs::path& target) {
@@ -47,7 +50,8 @@ bool matches(const std::vector<std::string>& prefixes, const std::string& name) 
 
 struct FileSet::Impl {
   WorkFolder folder;
-  std::vector<Staged> files;
+  std::mutex mutex;  ///< for everything but the bytes and the checksum of a file, which only its own writer touches
+  std::deque<Staged> files;
   std::vector<Entry> entries;
   std::map<std::string, std::size_t> index;
   std::vector<std::string> retired;
@@ -63,7 +67,7 @@ struct FileSet::Impl {
     return posix::cannot_write(folder.target / name, error_number);
   }
 
-  /// A new staged file, opened for writing.
+  /// A new staged file, the last of the list, opened for writing.
   Result<posix::Descriptor> create(const std::string& name) {
     if (finished || !is_safe_name(name) || name == kManifestName || index.contains(name)) {
       return Error{ErrorCode::Internal, "this file cannot be added to the output folder", name, 0};
@@ -77,7 +81,7 @@ struct FileSet::Impl {
     posix::Descriptor fd(::open(path.c_str(), O_WRONLY | O_CREAT | O_EXCL | O_CLOEXEC, 0666));
     if (!fd) return at_file(name, errno);
     index.emplace(name, files.size());
-    files.push_back({name, 0, 0, {}});
+    files.push_back({name, 0, 0, {}, false});
     entries.push_back({name, 0});
     return fd;
   }
@@ -104,9 +108,37 @@ struct FileSet::Impl {
 
   Result<void> close_streams() {
     for (Staged& file : files) {
+      if (file.busy) continue;
       if (auto closed = close_stream(file); !closed) return closed;
     }
     return {};
+  }
+
+  /// A file's number and its descriptor, until release().
+  Result<std::pair<std::size_t, int>> acquire(const std::string& name, bool may_create) {
+    const std::lock_guard lock(mutex);
+    if (may_create && !index.contains(name)) {
+      const Result<posix::Descriptor> created = create(name);
+      if (!created) return created.error();
+    }
+    const auto found = index.find(name);
+    if (found == index.end()) return not_written(name);
+    const Result<int> fd = stream_of(found->second);
+    if (!fd) return fd.error();
+    files[found->second].busy = true;
+    return std::pair{found->second, *fd};
+  }
+  void release(std::size_t i) {
+    const std::lock_guard lock(mutex);
+    files[i].busy = false;
+    entries[i].bytes = files[i].bytes;
+  }
+  Staged& file(std::size_t i) {
+    const std::lock_guard lock(mutex);  // a list of blocks may grow at its end while it is read
+    return files[i];
+  }
+  static Error not_written(const std::string& name) {
+    return Error{ErrorCode::Internal, "only bytes that were written can be patched", name, 0};
   }
 
   /// The manifest's new entries; names of earlier runs that go are added to `moves`.
@@ -148,14 +180,26 @@ Result<FileSet> FileSet::open(const fs::path& folder) {
   return FileSet(std::move(impl));
 }
 
+Result<void> FileSet::start(const std::string& name) {
+  const std::lock_guard lock(impl_->mutex);
+  const Result<posix::Descriptor> created = impl_->create(name);
+  if (!created) return created.error();
+  return {};
+}
+
 Result<void> FileSet::write(const std::string& name, std::string_view bytes) {
+  std::unique_lock lock(impl_->mutex);
   Result<posix::Descriptor> fd = impl_->create(name);
   if (!fd) return fd.error();
+  const std::size_t i = impl_->files.size() - 1;
+  lock.unlock();
   if (const int error_number = posix::write_all(fd->get(), bytes)) return impl_->at_file(name, error_number);
+  posix::begin_flush(fd->get(), 0, bytes.size());
   if (!fd->reset()) return impl_->at_file(name, errno);
-  Staged& file = impl_->files.back();
-  file.bytes = impl_->entries.back().bytes = bytes.size();
+  Staged& file = impl_->file(i);
+  file.bytes = bytes.size();
   file.crc = crc64(as_bytes(bytes));
+  impl_->release(i);
   return {};
 }
 
@@ -164,37 +208,39 @@ Result<void> FileSet::write(const std::string& name, std::span<const std::byte> 
 }
 
 Result<void> FileSet::append(const std::string& name, std::string_view bytes) {
-  if (!impl_->index.contains(name)) {
-    const Result<posix::Descriptor> created = impl_->create(name);
-    if (!created) return created.error();
+  const auto acquired = impl_->acquire(name, true);
+  if (!acquired) return acquired.error();
+  const auto [i, fd] = *acquired;
+  Staged& file = impl_->file(i);
+  int error_number = ::lseek(fd, 0, SEEK_END) < 0 ? errno : 0;
+  if (error_number == 0) error_number = posix::write_all(fd, bytes);
+  if (error_number == 0) {
+    posix::begin_flush(fd, file.bytes, bytes.size());
+    file.bytes += bytes.size();
+    file.crc = crc64(as_bytes(bytes), file.crc);
   }
-  const std::size_t i = impl_->index.at(name);
-  const Result<int> fd = impl_->stream_of(i);
-  if (!fd) return fd.error();
-  Staged& file = impl_->files[i];
-  if (::lseek(*fd, 0, SEEK_END) < 0) return impl_->at_file(name, errno);
-  if (const int error_number = posix::write_all(*fd, bytes)) return impl_->at_file(name, error_number);
-  file.bytes += bytes.size();
-  impl_->entries[i].bytes = file.bytes;
-  file.crc = crc64(as_bytes(bytes), file.crc);
+  impl_->release(i);
+  if (error_number != 0) return impl_->at_file(name, error_number);
   return {};
 }
 
 Result<void> FileSet::patch(const std::string& name, std::uint64_t offset, std::string_view bytes) {
-  const auto found = impl_->index.find(name);
-  if (found == impl_->index.end() || offset + bytes.size() > impl_->files[found->second].bytes) {
-    return Error{ErrorCode::Internal, "only bytes that were written can be patched", name, 0};
-  }
-  const Result<int> fd = impl_->stream_of(found->second);
-  if (!fd) return fd.error();
-  Staged& file = impl_->files[found->second];
-  std::string difference(bytes.size(), '\0');
-  if (const int error_number = posix::read_at(*fd, offset, difference)) return impl_->at_file(name, error_number);
-  for (std::size_t i = 0; i < bytes.size(); ++i) difference[i] = static_cast<char>(difference[i] ^ bytes[i]);
-  if (::lseek(*fd, static_cast<off_t>(offset), SEEK_SET) < 0) return impl_->at_file(name, errno);
-  if (const int error_number = posix::write_all(*fd, bytes)) return impl_->at_file(name, error_number);
-  file.crc = crc64_patched(file.crc, as_bytes(difference), file.bytes - offset - bytes.size());
-  return {};
+  const auto acquired = impl_->acquire(name, false);
+  if (!acquired) return acquired.error();
+  const auto [i, fd] = *acquired;
+  Staged& file = impl_->file(i);
+  const auto done = [&]() -> Result<void> {
+    if (offset + bytes.size() > file.bytes) return Impl::not_written(name);
+    std::string difference(bytes.size(), '\0');
+    if (const int error_number = posix::read_at(fd, offset, difference)) return impl_->at_file(name, error_number);
+    for (std::size_t k = 0; k < bytes.size(); ++k) difference[k] = static_cast<char>(difference[k] ^ bytes[k]);
+    if (::lseek(fd, static_cast<off_t>(offset), SEEK_SET) < 0) return impl_->at_file(name, errno);
+    if (const int error_number = posix::write_all(fd, bytes)) return impl_->at_file(name, error_number);
+    file.crc = crc64_patched(file.crc, as_bytes(difference), file.bytes - offset - bytes.size());
+    return {};
+  }();
+  impl_->release(i);
+  return done;
 }
 
 void FileSet::retire(std::string prefix) { impl_->retired.push_back(std::move(prefix)); }

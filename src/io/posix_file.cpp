@@ -53,6 +53,15 @@ int write_all(int fd, std::string_view bytes) {
   return 0;
 }
 
+void begin_flush(int fd, std::uint64_t offset, std::uint64_t bytes) {
+  constexpr std::uint64_t kWorthIt = std::uint64_t{1} << 16;  // small files go with the flush itself
+#if defined(__linux__)
+  if (bytes >= kWorthIt) {
+    (void)::sync_file_range(fd, static_cast<off_t>(offset), static_cast<off_t>(bytes), SYNC_FILE_RANGE_WRITE);
+  }
+#endif
+}
+
 int read_at(int fd, std::uint64_t offset, std::string& out) {
   std::size_t done = 0;
   while (done < out.size()) {

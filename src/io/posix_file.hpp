@@ -46,6 +46,8 @@ std::string reason(int error_number);
 Error cannot_write(const std::filesystem::path& path, int error_number);
 /// Writes everything, continuing after partial writes and interrupts; 0 or the error number.
 int write_all(int fd, std::string_view bytes);
+/// Lets the system begin to put bytes just written onto the disk, without waiting: flush_files() then waits less.
+void begin_flush(int fd, std::uint64_t offset, std::uint64_t bytes);
 /// Fills `out` from `offset` of an open file; 0 or the error number (EIO where the file ends before).
 int read_at(int fd, std::uint64_t offset, std::string& out);
 /// Puts the named files of a folder, and their names, onto the disk, so that they outlive a power loss; 0 or the error

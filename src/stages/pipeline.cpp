@@ -204,10 +204,21 @@ Result<BoundGarment> bind_garment(const Garment& garment, const PipelineOptions&
   }
   if (auto checked = check_layers(garment.parts, options.bind.layer); !checked) return checked.error();
   BoundGarment bound;
-  bound.cloth = std::make_unique<ClothMesh>(gather_cloth(garment.combined, garment.parts, garment.maps));
-  if (auto checked = check_reach(bound.cloth->positions, garment.combined.file); !checked) return checked.error();
-  bound.index = std::make_unique<ClothIndex>(*bound.cloth);
-  bound.trims = gather_trims(garment.combined, garment.parts, garment.maps);
+  // The cloth with its index and the trims know nothing of each other.
+  Result<void> checked_cloth;
+  const auto gather_one = [&](std::size_t which) {
+    if (which == 1) {
+      bound.trims = gather_trims(garment.combined, garment.parts, garment.maps);
+      return;
+    }
+    bound.cloth = std::make_unique<ClothMesh>(gather_cloth(garment.combined, garment.parts, garment.maps));
+    checked_cloth = check_reach(bound.cloth->positions, garment.combined.file);
+    if (checked_cloth) bound.index = std::make_unique<ClothIndex>(*bound.cloth);
+  };
+  for_ranges(options.bind.executor, 2, 1, [&](std::size_t begin, std::size_t end) {
+    for (std::size_t i = begin; i < end; ++i) gather_one(i);
+  });
+  if (!checked_cloth) return checked_cloth.error();
   if (options.stitching == StitchingChoice::Drop) {
     std::vector<Index> kept;
     for (std::size_t t = 0; t < bound.trims.id.size(); ++t) {

@@ -5,7 +5,9 @@
 #include "stages/wide_tree.hpp"
 
 #include <algorithm>
+#include <bit>
 #include <cmath>
+#include <cstdint>
 #include <limits>
 
 namespace trimtack {
@@ -13,13 +15,21 @@ namespace {
 
 constexpr float kInfinity = std::numeric_limits<float>::infinity();
 
+/// The next float upwards or downwards (std::nextafter is a call). @pre not NaN
+float stepped(float f, bool up) {
+  if (f == 0) return up ? std::numeric_limits<float>::denorm_min() : -std::numeric_limits<float>::denorm_min();
+  if (std::isinf(f) && (f > 0) == up) return f;
+  const auto bits = std::bit_cast<std::uint32_t>(f);
+  return std::bit_cast<float>((f > 0) == up ? bits + 1 : bits - 1);
+}
+
 float rounded_down(double v) {
   const auto f = static_cast<float>(v);
-  return static_cast<double>(f) > v ? std::nextafter(f, -kInfinity) : f;
+  return static_cast<double>(f) > v ? stepped(f, false) : f;
 }
 float rounded_up(double v) {
   const auto f = static_cast<float>(v);
-  return static_cast<double>(f) < v ? std::nextafter(f, kInfinity) : f;
+  return static_cast<double>(f) < v ? stepped(f, true) : f;
 }
 
 struct FloatBox {

@@ -26,7 +26,7 @@ inline constexpr const char* kManifestName = "trimtack.manifest.json";
 /// system without the exchange, or holds very many other files), a journal is written first, and the next open() or
 /// ReadLock of this folder completes the moves. The new files are on the disk before they are moved in, so that a power
 /// loss leaves a whole set, too, where the file system keeps the order of its own changes; the manifest's checksums
-/// tell. Threads: one thread per set.
+/// tell. Threads: different files of a set may be written by different threads at a time; all else by one.
 class FileSet {
  public:
   /// Creates the staging folder and takes the folder's lock; finishes or removes what a killed run left.
@@ -36,6 +36,9 @@ class FileSet {
   FileSet& operator=(FileSet&&) noexcept;
   ~FileSet();
 
+  /// Names a file that is to be appended to, empty so far: threads that write several at a time keep the order of
+  /// entries() by starting them first. Errors as of write().
+  Result<void> start(const std::string& name);
   /// A whole file at once. `name` is relative, with '/' between folders. @error CannotWrite (disk full, ...);
   /// Internal for a name that leaves the folder or was written before.
   Result<void> write(const std::string& name, std::string_view bytes);
