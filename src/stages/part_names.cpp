@@ -2,7 +2,7 @@
 #include "stages/part_names.hpp"
 
 #include <algorithm>
-#include <set>
+#include <unordered_set>
 
 namespace trimtack {
 namespace {
@@ -35,7 +35,7 @@ std::vector<std::string> name_trims(const SourceMesh& mesh, const ComponentMap& 
     ++uses[l];
   }
   std::vector<Index> next(labels, 0);
-  std::set<std::string, std::less<>> taken;
+  std::unordered_set<std::string> taken;  // asked only, never gone through
   std::vector<std::string> names(parts.trims.size());
   for (Index t = 0; t < parts.trims.size(); ++t) {
     std::string name;

@@ -21,6 +21,7 @@ namespace {
 constexpr double kScaledCopy = 4e-4;
 constexpr std::size_t kMostCandidates = 4000;
 constexpr int kMostWholeChecks = 6;
+constexpr std::size_t kBlock = 64;  // vertices that go through the arithmetic side by side
 
 /// A trim's vertices and what does not change when it is moved. Faces do not count: doubled ones are no other shape.
 struct Body {
@@ -75,13 +76,23 @@ void fill_body(const RoleInput& in, std::span<const Index> parts, Body& body) {
   const double n = static_cast<double>(body.vertices.size());
   body.centre = origin + (1.0 / n) * sum;
   double squares = 0;
-  for (Vec3& p : body.vertices) {
-    p = p - body.centre;
-    const double squared = squared_length(p);
-    const double r = std::sqrt(squared);
-    squares += squared;
-    body.mean += r / n;
-    body.radius = std::max(body.radius, r);
+  for (std::size_t first = 0; first < body.vertices.size(); first += kBlock) {
+    const std::size_t count = std::min(kBlock, body.vertices.size() - first);
+    std::array<double, kBlock> squared, root, share;
+    for (std::size_t i = 0; i < count; ++i) {
+      Vec3& p = body.vertices[first + i];
+      p = p - body.centre;
+      squared[i] = squared_length(p);
+    }
+    for (std::size_t i = 0; i < count; ++i) {
+      root[i] = std::sqrt(squared[i]);
+      share[i] = root[i] / n;
+    }
+    for (std::size_t i = 0; i < count; ++i) {
+      squares += squared[i];
+      body.mean += share[i];
+      body.radius = std::max(body.radius, root[i]);
+    }
   }
   body.rms = std::sqrt(squares / n);
 }
@@ -273,6 +284,24 @@ Base base_of(const std::vector<Vec3>& p) {
   return base;
 }
 
+/// Adds up how vertices of a block pull at the rotation, in their order. @return the largest squared distance
+double add_block(const Mat3& r, std::span<const Vec3> p, std::span<const Vec3> q, Vec3& torque) {
+  std::array<std::array<double, kBlock>, 4> terms;
+  const std::size_t count = p.size();
+  for (std::size_t i = 0; i < count; ++i) {
+    const Vec3 a = r * p[i];
+    const Vec3 pull = cross(a, q[i]);
+    terms[0][i] = pull.x, terms[1][i] = pull.y, terms[2][i] = pull.z;
+    terms[3][i] = squared_length(q[i] - a);
+  }
+  double worst = 0;
+  for (std::size_t i = 0; i < count; ++i) {
+    torque += Vec3{terms[0][i], terms[1][i], terms[2][i]};
+    worst = std::max(worst, terms[3][i]);
+  }
+  return worst;
+}
+
 /// The best rotation of p onto q (both about their means) from a good guess: Gauss-Newton, whose fixed point is that of
 /// the decomposition in fit_pairs. Infinite residual when the vertices do not come in the same order.
 Fit fit_in_order(const Base& base, std::span<const Vec3> p, std::span<const Vec3> q, double tolerance) {
@@ -283,12 +312,10 @@ Fit fit_in_order(const Base& base, std::span<const Vec3> p, std::span<const Vec3
     Vec3 torque;
     double worst = 0;
     const double far = round == 0 ? 8 * tolerance : 2 * tolerance;
-    for (std::size_t i = 0; i < p.size(); ++i) {
-      const Vec3 a = r * p[i];
-      const double off = squared_length(q[i] - a);
-      worst = std::max(worst, off);
-      torque += cross(a, q[i]);
-      if (off > far * far) return fit;
+    for (std::size_t first = 0; first < p.size(); first += kBlock) {
+      const std::size_t count = std::min(kBlock, p.size() - first);
+      worst = std::max(worst, add_block(r, p.subspan(first, count), q.subspan(first, count), torque));
+      if (worst > far * far) return fit;
     }
     if (round == 2) {
       fit.residual = std::sqrt(worst);
