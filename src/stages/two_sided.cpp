@@ -121,15 +121,25 @@ class ProbeGrid {
   std::vector<Index> start_, items_;
 };
 
+/// Where the lines lie beside the axis, in rings.
+using Lines = std::array<std::array<double, 2>, kRays>;
+Lines lines_beside() {
+  Lines lines{};
+  for (std::size_t ray = 1; ray < kRays; ++ray) {
+    const double angle = std::numbers::pi / 3 * static_cast<double>(ray) + 0.1;
+    lines[ray] = {std::cos(angle), std::sin(angle)};
+  }
+  return lines;
+}
+
 /// Where a triangle (in the probe's frame: beside the axis, beside it, along it) meets the probe's lines.
 template <class Fn>
-void each_crossing(const Probe& probe, const std::array<Vec3, 3>& t, Fn&& fn) {
+void each_crossing(const Probe& probe, const Lines& lines, const std::array<Vec3, 3>& t, Fn&& fn) {
   const double area = (t[1].x - t[0].x) * (t[2].y - t[0].y) - (t[1].y - t[0].y) * (t[2].x - t[0].x);
   if (!(std::abs(area) > 0)) return;
   for (std::size_t ray = 0; ray < kRays; ++ray) {
-    const double angle = std::numbers::pi / 3 * static_cast<double>(ray) + 0.1;
-    const double x = ray == 0 ? 0 : probe.ring * std::cos(angle);
-    const double y = ray == 0 ? 0 : probe.ring * std::sin(angle);
+    const double x = probe.ring * lines[ray][0];
+    const double y = probe.ring * lines[ray][1];
     std::array<double, 3> w{};
     bool inside = true;
     for (std::size_t i = 0; i < 3 && inside; ++i) {
@@ -147,6 +157,7 @@ void each_crossing(const Probe& probe, const std::array<Vec3, 3>& t, Fn&& fn) {
 std::vector<Crossing> crossings_of(const RoleInput& in, std::span<const RoleVerdict> verdicts,
                                    std::span<const Probe> probes) {
   const ProbeGrid grid(probes);
+  const Lines lines = lines_beside();
   std::vector<Crossing> out;
   const auto& positions = in.mesh->positions;
   for (Index c = 0; c < verdicts.size(); ++c) {
@@ -171,7 +182,7 @@ std::vector<Crossing> crossings_of(const RoleInput& in, std::span<const RoleVerd
         for (std::size_t k = 2; k < corners.size(); ++k) {
           t[1] = t[2];
           t[2] = local(corners[k]);
-          each_crossing(probe, t, [&](std::size_t ray, double at, bool entering) {
+          each_crossing(probe, lines, t, [&](std::size_t ray, double at, bool entering) {
             out.push_back({i, static_cast<std::uint8_t>(ray), at, c, entering});
           });
         }
