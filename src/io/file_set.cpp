@@ -227,7 +227,8 @@ Result<void> FileSet::append(const std::string& name, std::string_view bytes) {
 Result<void> FileSet::patch(const std::string& name, std::uint64_t offset, std::string_view bytes) {
   const auto acquired = impl_->acquire(name, false);
   if (!acquired) return acquired.error();
-  const auto [i, fd] = *acquired;
+  const std::size_t i = acquired->first;
+  const int fd = acquired->second;
   Staged& file = impl_->file(i);
   const auto done = [&]() -> Result<void> {
     if (offset + bytes.size() > file.bytes) return Impl::not_written(name);
