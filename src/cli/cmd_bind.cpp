@@ -113,7 +113,7 @@ int run(const BindCommandOptions& options) {
   }
   warn_of_precision(session, *garment, &table);
 
-  auto written = write_split(session, *files, *garment, input->materials, options.prototypes ? nullptr : &table);
+  auto written = write_split(session, *files, *garment, {input->materials}, options.prototypes ? nullptr : &table);
   if (written && options.prototypes) {
     written = write_prototypes(session, *files, *garment);
     if (written) written = write_tables(session, *files, table);

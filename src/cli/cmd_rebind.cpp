@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: MIT
 #include <algorithm>
 #include <array>
+#include <cstdio>
 #include <filesystem>
 #include <map>
 
@@ -14,6 +15,19 @@
 
 namespace trimtack::cli {
 namespace {
+
+/// Another size is up to a doll's; beyond that the file is in another unit, and no trim would find its place.
+Result<void> check_size(const SourceMesh& mesh, const ClothMesh& old_cloth) {
+  constexpr double kMost = 8;
+  const Box now = bounds(mesh.positions), before = bounds(old_cloth.positions);
+  const double ratio = length(now.max - now.min) / length(before.max - before.min);
+  if (!(ratio > kMost || ratio < 1 / kMost)) return {};
+  std::array<char, 32> text{};
+  std::snprintf(text.data(), text.size(), "%.3g", ratio);
+  return Error{ErrorCode::BadInput,
+               std::string("is ") + text.data() + " times as large as the old cloth; scale it to the old one's unit",
+               mesh.file, 0};
+}
 
 /// The new cloth as the solver sees it. Its connected pieces take the component ids of the old pieces they lie on.
 ClothMesh cloth_of(const SourceMesh& mesh, const ClothMesh& old_cloth, const Executor& executor) {
@@ -196,6 +210,7 @@ Result<Garment> assemble(const SourceMesh& new_cloth, const ClothMesh& cloth, co
   if (!combined) return combined.error();
   garment.combined = std::move(*combined);
   garment.combined.file = new_cloth.file;
+  garment.combined.attached = new_cloth.attached;
   garment.parts = old.parts;
   garment.parts.source_file = new_cloth.file;
   renumber(garment, old, cloth);
@@ -220,6 +235,7 @@ int run(const RebindCommandOptions& options) {
   if (new_cloth->face_count() == 0) {
     return session.fail({ErrorCode::BadInput, "the new cloth has no faces; export it as polygons", options.cloth, 0});
   }
+  if (auto sized = check_size(*new_cloth, following->cloth()); !sized) return session.fail(sized.error());
   session.progress("rebinding");
   const ClothMesh cloth = cloth_of(*new_cloth, following->cloth(), session.executor());
   const ClothIndex index(cloth);
@@ -236,7 +252,8 @@ int run(const RebindCommandOptions& options) {
   if (!garment) return session.fail(garment.error());
 
   rebound->table.up = following->table().up;
-  const std::filesystem::path materials = std::filesystem::path(options.cloth).parent_path();
+  const std::vector<std::filesystem::path> materials = {std::filesystem::path(options.cloth).parent_path(),
+                                                        options.input};
   auto written = write_split(session, *files, *garment, materials, &rebound->table);
   if (written) written = files->write("rebind.csv", carried_csv(*rebound));
   if (written) written = files->commit();

@@ -41,10 +41,15 @@ bool has_extension(const std::string& path, const char* extension) {
 /// Copies material libraries and the pictures that they name along, untouched.
 class MaterialCopier {
  public:
-  MaterialCopier(Session& session, FileSet& files, const SourceMesh& mesh, const fs::path& from)
-      : session_(session), files_(files), mesh_(mesh), from_(from) {}
+  MaterialCopier(Session& session, FileSet& files, const SourceMesh& mesh)
+      : session_(session), files_(files), mesh_(mesh) {}
 
-  Result<void> copy(const std::string& library) {
+  bool has(const std::string& library, const fs::path& folder) const {
+    return bytes_of(library, folder / library, kLargestMaterials).has_value();
+  }
+
+  Result<void> copy(const std::string& library, const fs::path& from) {
+    from_ = from;
     Result<std::string> text = read(library, from_, "material-outside", "material library " + library, false);
     if (!text) return text.error();
     if (text->empty()) return {};
@@ -104,14 +109,18 @@ class MaterialCopier {
   Session& session_;
   FileSet& files_;
   const SourceMesh& mesh_;
-  const fs::path from_;
+  fs::path from_;  ///< the folder of the library being copied
   std::vector<std::string> written_;
 };
 
-Result<void> write_materials(Session& session, FileSet& files, const SourceMesh& mesh, const fs::path& from) {
-  MaterialCopier copier(session, files, mesh, from.empty() ? fs::path(".") : from);
+Result<void> write_materials(Session& session, FileSet& files, const SourceMesh& mesh,
+                             const std::vector<fs::path>& folders) {
+  MaterialCopier copier(session, files, mesh);
   for (const std::string& name : mesh.material_libraries) {
-    if (auto done = copier.copy(name); !done) return done;
+    const auto found =
+        std::find_if(folders.begin(), folders.end(), [&](const fs::path& f) { return copier.has(name, f); });
+    const fs::path& from = found != folders.end() ? *found : folders.front();
+    if (auto done = copier.copy(name, from.empty() ? fs::path(".") : from); !done) return done;
   }
   return {};
 }
@@ -258,8 +267,8 @@ constexpr std::array<const char*, 3> kTables{"bindings.json", "bindings.csv", "b
 
 }  // namespace
 
-Result<void> write_split(Session& session, FileSet& files, const Garment& garment, const fs::path& material_folder,
-                         const BindTable* table) {
+Result<void> write_split(Session& session, FileSet& files, const Garment& garment,
+                         const std::vector<fs::path>& material_folders, const BindTable* table) {
   for (const char* stale : {"bindings.json", "bindings.csv", "bindings.ttb", "poses.csv", "poses.npy", "stitching.obj",
                             "placements.csv", "prototypes/", "baked/", "whole/", "baked.npy", "whole.npy"}) {
     files.retire(stale);
@@ -271,7 +280,7 @@ Result<void> write_split(Session& session, FileSet& files, const Garment& garmen
     parts.emplace_back("stitching.obj", &map);
   for (const auto& part : parts)
     if (auto done = files.start(part.first); !done) return done;
-  if (auto done = write_materials(session, files, garment.combined, material_folder); !done) return done;
+  if (auto done = write_materials(session, files, garment.combined, material_folders); !done) return done;
   if (auto done = files.start("parts.json"); !done) return done;
   std::vector<WriteStep> steps;
   steps.emplace_back([&]() -> Result<void> {

@@ -29,11 +29,12 @@ struct ReadFolder {
 /// @error BadInput when a file is missing, or they do not belong together.
 Result<ReadFolder> read_folder(Session& session, const std::string& path, bool needs_table);
 
-/// cloth.obj, trims.obj, stitching.obj (if any), MTL files and parts.json. `material_folder` is where the combined
-/// export's material libraries are. Files of earlier runs that no longer hold are retired. With a table its three files
-/// are written in the same go. Files are written beside each other.
+/// cloth.obj, trims.obj, stitching.obj (if any), MTL files and parts.json. A material library is taken from the mesh if
+/// it is attached there, else from the first of `material_folders` (at least one) that holds it. Files of earlier runs
+/// that no longer hold are retired. With a table its three files are written in the same go. Files are written beside
+/// each other.
 Result<void> write_split(Session& session, FileSet& files, const Garment& garment,
-                         const std::filesystem::path& material_folder, const BindTable* table = nullptr);
+                         const std::vector<std::filesystem::path>& material_folders, const BindTable* table = nullptr);
 /// One OBJ per prototype, below prototypes/.
 Result<void> write_prototypes(Session& session, FileSet& files, const Garment& garment);
 /// bindings.json, bindings.csv and bindings.ttb.

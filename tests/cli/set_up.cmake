@@ -24,6 +24,8 @@ string(REPLACE "newmtl canvas_indigo\n" "newmtl canvas_indigo\nmap_Kd maps\\a sw
 file(WRITE ${WORK}/pictures/chore_coat.mtl "${materials}")
 run(bind pictures/coat.obj -o pictures/bound -q)
 run(export pictures/bound -o pictures/scenes --format glb -q)
+# The bound cloth on its own, without its materials.
+file(COPY ${WORK}/coat/bound/cloth.obj DESTINATION ${WORK}/bare)
 file(APPEND ${WORK}/edited/cloth.obj "# edited\n")
 file(WRITE ${WORK}/broken/parts.json "{\"format\": \"trimtack-parts\", ")
 file(WRITE ${WORK}/empty.obj "")
