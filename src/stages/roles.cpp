@@ -90,6 +90,7 @@ bool could_be_plate(const RoleInput& in, Index component, const Clues& clues) {
   const Look l = look_at(in.shapes[component], d);
   if (d.boundary_edges > 0 || in.families->twin_count[twin] > kFewPlates) return false;
   if (clue_of(clues, Clue::Neighbours) < 0 || clue_of(clues, Clue::Flattening) < -1) return false;
+  if (clue_of(clues, Clue::Share) < -2) return false;  // no plate is a large part of a garment
   if (l.form != Form::Slab && clue_of(clues, Clue::Thickness) >= 0) return false;
   return l.length * in.scale.mm_per_unit < kLongestPlateMm && l.depth < 1.1 * d.thickness;
 }

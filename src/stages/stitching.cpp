@@ -17,7 +17,7 @@ constexpr double kLongestMm = 12;
 constexpr double kLeastSlender = 1.1;
 constexpr std::size_t kEnough = 2000;  // members tell what all do
 constexpr double kAlike = 1.4;
-constexpr Index kLongestRun = 6;
+constexpr double kLongestRun = 6;
 constexpr std::size_t kMostThreads = 6;  // in a button
 constexpr double kSureUnit = 0.97;
 constexpr double kHostOdds = 0.8;
@@ -214,11 +214,11 @@ bool stray_of(const Shape& s, const Shape& o) {
   return s.vertex_count == o.vertex_count && alike(s.extents[0], o.extents[0]) && alike(s.area, o.area);
 }
 
-/// Whether it may be a few stitches in a row whose ends coincide.
+/// Whether it may be a few stitches in a row, or around a corner, whose ends coincide.
 bool run_of(const Shape& s, const Shape& o) {
-  const auto alike = [](double a, double b) { return a < kAlike * b && b < kAlike * a; };
-  return s.vertex_count > o.vertex_count && s.vertex_count <= kLongestRun * o.vertex_count &&
-         alike(s.extents[1], o.extents[1]) && s.extents[0] < kLongestRun * o.extents[0];
+  const double more = static_cast<double>(s.vertex_count) / o.vertex_count;
+  return more > 1 && more <= kLongestRun && s.extents[0] < kLongestRun * o.extents[0] &&
+         s.area < kAlike * more * o.area && s.area * kAlike > more * o.area;
 }
 
 /// What lies beside a stitch and is as large belongs to its seam.
