@@ -24,7 +24,8 @@ struct PrototypeMap {
 /// the rounding of the file, whichever is larger. A mirrored copy reads
 ///     x -> rotation * scale * (mirror across the plane x = centroid of the prototype) + translation.
 /// Cost: O(vertices) per trim when copies keep their vertex order, with a search over vertex triples otherwise.
-PrototypeMap find_prototypes(const RoleInput& input, const TrimGroups& groups, double tolerance);
+PrototypeMap find_prototypes(const RoleInput& input, const TrimGroups& groups, double tolerance,
+                             const Executor& executor = {});
 
 /// The step of the decimal grid on which the positions lie (0.001 for three decimals), 0 when there is none.
 double decimal_step(std::span<const Vec3> positions);

@@ -118,6 +118,10 @@ TrimShapes gather_trims(const SourceMesh& combined, const Parts& parts, const Sp
     out.vertex_offsets.push_back(static_cast<Index>(out.vertices.size()));
   }
   Triangles cut = triangulate({out.vertices, offsets, corners});
+  cut.corners = {};  // given back before more is taken
+  offsets = {};
+  corners = {};
+  local = {};
   out.triangles = std::move(cut.triangles);
   reserve_large(out.component_of_triangle, out.triangles.size());
   for (const Index f : cut.face) out.component_of_triangle.push_back(parts.component_of_face[groups.faces[f]]);

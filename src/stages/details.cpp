@@ -10,6 +10,7 @@
 #include <numbers>
 
 #include "core/memory.hpp"
+#include "stages/scratch_pool.hpp"
 #include "trimtack/features.hpp"
 
 namespace trimtack {
@@ -475,9 +476,13 @@ std::vector<Detail> measure_details(const SourceMesh& mesh, const WeldMap& welde
                                     std::span<const Shape> shapes, std::span<const Index> which,
                                     const Executor& executor) {
   std::vector<Detail> details(which.size());
-  for_ranges(executor, which.size(), 32, [&](std::size_t begin, std::size_t end) {
-    Measurer measurer(mesh, welded, components);
-    for (std::size_t i = begin; i < end; ++i) details[i] = measurer.measure(which[i], shapes[which[i]]);
+  // One by one: the panels, which cost most, often come first.
+  ScratchPool<Measurer> pool;
+  for_ranges(executor, which.size(), 1, [&](std::size_t begin, std::size_t end) {
+    pool.with([&] { return std::make_unique<Measurer>(mesh, welded, components); },
+              [&](Measurer& measurer) {
+                for (std::size_t i = begin; i < end; ++i) details[i] = measurer.measure(which[i], shapes[which[i]]);
+              });
   });
   return details;
 }

@@ -119,8 +119,8 @@ struct Lines {  // what rows are found from
 };
 
 void list_trims(const RoleInput& input, const Study& m, std::span<const RoleVerdict> verdicts, const TrimGroups& groups,
-                Parts& parts, Lines& lines) {
-  const PrototypeMap found = find_prototypes(input, groups, kCongruent);
+                const Executor& executor, Parts& parts, Lines& lines) {
+  const PrototypeMap found = find_prototypes(input, groups, kCongruent, executor);
   const Index count = groups.count();
   parts.trims.resize(count);
   parts.prototypes.resize(found.first_trim.size());
@@ -241,7 +241,7 @@ Result<Parts> identify(const SourceMesh& mesh, const IdentifyOptions& options, R
   list_components(mesh, m, parts);
   describe_components(input, verdicts, groups, settled, options.uncertain_below, parts);
   Lines lines;
-  list_trims(input, m, verdicts, groups, parts, lines);
+  list_trims(input, m, verdicts, groups, options.executor, parts, lines);
   list_rows(lines, parts);
   name_all(mesh, m, groups, options.edited, parts);
   return parts;

@@ -358,6 +358,50 @@ Fit align(Known& prototype, const Body& copy, double scale, double tolerance, bo
   return {};
 }
 
+constexpr std::size_t kMostTries = 24;
+
+/// Lays trims with equal counts over each other. Writes their places in `map`, and whose copy each is.
+void place_alike(const RoleInput& in, const TrimGroups& groups, std::span<const Index> alike, double tolerance,
+                 double rounding, PrototypeMap& map, std::vector<Index>& prototype_trim) {
+  Body body;
+  std::deque<Known> found;  // stays in place: the searches point into it
+  for (const Index t : alike) {
+    fill_body(in, groups.components_of(t), body);
+    const double exact = std::max(tolerance * 2 * body.radius, 0.9 * rounding);
+    const double when_scaled = std::max(std::min(tolerance, kScaledCopy) * 2 * body.radius, 0.9 * rounding);
+    bool placed = false;
+    if (body.vertices.size() >= 3 && body.radius > 0) {
+      for (const bool scaling : {false, true}) {
+        std::size_t tries = 0;
+        for (std::size_t k = 0; k < found.size() && !placed && tries < kMostTries; ++k) {
+          const double ratio = body.rms / std::max(found[k].body.rms, 1e-300);
+          if (scaling && (ratio < 0.2 || ratio > 5)) continue;
+          const double scale = scaling ? ratio : 1.0;
+          const double allowed = scaling ? when_scaled : exact;
+          if (!similar(found[k].body, body, scale, allowed)) continue;
+          ++tries;
+          const Fit fit = align(found[k], body, scale, allowed, true);
+          if (!(fit.residual <= allowed)) continue;
+          placed = true;
+          prototype_trim[t] = found[k].trim;
+          map.mirrored[t] = fit.mirrored ? 1 : 0;
+          map.scale[t] = fit.scale;
+          map.residual[t] = fit.residual;
+          map.placement[t].rotation = fit.rotation;
+          map.placement[t].translation = body.centre + fit.shift - fit.linear * found[k].body.centre;
+        }
+        if (placed) break;
+      }
+    }
+    if (placed) continue;
+    prototype_trim[t] = t;
+    Known& fresh = found.emplace_back();
+    fresh.trim = t;
+    fresh.body = body;
+    fresh.base = base_of(body.vertices);
+  }
+}
+
 }  // namespace
 
 double decimal_step(std::span<const Vec3> positions) {
@@ -376,7 +420,8 @@ double decimal_step(std::span<const Vec3> positions) {
   return 0;
 }
 
-PrototypeMap find_prototypes(const RoleInput& in, const TrimGroups& groups, double tolerance) {
+PrototypeMap find_prototypes(const RoleInput& in, const TrimGroups& groups, double tolerance,
+                             const Executor& executor) {
   const Index n = groups.count();
   PrototypeMap map;
   map.of_trim.assign(n, kNone);
@@ -396,51 +441,16 @@ PrototypeMap find_prototypes(const RoleInput& in, const TrimGroups& groups, doub
   for (Index t = 0; t < n; ++t) order[t] = t;
   std::sort(order.begin(), order.end(),
             [&](Index a, Index b) { return counts[a] != counts[b] ? counts[a] < counts[b] : a < b; });
-  Body body;
-  constexpr std::size_t most_tries = 24;
+  std::vector<std::size_t> begins;
+  for (std::size_t i = 0; i < order.size(); ++i)
+    if (i == 0 || counts[order[i]] != counts[order[i - 1]]) begins.push_back(i);
+  begins.push_back(order.size());
   std::vector<Index> prototype_trim(n, kNone);
-  for (std::size_t begin = 0; begin < order.size();) {
-    std::size_t end = begin + 1;
-    while (end < order.size() && counts[order[begin]] == counts[order[end]]) ++end;
-    std::deque<Known> found;  // stays in place: the searches point into it
-    for (std::size_t i = begin; i < end; ++i) {
-      const Index t = order[i];
-      fill_body(in, groups.components_of(t), body);
-      const double exact = std::max(tolerance * 2 * body.radius, 0.9 * rounding);
-      const double when_scaled = std::max(std::min(tolerance, kScaledCopy) * 2 * body.radius, 0.9 * rounding);
-      bool placed = false;
-      if (body.vertices.size() >= 3 && body.radius > 0) {
-        for (const bool scaling : {false, true}) {
-          std::size_t tries = 0;
-          for (std::size_t k = 0; k < found.size() && !placed && tries < most_tries; ++k) {
-            const double ratio = body.rms / std::max(found[k].body.rms, 1e-300);
-            if (scaling && (ratio < 0.2 || ratio > 5)) continue;
-            const double scale = scaling ? ratio : 1.0;
-            const double allowed = scaling ? when_scaled : exact;
-            if (!similar(found[k].body, body, scale, allowed)) continue;
-            ++tries;
-            const Fit fit = align(found[k], body, scale, allowed, true);
-            if (!(fit.residual <= allowed)) continue;
-            placed = true;
-            prototype_trim[t] = found[k].trim;
-            map.mirrored[t] = fit.mirrored ? 1 : 0;
-            map.scale[t] = fit.scale;
-            map.residual[t] = fit.residual;
-            map.placement[t].rotation = fit.rotation;
-            map.placement[t].translation = body.centre + fit.shift - fit.linear * found[k].body.centre;
-          }
-          if (placed) break;
-        }
-      }
-      if (placed) continue;
-      prototype_trim[t] = t;
-      Known& fresh = found.emplace_back();
-      fresh.trim = t;
-      fresh.body = body;
-      fresh.base = base_of(body.vertices);
-    }
-    begin = end;
-  }
+  for_ranges(executor, begins.size() - 1, 1, [&](std::size_t begin, std::size_t end) {
+    for (std::size_t k = begin; k < end; ++k)
+      place_alike(in, groups, std::span<const Index>(order).subspan(begins[k], begins[k + 1] - begins[k]), tolerance,
+                  rounding, map, prototype_trim);
+  });
   std::vector<Index> number(n, kNone);
   for (Index t = 0; t < n; ++t) {
     Index& id = number[prototype_trim[t]];
