@@ -51,6 +51,14 @@ bool is_nested(const Shape& host, const Shape& guest, double& off_centre) {
 
 Look look_of(const RoleInput& in, Index c) { return look_at(in.shapes[c], in.twin_details[twin_of(*in.families, c)]); }
 
+/// Of the links that do not run through their host.
+std::vector<Index> guests_of(std::span<const Link> links, std::span<const std::uint8_t> running) {
+  std::vector<Index> guests;
+  for (std::size_t i = 0; i < links.size(); ++i)
+    if (running[i] == 0) guests.push_back(links[i].guest);
+  return guests;
+}
+
 }  // namespace
 
 bool is_wire(const RoleInput& in, Index c) {
@@ -114,13 +122,29 @@ std::vector<std::uint8_t> running_links(const RoleInput& in, std::span<const Rol
   return out;
 }
 
+KindShare::KindShare(const Families& families, std::vector<Index> parts)
+    : fam_(families), of_twin_(families.twins(), 0), of_kin_(families.kin_count.size(), 0) {
+  std::sort(parts.begin(), parts.end());
+  parts.erase(std::unique(parts.begin(), parts.end()), parts.end());
+  for (const Index c : parts) {
+    ++of_twin_[twin_of(fam_, c)];
+    ++of_kin_[kin_of(fam_, c)];
+  }
+}
+
+double KindShare::of(Index part) const {
+  const Index twin = twin_of(fam_, part);
+  const Index kin = kin_of(fam_, part);
+  if (fam_.twin_count[twin] < kFewTwins) return static_cast<double>(of_kin_[kin]) / fam_.kin_count[kin];
+  return static_cast<double>(of_twin_[twin]) / fam_.twin_count[twin];
+}
+
 Kinds::Kinds(const RoleInput& input, std::span<const Link> links, std::span<const std::uint8_t> running)
-    : in_(input), fam_(*input.families), attached_of_twin_(fam_.twins(), 0) {
+    : in_(input), fam_(*input.families), attached_(fam_, guests_of(links, running)) {
   rare_.assign(fam_.kin_count.size(), 0);
   runs_.assign(fam_.kin_count.size(), 0);
   for (Index t = 0; t < fam_.twins(); ++t)
     if (fam_.twin_count[t] < kFewTwins) rare_[fam_.kin_of_twin[t]] = 1;
-  std::vector<Index> attached;
   std::vector<Index> hosts;
   for (std::size_t i = 0; i < links.size(); ++i) {
     const Link& l = links[i];
@@ -129,7 +153,6 @@ Kinds::Kinds(const RoleInput& input, std::span<const Link> links, std::span<cons
       if (rare_[kin_of(fam_, one)] != 0)
         meetings_.push_back({fam_.twins() + kin_of(fam_, one), kin_of(fam_, other), one});
     }
-    if (running[i] == 0) attached.push_back(l.guest);
     if (running[i] != 0 && l.nested) runs_[kin_of(fam_, l.guest)] = 1;
     if (!l.nested) continue;
     hosts.push_back(l.host);
@@ -144,14 +167,8 @@ Kinds::Kinds(const RoleInput& input, std::span<const Link> links, std::span<cons
   make_unique(hosts);
   make_unique(meetings_);
   make_unique(sorts_);
-  make_unique(attached);
   hosts_of_kin_.assign(fam_.kin_count.size(), 0);
   for (const Index c : hosts) ++hosts_of_kin_[kin_of(fam_, c)];
-  attached_of_kin_.assign(fam_.kin_count.size(), 0);
-  for (const Index c : attached) {
-    ++attached_of_twin_[twin_of(fam_, c)];
-    ++attached_of_kin_[kin_of(fam_, c)];
-  }
 }
 
 /// Even for bodies, odd for wire; one step of length is two.
@@ -174,13 +191,6 @@ double Kinds::share(Index from, Index other) const {
   const bool few = fam_.twin_count[twin] < kFewTwins;
   const Index met = count_meetings(few ? fam_.twins() + kin : twin, kin_of(fam_, other));
   return static_cast<double>(met) / (few ? fam_.kin_count[kin] : fam_.twin_count[twin]);
-}
-
-double Kinds::attached(Index guest) const {
-  const Index twin = twin_of(fam_, guest);
-  const Index kin = kin_of(fam_, guest);
-  if (fam_.twin_count[twin] < kFewTwins) return static_cast<double>(attached_of_kin_[kin]) / fam_.kin_count[kin];
-  return static_cast<double>(attached_of_twin_[twin]) / fam_.twin_count[twin];
 }
 
 double Kinds::hosting(Index host) const {

@@ -34,6 +34,18 @@ std::vector<Link> find_links(const RoleInput& input, std::span<const RoleVerdict
 std::vector<std::uint8_t> running_links(const RoleInput& input, std::span<const RoleVerdict> verdicts,
                                         std::span<const Link> links);
 
+/// Share of the copies of a part that are in a list.
+class KindShare {
+ public:
+  /// @param parts  in any order, also several times
+  KindShare(const Families& families, std::vector<Index> parts);
+  double of(Index part) const;
+
+ private:
+  const Families& fam_;
+  std::vector<Index> of_twin_, of_kin_;
+};
+
 /// How regularly kinds of parts meet over the whole garment.
 class Kinds {
  public:
@@ -43,7 +55,7 @@ class Kinds {
   /// have parted them from their kin; then all kin count.
   double share(Index from, Index other) const;
   /// Share of the copies of a part that are a guest of anything.
-  double attached(Index guest) const;
+  double attached(Index guest) const { return attached_.of(guest); }
   /// Whether a part's kind runs through some host, as zipper elements do through their slider.
   bool runs(Index guest) const { return runs_[kin_of(fam_, guest)] != 0; }
   /// Share of a part's kin that have any guest within their extents.
@@ -69,8 +81,8 @@ class Kinds {
   const Families& fam_;
   std::vector<Meeting> meetings_;
   std::vector<Meeting> sorts_;  // host's kin, guest's sort, host
-  std::vector<Index> attached_of_twin_;
-  std::vector<Index> attached_of_kin_, hosts_of_kin_;
+  KindShare attached_;
+  std::vector<Index> hosts_of_kin_;
   std::vector<std::uint8_t> rare_;  // kin with groups of few twins
   std::vector<std::uint8_t> runs_;  // kin
 };

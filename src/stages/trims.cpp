@@ -118,14 +118,21 @@ void fasten_sliders(const Search& search, Sets& sets) {
 void join_guests(const Search& search, Sets& sets) {
   const Families& fam = *search.in.families;
   const Kinds& kinds = search.kinds;
+  const auto usual_host = [&](std::size_t i) {
+    const Link& l = search.links[i];
+    return l.nested && search.may_link(i) && kinds.hosting(l.host) >= 0.5 && kinds.hosting_such(l.host, l.guest) >= 0.6;
+  };
+  std::vector<Index> guests;
+  for (std::size_t i = 0; i < search.links.size(); ++i)
+    if (usual_host(i)) guests.push_back(search.links[i].guest);
+  const KindShare attached(fam, std::move(guests));
   std::vector<std::size_t> best(search.in.shapes.size(), search.links.size());
   // Rather the kind of host that its kind is mostly found in than one that it touches by chance.
   const auto usual = [&](const Link& k) { return kinds.share(k.guest, k.host) >= 0.5; };
   for (std::size_t i = 0; i < search.links.size(); ++i) {
     const Link& l = search.links[i];
-    if (!l.nested || !search.may_link(i) || kinds.hosting(l.host) < 0.5 || kinds.hosting_such(l.host, l.guest) < 0.6)
-      continue;
-    if (kinds.attached(l.guest) < (fam.kin_count[kin_of(fam, l.guest)] < kMany ? 0.6 : 0.8)) continue;
+    if (!usual_host(i)) continue;
+    if (attached.of(l.guest) < (fam.kin_count[kin_of(fam, l.guest)] < kMany ? 0.6 : 0.8)) continue;
     // A seam that runs under a button leaves most of its stitches outside.
     const bool copies = fam.twin_count[twin_of(fam, l.guest)] >= 8 && kinds.attached(l.guest) > 0.9;
     if (!copies && search.is_seam(l.guest)) continue;

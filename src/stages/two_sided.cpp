@@ -18,6 +18,7 @@ namespace {
 constexpr std::size_t kRays = 7;        // the axis and six lines around it
 constexpr double kTouch = 0.05;         // of the smaller diameter
 constexpr double kTightGap = 0.35;      // layers sewn together are no thicker, of the same
+constexpr double kThickest = 0.6;       // cloth whose sheets do not hang together, of the same
 constexpr double kMostCells = 512;      // of the grid, per axis
 constexpr std::size_t kMostKinds = 64;  // of fastenings
 
@@ -211,7 +212,7 @@ void merge_layers(const RoleInput& in, std::span<const Crossing> line, double sm
     const double own = in.twin_details[in.families->twin_of_component[c.component]].thickness;
     const double apart = c.at - (layers.empty() ? -1e300 : layers.back().to);
     const bool shell = c.component == last.component && c.entering != last.entering && apart <= 1.6 * own;
-    const bool sheets = last.entering && !c.entering && apart <= kTightGap * small;
+    const bool sheets = last.entering && !c.entering && apart <= kThickest * small;
     last = c;
     if (open && (shell || sheets)) {
       layers.back().to = c.at;
