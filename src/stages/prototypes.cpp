@@ -27,7 +27,8 @@ constexpr std::size_t kBlock = 64;  // vertices that go through the arithmetic s
 struct Body {
   std::vector<Vec3> vertices;  // relative to their mean
   Vec3 centre;                 // that mean
-  Index faces = 0, parts = 0;
+  Index trim = 0, faces = 0, parts = 0;
+  Index whole_faces = kNone;             // without doubled and collapsed ones, once asked for
   double rms = 0, mean = 0, radius = 0;  // distances from the centre
 };
 
@@ -51,6 +52,7 @@ Mat3 scaled(const Mat3& m, double s) {
 void fill_body(const RoleInput& in, std::span<const Index> parts, Body& body) {
   body.vertices.clear();
   body.faces = 0;
+  body.whole_faces = kNone;
   body.rms = body.mean = body.radius = 0;
   const auto& positions = in.mesh->positions;
   body.parts = static_cast<Index>(parts.size());
@@ -151,7 +153,6 @@ struct Base {
 };
 
 struct Known {
-  Index trim = 0;
   Body body;
   Base base;
   std::optional<NearestPoints> nearest;
@@ -332,9 +333,37 @@ Fit fit_in_order(const Base& base, std::span<const Vec3> p, std::span<const Vec3
   return fit;
 }
 
+/// Faces of different corners, each counted once.
+Index count_whole_faces(const RoleInput& in, std::span<const Index> parts) {
+  std::vector<std::uint64_t> keys;
+  std::vector<Index> corners;
+  const SourceMesh& mesh = *in.mesh;
+  for (const Index c : parts)
+    for (const Index f : in.components->faces_of(c)) {
+      corners.clear();
+      for (const Index v : mesh.face(f)) corners.push_back(in.welded->to_welded[v]);
+      std::sort(corners.begin(), corners.end());
+      corners.erase(std::unique(corners.begin(), corners.end()), corners.end());
+      if (corners.size() < 3) continue;
+      std::uint64_t key = 0;
+      for (const Index v : corners) key = (key ^ v) * 0x9e3779b97f4a7c15U + (key >> 29U);
+      keys.push_back(key);
+    }
+  std::sort(keys.begin(), keys.end());
+  return static_cast<Index>(std::unique(keys.begin(), keys.end()) - keys.begin());
+}
+
+bool agree(double x, double y, double parts) { return std::abs(x - y) <= parts + 0.02 * std::max(x, y); }
+
+/// Doubled and collapsed faces count only when nothing else would part the two.
+bool faces_agree(const RoleInput& in, const TrimGroups& groups, Body& a, Body& b) {
+  if (agree(a.faces, b.faces, a.parts)) return true;
+  for (Body* body : {&a, &b})
+    if (body->whole_faces == kNone) body->whole_faces = count_whole_faces(in, groups.components_of(body->trim));
+  return agree(a.whole_faces, b.whole_faces, a.parts);
+}
+
 bool similar(const Body& a, const Body& b, double scale, double tolerance) {
-  const double faces = std::max(a.faces, b.faces);
-  if (std::abs(static_cast<double>(a.faces) - static_cast<double>(b.faces)) > a.parts + 0.02 * faces) return false;
   return std::abs(b.rms - scale * a.rms) <= tolerance && std::abs(b.mean - scale * a.mean) <= tolerance &&
          std::abs(b.radius - scale * a.radius) <= 2 * tolerance;
 }
@@ -367,6 +396,7 @@ void place_alike(const RoleInput& in, const TrimGroups& groups, std::span<const 
   std::deque<Known> found;  // stays in place: the searches point into it
   for (const Index t : alike) {
     fill_body(in, groups.components_of(t), body);
+    body.trim = t;
     const double exact = std::max(tolerance * 2 * body.radius, 0.9 * rounding);
     const double when_scaled = std::max(std::min(tolerance, kScaledCopy) * 2 * body.radius, 0.9 * rounding);
     bool placed = false;
@@ -379,11 +409,12 @@ void place_alike(const RoleInput& in, const TrimGroups& groups, std::span<const 
           const double scale = scaling ? ratio : 1.0;
           const double allowed = scaling ? when_scaled : exact;
           if (!similar(found[k].body, body, scale, allowed)) continue;
+          if (!faces_agree(in, groups, found[k].body, body)) continue;
           ++tries;
           const Fit fit = align(found[k], body, scale, allowed, true);
           if (!(fit.residual <= allowed)) continue;
           placed = true;
-          prototype_trim[t] = found[k].trim;
+          prototype_trim[t] = found[k].body.trim;
           map.mirrored[t] = fit.mirrored ? 1 : 0;
           map.scale[t] = fit.scale;
           map.residual[t] = fit.residual;
@@ -396,7 +427,6 @@ void place_alike(const RoleInput& in, const TrimGroups& groups, std::span<const 
     if (placed) continue;
     prototype_trim[t] = t;
     Known& fresh = found.emplace_back();
-    fresh.trim = t;
     fresh.body = body;
     fresh.base = base_of(body.vertices);
   }

@@ -220,6 +220,28 @@ TEST_CASE("hard cases: doubled, collapsed and non-manifold faces and unused vert
   CHECK(after.prototypes.size() == before.prototypes.size());
 }
 
+TEST_CASE("hard cases: a copy with several doubled faces shares the prototype, one with another face does not") {
+  Scene s;
+  const TrimModel whole{"element", {box(3.2, 1.7, 2.2)}, 2};
+  TrimModel doubled = whole;
+  for (const Index f : {0U, 2U, 3U, 5U}) {
+    const Solid& solid = whole.parts[0];
+    const std::vector<Index> face(solid.corners.begin() + solid.offsets[f],
+                                  solid.corners.begin() + solid.offsets[f + 1]);
+    doubled.parts[0].add_face(face);
+  }
+  TrimModel open = whole;  // two of six faces are missing
+  open.parts[0].offsets.resize(5);
+  open.parts[0].corners.resize(open.parts[0].offsets.back());
+  for (int i = 0; i < 9; ++i) s.trim(i == 4 ? doubled : (i == 7 ? open : whole), {100, 100.0 + 30 * i});
+  const Parts found = s.parts();
+  REQUIRE(found.trims.size() == 9);
+  for (std::size_t t = 0; t < 9; ++t) {
+    CAPTURE(t);
+    CHECK((found.trims[t].prototype == found.trims[0].prototype) == (t != 7));
+  }
+}
+
 TEST_CASE("hard cases: mirrored copies share a prototype and say so; scaled ones, too; near copies do not") {
   Scene s;
   const TrimModel slider = make_slider(s.random, 5);
