@@ -36,7 +36,18 @@ double median(std::vector<double>& values) {
 struct Rows {
   double along = 0;   ///< with the next one ahead along their own length, or slanted in a row that goes on
   double square = 0;  ///< square to a row that goes on to both sides
+  double facing = 0;  ///< between two of the other side of a zipper, half overlapping with both
 };
+
+/// Whether two neighbours lie on one side, before and behind, as elements of a zipper's other side do.
+bool faces_two(const Vec3& axis, double own_length, const Vec3& to, const Vec3& other) {
+  const double a = dot(axis, to);
+  const double b = dot(axis, other);
+  if (std::abs(a - b) > 0.15 * own_length || std::abs(a) < 0.2 * own_length || std::abs(a) > 0.95 * own_length)
+    return false;
+  const Vec3 p = to - a * axis;
+  return length(p + (other - b * axis)) < 0.35 * length(p);
+}
 
 Rows look_at_rows(const RoleInput& in, std::span<const Index> members, std::span<const Vec3> centres,
                   const NearestPoints& nearest) {
@@ -44,6 +55,7 @@ Rows look_at_rows(const RoleInput& in, std::span<const Index> members, std::span
   std::size_t looked = 0;
   std::size_t along = 0;
   std::size_t square = 0;
+  std::size_t facing = 0;
   for (std::size_t i = 0; i < members.size(); i += step) {
     std::array<NearPoint, 7> near;
     const std::size_t found = nearest.find(centres[i], near);
@@ -51,6 +63,7 @@ Rows look_at_rows(const RoleInput& in, std::span<const Index> members, std::span
     const Vec3 axis = s.axes.column(0);
     bool ahead = false;
     bool across = false;
+    bool between = false;
     for (std::size_t k = 0; k < found && !ahead; ++k) {
       if (near[k].index == i) continue;
       const Vec3 to = centres[near[k].index] - centres[i];
@@ -61,18 +74,22 @@ Rows look_at_rows(const RoleInput& in, std::span<const Index> members, std::span
       ahead = step_along > 0.8 * d && step_along > 0.75 * s.extents[0];
       // Or slanted in a row that goes on to both sides; a zipper's row runs square to its elements.
       for (std::size_t j = 0; j < k && !ahead; ++j) {
-        const bool row = near[j].index != i && length(to + (centres[near[j].index] - centres[i])) < 0.35 * d;
+        if (near[j].index == i) continue;
+        const Vec3 other = centres[near[j].index] - centres[i];
+        const bool row = length(to + other) < 0.35 * d;
         ahead = row && step_along > 0.4 * d;
         across = across || (row && step_along < 0.3 * d);
+        between = between || faces_two(axis, s.extents[0], to, other);
       }
     }
     ++looked;
     along += ahead ? 1 : 0;
     square += across && !ahead ? 1 : 0;
+    facing += across && between && !ahead ? 1 : 0;
   }
   if (looked == 0) return {};
-  return {static_cast<double>(along) / static_cast<double>(looked),
-          static_cast<double>(square) / static_cast<double>(looked)};
+  const auto share = [&](std::size_t count) { return static_cast<double>(count) / static_cast<double>(looked); };
+  return {share(along), share(square), share(facing)};
 }
 
 /// Larger hard parts that may hold pieces of thread.
@@ -168,7 +185,7 @@ Thread measure(const RoleInput& in, std::span<const Index> members) {
     depth.push_back(s.extents[2] * mm);
   }
   Thread t{median(slender), median(width), median(length), median(depth) < 0.05, d.closed && d.euler < 2, false};
-  if (l.form == Form::Wire && l.coil > 1.3 && d.euler >= 1 && d.thickness * mm < kFineMm) {
+  if (l.form == Form::Wire && l.coil > 1.3 && l.slender > 8 && d.euler >= 1 && d.thickness * mm < kFineMm) {
     t.loop = true;
     t.slender = l.slender;
     t.width = d.thickness * mm;
@@ -183,7 +200,8 @@ double thread_odds(const Thread& t, const Rows& rows, std::size_t count) {
   const bool fine = t.width < 0.8 && t.slender > 2.8;
   x += rows.along > 0.7 ? 2.5 : (rows.along > 0.5 ? 1.2 : (rows.along > 0.3 ? 0.3 : (fine ? 0.0 : -1.5)));
   if (rows.square > 0.5 && !fine && !t.flat) x -= rows.square > 0.8 ? 3.5 : 2;  // as zipper elements lie
-  x -= t.length > 8 ? 2.0 : (t.length > 6 ? 1.0 : 0.0);                         // longer than any machine stitch in use
+  if (rows.facing > 0.5) x -= 3;
+  x -= t.length > 8 ? 2.0 : (t.length > 6 ? 1.0 : 0.0);  // longer than any machine stitch in use
   x += count >= 100 ? 1.0 : (count >= 30 ? 0.5 : 0.0);
   if (t.length > 6) x = std::min(x, static_cast<double>(kUnsure));  // fur and fringes are as fine
   // A doll's zipper elements are as fine as thread, but not as slender as satin stitches.
