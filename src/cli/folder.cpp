@@ -82,7 +82,7 @@ class MaterialCopier {
       note(outside, what + " has the name of an output and was not copied; name it otherwise");
       return std::string();
     }
-    const Result<std::string> bytes = bytes_of(clean, *place, picture ? kLargestPicture : kLargestMaterials);
+    Result<std::string> bytes = bytes_of(clean, *place, picture ? kLargestPicture : kLargestMaterials);
     if (!bytes) {
       note(picture ? "picture-missing" : "material-missing",
            what + (picture ? " was not copied: " + bytes.error().message + "; put it beside its library"
@@ -237,7 +237,7 @@ Result<void> run_steps(const Session& session, std::span<const WriteStep> steps)
   for_ranges(session.executor(), steps.size(), 1, [&](std::size_t begin, std::size_t end) {
     for (std::size_t i = begin; i < end; ++i) done[i] = steps[i]();
   });
-  for (const Result<void>& one : done)
+  for (Result<void>& one : done)
     if (!one) return one;
   return {};
 }
