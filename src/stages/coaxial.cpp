@@ -20,6 +20,7 @@ constexpr double kLongestGap = 0.6;     // between the halves, of the smaller di
 constexpr double kBeyond = 0.5;         // how far beyond the halves other layers are looked for, of the same
 
 bool on_one_axis(const Half& a, const Half& b, Probe& probe) {
+  if (a.thread && b.thread) return false;
   if (std::abs(dot(a.axis, b.axis)) < 0.95) return false;
   probe.small = 2 * std::min(a.radius, b.radius);
   if (probe.small < kLeastRatio * 2 * std::max(a.radius, b.radius)) return false;
@@ -79,12 +80,13 @@ std::vector<Half> round_parts(const RoleInput& in, std::span<const RoleVerdict> 
   for (const Index c : candidates) {
     const Detail& d = in.twin_details[in.families->twin_of_component[c]];
     const Shape& s = in.shapes[c];
-    if (verdicts[c].role != Role::Trim || d.roundness <= 0.8 || s.extents[1] <= 0.75 * s.extents[0] ||
+    if (verdicts[c].role == Role::Cloth || d.roundness <= 0.8 || s.extents[1] <= 0.75 * s.extents[0] ||
         s.extents[2] >= 0.8 * s.extents[0])
       continue;
     if (d.closed && d.euler <= -2) continue;  // two holes or more: it is sewn on, to one layer
     Half h;
     h.component = c;
+    h.thread = verdicts[c].role == Role::Stitching;
     h.middle = s.centroid;
     for (int k = 0; k < 3; ++k) h.middle += s.extent_mids[static_cast<std::size_t>(k)] * s.axes.column(k);
     const auto axis = static_cast<std::size_t>(d.round_axis);

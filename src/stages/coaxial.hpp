@@ -11,6 +11,7 @@ namespace trimtack {
 
 struct Half {
   Index component = 0;
+  bool thread = false;  ///< taken for stitching, as many small backs of rivets may be
   Vec3 middle, axis;
   double radius = 0, half_depth = 0;
 };
@@ -28,7 +29,7 @@ struct Probe {
   double gap() const { return distance - a->half_depth - b->half_depth; }
 };
 
-/// Round flat parts without sewing holes among the candidates that are trims.
+/// Round flat parts without sewing holes among the candidates that are no cloth.
 std::vector<Half> round_parts(const RoleInput& input, std::span<const RoleVerdict> verdicts,
                               std::span<const Index> candidates);
 
