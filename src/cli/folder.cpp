@@ -282,21 +282,21 @@ Result<void> write_split(Session& session, FileSet& files, const Garment& garmen
     if (auto done = files.start(part.first); !done) return done;
   if (auto done = write_materials(session, files, garment.combined, material_folders); !done) return done;
   if (auto done = files.start("parts.json"); !done) return done;
+  // Two at a time and no more: each holds copies of much of the garment.
   std::vector<WriteStep> steps;
   steps.emplace_back([&]() -> Result<void> {
     for (const auto& [name, map] : parts)
       if (auto done = write_part(session, files, garment, name, *map); !done) return done;
-    return {};
+    return files.append("parts.json", write_parts_json(garment.parts, garment.maps));
   });
   if (table != nullptr) {
     for (const char* name : kTables)
       if (auto done = files.start(name); !done) return done;
-    steps.emplace_back([&] { return write_table_texts(session, files, *table); });
+    steps.emplace_back([&]() -> Result<void> {
+      if (auto done = write_table_texts(session, files, *table); !done) return done;
+      return write_other_tables(files, *table);
+    });
   }
-  steps.emplace_back([&]() -> Result<void> {
-    if (auto done = files.append("parts.json", write_parts_json(garment.parts, garment.maps)); !done) return done;
-    return table != nullptr ? write_other_tables(files, *table) : Result<void>{};
-  });
   return run_steps(session, steps);
 }
 
