@@ -2,6 +2,9 @@
 #include <algorithm>
 #include <array>
 #include <filesystem>
+#if defined(__GLIBC__)
+#include <malloc.h>
+#endif
 
 #include "cli/folder.hpp"
 #include "cli/frame_source.hpp"
@@ -111,6 +114,9 @@ int run(const BindCommandOptions& options) {
     if (!bound) return session.fail(bound.error());
     table = std::move(bound->table);
   }
+#if defined(__GLIBC__)
+  ::malloc_trim(0);  // to the system: the threads that write have pools of their own
+#endif
   warn_of_precision(session, *garment, &table);
 
   auto written = write_split(session, *files, *garment, {input->materials}, options.prototypes ? nullptr : &table);
