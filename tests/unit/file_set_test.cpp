@@ -6,6 +6,7 @@
 #include <sys/wait.h>
 #include <unistd.h>
 
+#include <array>
 #include <catch2/catch.hpp>
 #include <chrono>
 #include <csignal>
@@ -70,6 +71,52 @@ TEST_CASE("crc64 gives the published check value of CRC-64/XZ", "[file_set]") {
   CHECK(crc64(bytes) == 0x995DC9BBDF1939FAULL);
   CHECK(crc64({}) == 0);
   for (std::size_t cut = 0; cut <= 9; ++cut) CHECK(crc64(bytes.subspan(cut), crc64(bytes.first(cut))) == crc64(bytes));
+}
+
+TEST_CASE("the checksum of long texts, taken in lanes, is that of their pieces", "[file_set]") {
+  std::mt19937_64 random(11);
+  std::vector<std::byte> bytes(300'001);
+  for (std::byte& b : bytes) b = static_cast<std::byte>(random());
+  const std::span<const std::byte> all(bytes);
+  for (const std::size_t length : {65'535U, 65'536U, 65'537U, 131'072U, 196'613U, 300'001U}) {
+    std::uint64_t in_pieces = 0;
+    for (std::size_t at = 0; at < length; at += 1000)
+      in_pieces = crc64(all.subspan(at, std::min<std::size_t>(1000, length - at)), in_pieces);
+    CHECK(crc64(all.first(length)) == in_pieces);
+  }
+}
+
+TEST_CASE("files written by several threads at a time are whole and listed in the order they were started",
+          "[file_set]") {
+  const Scratch scratch;
+  Result<FileSet> set = FileSet::open(scratch.path / "out");
+  REQUIRE(set);
+  constexpr std::size_t kFiles = 40;  // more than are kept open
+  const auto name_of = [](std::size_t i) { return "part_" + std::to_string(kFiles - i) + ".txt"; };
+  const auto line_of = [](std::size_t i, int k) { return std::to_string(1000 * i) + " " + std::to_string(k) + "\n"; };
+  for (std::size_t i = 0; i < kFiles; ++i) REQUIRE(set->start(name_of(i)));
+  CHECK_FALSE(set->start(name_of(0)));
+  std::array<bool, 4> good{};
+  std::vector<std::thread> threads;
+  for (std::size_t t = 0; t < good.size(); ++t)
+    threads.emplace_back([&, t] {
+      bool all = true;
+      for (int k = 0; k < 50; ++k)
+        for (std::size_t i = t; i < kFiles; i += good.size()) all = all && set->append(name_of(i), line_of(i, k));
+      good[t] = all;
+    });
+  for (std::thread& thread : threads) thread.join();
+  CHECK(good == std::array<bool, 4>{true, true, true, true});
+  for (std::size_t i = 0; i < kFiles; ++i) CHECK(set->entries()[i].name == name_of(i));
+  REQUIRE(set->commit());
+  for (std::size_t i = 0; i < kFiles; ++i) {
+    std::string expected;
+    for (int k = 0; k < 50; ++k) expected += line_of(i, k);
+    CHECK(text_of(scratch.path / "out" / name_of(i)) == expected);
+  }
+  const auto checked = verify_folder(scratch.path / "out");
+  REQUIRE(checked);
+  for (const CheckedFile& file : *checked) CHECK(file.state == FileState::Whole);
 }
 
 TEST_CASE("a committed set is in its folder, with a manifest that verifies", "[file_set]") {
