@@ -127,6 +127,7 @@ char* format_short_decimal(char* out, double value) {
   constexpr std::uint32_t kWholeScale = 1000000;
   const double size = std::abs(value);
   if (!(size < 1e9)) return nullptr;
+  // A wrong rounding is found by the comparison that follows.  NOLINTNEXTLINE(bugprone-incorrect-roundings)
   const auto scaled = static_cast<std::uint64_t>(size * kScale + 0.5);
   if (scaled >= 1000000000000000U || static_cast<double>(scaled) / kScale != size) return nullptr;
   if (std::signbit(value)) *out++ = '-';

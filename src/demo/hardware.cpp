@@ -57,6 +57,7 @@ void skin(Builder& builder, const std::vector<Vec3>& outer, const std::vector<Ve
 
 std::vector<Vec3> ring(double radius, double z, int sides, double x = 0, double y = 0) {
   std::vector<Vec3> out;
+  out.reserve(static_cast<std::size_t>(sides));
   for (int i = 0; i < sides; ++i) out.push_back(polar(radius, 2 * pi * i / sides, z) + Vec3{x, y, 0});
   return out;
 }
@@ -76,6 +77,7 @@ void holed_disc(Builder& builder, double radius, double z, int holes, double hol
     const double middle = sector * (h + 0.5);
     const Vec3 centre = polar(hole_pitch, middle, z);
     std::vector<Vec3> edge;
+    edge.reserve(static_cast<std::size_t>(2 * kSpoke + arc));
     for (int i = 0; i < kSpoke; ++i) edge.push_back(polar(radius * i / kSpoke, sector * h, z));
     for (int i = 0; i < arc; ++i) edge.push_back(polar(radius, sector * (h + static_cast<double>(i) / arc), z));
     for (int i = kSpoke; i > 0; --i) edge.push_back(polar(radius * i / kSpoke, sector * (h + 1), z));
@@ -277,6 +279,7 @@ std::vector<Solid> make_zip_slider() {
                                {-1.1, -2.4}, {1.1, -2.4}, {1.6, -1.6}, {1.6, 1.2}};
   const auto raised = [](const std::vector<Vec2>& line, double z) {
     std::vector<Vec3> out;
+    out.reserve(line.size());
     for (const Vec2& p : line) out.push_back({p.x, p.y, z});
     return out;
   };

@@ -165,7 +165,7 @@ Place PanelFinder::at(const Vec2& p) const {
   const auto& cut = panel_->cut;
   double best = -std::numeric_limits<double>::infinity();
   std::array<double, 3> weights{1, 0, 0};
-  const std::array<Index, 4>* found = nullptr;
+  const std::array<Index, 4>* found = triangles_.data();  // a panel has faces
   for (const auto& t : triangles_) {
     const double area = turn(cut[t[0]], cut[t[1]], cut[t[2]]);
     if (area == 0) continue;

@@ -53,7 +53,7 @@ struct Fitter {
     const auto stops = resample(line, 2 * count, [&](Vec2 p) { return finder.at(p).point; });
     const Solid solid = make_stitch(0.84 * kStitchPitch);
     for (int i = 0; i < count; ++i) {
-      const auto k = static_cast<std::size_t>(2 * i);
+      const auto k = 2 * static_cast<std::size_t>(i);
       const Vec3 ahead = finder.at(stops[k + 2]).point - finder.at(stops[k]).point;
       add(stand(finder.at(stops[k + 1]), ahead, 0, {solid}), numbered("stitch", ++stitches, 4), "edge_stitching",
           "thread");
@@ -82,8 +82,8 @@ void fit_buttons(Fitter& fitter, Random& random, int wrong_layer_button) {
     const Place place = (wrong ? under : over).at({0, 1392.0 - 92.0 * i});
     const Vec3 direction = turned(place.along, place.normal, spin);
     fitter.add(stand(place, direction, wrong ? kSunk - kStand : 0.0, parts),
-               numbered("button", static_cast<std::size_t>(i + 1), 1),
-               numbered("front_button", static_cast<std::size_t>(i + 1), 1), "buttons");
+               numbered("button", static_cast<std::size_t>(i) + 1, 1),
+               numbered("front_button", static_cast<std::size_t>(i) + 1, 1), "buttons");
   }
   std::vector<Solid> small{make_button(20 * kLigne, 2.8, 2, 1.8, 1.7, 1.0)};
   for (Solid& thread : make_button_threads(2.8, 2, 1.7, 1.0)) small.push_back(std::move(thread));
@@ -121,7 +121,7 @@ void fit_zipper(Fitter& fitter) {
       const double x = kFirst + kPitch * (i + (low ? 0.0 : 0.5));
       const Place at = (low ? lower : upper).at({x, kMiddle + (low ? -kEdge : kEdge)});
       fitter.add(stand(at, low ? at.up : -at.up, 0, {make_zip_element()}),
-                 numbered("zip_element", static_cast<std::size_t>(2 * i + (low ? 1 : 2)), 3),
+                 numbered("zip_element", 2 * static_cast<std::size_t>(i) + (low ? 1 : 2), 3),
                  low ? "zip_chain_lower" : "zip_chain_upper", "zipper");
     }
   const Place top = lower.at({kFirst + kPitch * kCount + 6.5, kMiddle}), bottom = lower.at({95.5, kMiddle});
