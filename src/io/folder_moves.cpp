@@ -159,7 +159,7 @@ Result<void> move_by_journal(const WorkFolder& folder, const Moves& moves) {
   std::string journal;
   for (const std::string& name : moves.written) journal += "move " + name + "\n";
   for (const std::string& name : moves.removed) journal += "remove " + name + "\n";
-  if (const auto written = write_file(folder.work / kJournalName, journal); !written) return written;
+  if (auto written = write_file(folder.work / kJournalName, journal); !written) return written;
   if (const int error_number = posix::flush_files(folder.work, {kJournalName})) {
     return posix::cannot_write(folder.target, error_number);
   }

@@ -296,7 +296,7 @@ std::uint64_t index_or(const Json& object, const char* key, std::uint64_t missin
   return ~std::uint64_t{0};  // not an index of anything
 }
 
-Result<Document> open_document(std::string bytes, const std::string& file, const std::filesystem::path& folder,
+Result<Document> open_document(std::string_view bytes, const std::string& file, const std::filesystem::path& folder,
                                std::uint64_t max_bytes) {
   Document document;
   document.file = file;

@@ -38,7 +38,7 @@ struct Numbers {
 /// names without ".."; an empty folder refuses them).
 /// @error BadInput for what is not glTF 2, a required extension that changes geometry in a way not known here, buffers
 /// shorter than stated, or more than `max_bytes` of buffers (0: no limit of its own).
-Result<Document> open_document(std::string bytes, const std::string& file, const std::filesystem::path& folder,
+Result<Document> open_document(std::string_view bytes, const std::string& file, const std::filesystem::path& folder,
                                std::uint64_t max_bytes);
 
 /// @error BadInput when the accessor does not exist, leaves its buffer, has a type of no numbers, needs a sparse

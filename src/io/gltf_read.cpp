@@ -348,7 +348,8 @@ class GarmentReader {
       clip.name = animation.name;
       const double span = animation.last - animation.first, steps = std::floor(span * rate * (1 + 1e-9) + 1e-9);
       if (!(steps < kMostFrames)) return bad("animation '" + clip.name + "' would have more than a million frames");
-      for (double i = 0; i <= steps; ++i) clip.seconds.push_back(animation.first + i / rate);
+      const auto count = static_cast<std::size_t>(steps) + 1;
+      for (std::size_t i = 0; i < count; ++i) clip.seconds.push_back(animation.first + static_cast<double>(i) / rate);
       if (animation.last - clip.seconds.back() > 1e-6 / rate) clip.seconds.push_back(animation.last);
       garment_.clips.push_back(std::move(clip));
     }
@@ -386,9 +387,10 @@ GltfGarment::~GltfGarment() = default;
 const SourceMesh& GltfGarment::mesh() const { return impl_->mesh; }
 const std::vector<GltfGarment::Clip>& GltfGarment::clips() const { return impl_->clips; }
 
-Result<GltfGarment> GltfGarment::parse(std::string bytes, const std::string& file, const std::filesystem::path& folder,
-                                       const GltfReadOptions& options, Report& report) {
-  Result<gltf::Document> document = gltf::open_document(std::move(bytes), file, folder, options.max_memory_bytes);
+Result<GltfGarment> GltfGarment::parse(std::string_view bytes, const std::string& file,
+                                       const std::filesystem::path& folder, const GltfReadOptions& options,
+                                       Report& report) {
+  Result<gltf::Document> document = gltf::open_document(bytes, file, folder, options.max_memory_bytes);
   if (!document) return document.error();
   auto impl = std::make_unique<Impl>();
   impl->document = std::move(*document);
@@ -407,7 +409,7 @@ Result<GltfGarment> GltfGarment::open(const std::filesystem::path& path, const G
   Result<std::string> bytes = read_file(path, options.max_memory_bytes);
   if (!bytes) return bytes.error();
   const std::filesystem::path folder = path.has_parent_path() ? path.parent_path() : std::filesystem::path(".");
-  return parse(std::move(*bytes), path.string(), folder, options, report);
+  return parse(*bytes, path.string(), folder, options, report);
 }
 
 Result<void> GltfGarment::pose(Index clip, std::size_t i, std::span<Vec3> positions, const Executor& executor) const {

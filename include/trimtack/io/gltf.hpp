@@ -9,6 +9,7 @@
 #include <memory>
 #include <span>
 #include <string>
+#include <string_view>
 #include <vector>
 
 #include "trimtack/io/file_set.hpp"
@@ -62,7 +63,7 @@ class GltfGarment {
   /// memory, ...). Points, lines and other things left out are reported ("gltf-left-out").
   static Result<GltfGarment> open(const std::filesystem::path& path, const GltfReadOptions& options, Report& report);
   /// The same from memory; buffer files are looked for in `folder` (empty: not at all).
-  static Result<GltfGarment> parse(std::string bytes, const std::string& file, const std::filesystem::path& folder,
+  static Result<GltfGarment> parse(std::string_view bytes, const std::string& file, const std::filesystem::path& folder,
                                    const GltfReadOptions& options, Report& report);
   GltfGarment(GltfGarment&&) noexcept;
   GltfGarment& operator=(GltfGarment&&) noexcept;
