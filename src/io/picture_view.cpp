@@ -147,7 +147,8 @@ bool find_room(const View& view, const Callout& callout, const std::vector<Place
   const double home = std::atan2(callout.anchor.y - view.height / 2, callout.anchor.x - view.width / 2);
   for (const double reach : {18.0, 27.0, 38.0, 52.0, 70.0, 92.0})
     for (int k = 0; k < 12; ++k) {
-      const double angle = home + (k % 2 == 0 ? 1 : -1) * ((k + 1) / 2) * 0.5236;
+      const int turn = (k % 2 == 0 ? 1 : -1) * ((k + 1) / 2);
+      const double angle = home + turn * 0.5236;
       place = {callout.anchor.x + reach * step * std::cos(angle) - w / 2,
                callout.anchor.y + reach * step * std::sin(angle) - h / 2, w, h};
       if (place.x < 1 || place.y < 1 || place.x + w > view.width - 1 || place.y + h > view.height - 1) continue;

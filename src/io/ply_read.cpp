@@ -211,7 +211,7 @@ class Reader {
   static std::string skip(const Property& p, Values& values) {
     std::uint64_t count = 1;
     if (p.list) {
-      const std::string message = next_count(p, values, count);
+      std::string message = next_count(p, values, count);
       if (!message.empty()) return message;
     }
     if (!values.ascii()) return values.block(count * bytes_of(p.type)) != nullptr ? "" : "the data end";

@@ -166,7 +166,7 @@ struct ShapeKey {
   bool mirrored = false;
   Role role = Role::Trim;
   std::uint64_t signature = 0;
-  friend auto operator<=>(const ShapeKey&, const ShapeKey&) = default;
+  friend auto operator<=>(const ShapeKey&, const ShapeKey&) = default;  // NOLINT(modernize-use-nullptr): not ours
 };
 
 // A shape far from its own origin (a trim without a prototype stands where it stood) is brought back, since hosts keep
