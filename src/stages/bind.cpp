@@ -218,8 +218,8 @@ Foot single_foot(const Job& job, const Standing& standing) {
     if (foot.share > best.share * (1 + 1e-9)) best = foot;
   best.share = 1;
   if (has_frame(cloth, best.surface.triangle)) return best;
-  for (double reach = 0.1 / job.mm_per_unit; reach < 200 / job.mm_per_unit; reach *= 10)
-    for (const Surface& near : job.index->within(best.surface.point, reach))
+  for (const double reach_mm : {0.1, 1.0, 10.0, 100.0})
+    for (const Surface& near : job.index->within(best.surface.point, reach_mm / job.mm_per_unit))
       if (has_frame(cloth, near.triangle)) {
         best.surface = near;
         return best;
