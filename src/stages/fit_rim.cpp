@@ -37,7 +37,7 @@ Columns lowest_vertices(std::span<const Vec3> local, int side, bool two_sided) {
     if (two_sided && height < 0) continue;
     const int i = std::min(kColumns - 1, static_cast<int>((local[v].x - columns.x) / columns.cell));
     const int j = std::min(kColumns - 1, static_cast<int>((local[v].y - columns.y) / columns.cell));
-    const auto at = static_cast<std::size_t>(j * kColumns + i);
+    const auto at = static_cast<std::size_t>(j) * kColumns + static_cast<std::size_t>(i);
     if (height < columns.height[at]) columns.height[at] = height, columns.lowest[at] = v;
   }
   return columns;

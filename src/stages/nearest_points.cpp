@@ -28,6 +28,7 @@ struct Result {
   std::size_t count = 0;
   std::size_t size() const { return count; }
   bool full() const { return count == found.size(); }
+  // The names are the library's.  NOLINTBEGIN(readability-identifier-naming)
   double worstDist() const { return full() ? found.back().squared_distance : std::numeric_limits<double>::infinity(); }
   bool addPoint(double squared, std::size_t index) {
     if (full() && squared >= worstDist()) return true;
@@ -37,6 +38,7 @@ struct Result {
     if (!full()) ++count;
     return true;
   }
+  // NOLINTEND(readability-identifier-naming)
 };
 
 }  // namespace
