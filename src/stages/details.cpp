@@ -9,6 +9,7 @@
 #include <limits>
 #include <numbers>
 
+#include "core/area_vector.hpp"
 #include "core/memory.hpp"
 #include "stages/scratch_pool.hpp"
 #include "trimtack/features.hpp"
@@ -75,12 +76,9 @@ double weighted_quantile(std::vector<Weighted>& items, double q) {
   return items.back().value;
 }
 
-Vec3 area_vector(const FaceView& faces, std::span<const Index> corners) {
-  Vec3 n;
-  const Vec3& o = faces.positions[corners[0]];
-  for (std::size_t k = 1; k + 1 < corners.size(); ++k)
-    n += cross(faces.positions[corners[k]] - o, faces.positions[corners[k + 1]] - o);
-  n = 0.5 * n;
+/// The area along the normal; none where it is beyond all numbers.
+Vec3 finite_area(const FaceView& faces, std::span<const Index> corners) {
+  const Vec3 n = 0.5 * area_vector(faces.positions, corners);
   return is_finite(n) ? n : Vec3{};
 }
 
@@ -131,7 +129,7 @@ class Measurer {
       const auto corners = faces_.face(f);
       for (const Index v : corners) work_.rank.push_back(components_.rank_of_welded[welded_.to_welded[v]]);
       work_.start.push_back(static_cast<Index>(work_.rank.size()));
-      work_.normal.push_back(corners.size() < 3 ? Vec3{} : area_vector(faces_, corners));
+      work_.normal.push_back(finite_area(faces_, corners));
     }
   }
 

@@ -8,6 +8,7 @@
 #include <cmath>
 #include <vector>
 
+#include "core/area_vector.hpp"
 #include "stages/clues.hpp"
 
 namespace trimtack {
@@ -40,15 +41,6 @@ struct Edge {
   Index from, to, face;
 };
 
-Vec3 area_vector(const SourceMesh& mesh, Index face) {
-  const auto corners = mesh.face(face);
-  Vec3 n;
-  for (std::size_t k = 1; k + 1 < corners.size(); ++k)
-    n += cross(mesh.positions[corners[k]] - mesh.positions[corners[0]],
-               mesh.positions[corners[k + 1]] - mesh.positions[corners[0]]);
-  return n;
-}
-
 /// Edges with one face, or of a shell those with a sharp bend, of those that touch the box: all faces of an edge within
 /// it do so, too.
 void add_border(const RoleInput& in, Index component, const Box& box, std::vector<Segment>& out) {
@@ -74,8 +66,8 @@ void add_border(const RoleInput& in, Index component, const Box& box, std::vecto
     std::size_t j = i + 1;
     while (j < edges.size() && edges[j].from == edges[i].from && edges[j].to == edges[i].to) ++j;
     const bool rim = shell && j - i == 2 &&
-                     dot(normalized(area_vector(*in.mesh, edges[i].face)),
-                         normalized(area_vector(*in.mesh, edges[i + 1].face))) < kSharp;
+                     dot(normalized(area_vector(in.mesh->positions, in.mesh->face(edges[i].face))),
+                         normalized(area_vector(in.mesh->positions, in.mesh->face(edges[i + 1].face)))) < kSharp;
     if (j - i == 1 || rim) out.push_back({at(edges[i].from), at(edges[i].to)});
     i = j;
   }

@@ -10,6 +10,7 @@
 #include <numbers>
 #include <numeric>
 
+#include "core/area_vector.hpp"
 #include "core/union_find.hpp"
 
 namespace trimtack {
@@ -26,15 +27,6 @@ constexpr double kFlat = 0.93, kLow = 0.8;           // length of the summed are
 struct Edge {
   Index p, q, face;  // welded vertices p < q, face local to the component
 };
-
-Vec3 normal_of(const SourceMesh& mesh, Index f) {
-  const auto corners = mesh.face(f);
-  Vec3 n;
-  for (std::size_t k = 1; k + 1 < corners.size(); ++k)
-    n += cross(mesh.positions[corners[k]] - mesh.positions[corners[0]],
-               mesh.positions[corners[k + 1]] - mesh.positions[corners[0]]);
-  return n;
-}
 
 std::vector<Index> materials_of(const SourceMesh& mesh, std::span<const Index> faces) {
   std::vector<Index> out;
@@ -146,7 +138,7 @@ class Finder {
   void list_edges() {
     normals_.clear();
     for (std::size_t i = 0; i < faces_.size(); ++i) {
-      normals_.push_back(normal_of(mesh_, faces_[i]));
+      normals_.push_back(area_vector(mesh_.positions, mesh_.face(faces_[i])));
       const auto corners = mesh_.face(faces_[i]);
       for (std::size_t k = 0; k < corners.size(); ++k) {
         const Index p = in_.welded->to_welded[corners[k]];

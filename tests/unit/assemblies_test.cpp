@@ -269,6 +269,24 @@ TEST_CASE("assemblies: seams under buttons and rivets stay seams") {
   });
 }
 
+namespace {
+
+/// Snaps in a row: cap and socket on a layer `gap` above the one that carries stud and post.
+void snaps_done_up(Scene& s, int count, double gap, const Solid& cap, const Solid& socket, const Solid& stud,
+                   const Solid& post) {
+  for (int i = 0; i < count; ++i) {
+    const Vec2 place{150, 60.0 + 90 * i};
+    const Index upper = s.units++;
+    s.put_with(upper, cap, place, 0, gap);
+    s.put_with(upper, socket, place, 0, gap);
+    const Index lower = s.units++;
+    s.put_with(lower, stud, place);
+    s.put_with(lower, post, place);
+  }
+}
+
+}  // namespace
+
 TEST_CASE("assemblies: a snap done up is two trims: cap and socket above, stud and post below") {
   in_all_ways([](Scene& s) {
     const double t = s.way.thickness;
@@ -278,15 +296,7 @@ TEST_CASE("assemblies: a snap done up is two trims: cap and socket above, stud a
     const Solid socket = lifted(turned_over(ring(2.2, 5.5, 2)), -t);
     const Solid stud = turned(Profile{{0, 0}, {5, 0}, {5, 0.8}, {2, 0.9}, {2.1, 2.6}, {1.8, 3}, {0, 3}}, 18, false);
     const Solid post = lifted(turned_over(ring(1.2, 5, 0.8)), -t);
-    for (int i = 0; i < 5; ++i) {
-      const Vec2 place{150, 60.0 + 90 * i};
-      const Index upper = s.units++;
-      s.put_with(upper, cap, place, 0, gap);
-      s.put_with(upper, socket, place, 0, gap);
-      const Index lower = s.units++;
-      s.put_with(lower, stud, place);
-      s.put_with(lower, post, place);
-    }
+    snaps_done_up(s, 5, gap, cap, socket, stud, post);
   });
 }
 
@@ -299,15 +309,7 @@ TEST_CASE("assemblies: a snap done up tight: the socket rests on the layer below
     const Solid socket = lifted(turned_over(ring(2.2, 5.5, 2.1)), -t - 0.1);
     const Solid stud = turned(Profile{{0, 0}, {5, 0}, {5, 0.1}, {2, 0.2}, {2.1, 1.6}, {1.8, 2}, {0, 2}}, 18, false);
     const Solid post = lifted(turned_over(ring(1.2, 5, 0.8)), -t);
-    for (int i = 0; i < 4; ++i) {
-      const Vec2 place{150, 60.0 + 90 * i};
-      const Index upper = s.units++;
-      s.put_with(upper, cap, place, 0, gap);
-      s.put_with(upper, socket, place, 0, gap);
-      const Index lower = s.units++;
-      s.put_with(lower, stud, place);
-      s.put_with(lower, post, place);
-    }
+    snaps_done_up(s, 4, gap, cap, socket, stud, post);
   });
 }
 
