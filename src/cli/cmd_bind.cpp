@@ -2,12 +2,10 @@
 #include <algorithm>
 #include <array>
 #include <filesystem>
-#if defined(__GLIBC__)
-#include <malloc.h>
-#endif
 
 #include "cli/folder.hpp"
 #include "cli/frame_source.hpp"
+#include "cli/limits.hpp"
 #include "cli/precision_warning.hpp"
 #include "cli/summary.hpp"
 
@@ -114,9 +112,7 @@ int run(const BindCommandOptions& options) {
     if (!bound) return session.fail(bound.error());
     table = std::move(bound->table);
   }
-#if defined(__GLIBC__)
-  ::malloc_trim(0);  // to the system: the threads that write have pools of their own
-#endif
+  give_back_freed_memory();
   warn_of_precision(session, *garment, &table);
 
   auto written = write_split(session, *files, *garment, {input->materials}, options.prototypes ? nullptr : &table);

@@ -45,7 +45,8 @@ class MaterialCopier {
       : session_(session), files_(files), mesh_(mesh) {}
 
   bool has(const std::string& library, const fs::path& folder) const {
-    return bytes_of(library, folder / library, kLargestMaterials).has_value();
+    std::error_code ignored;
+    return attached(library) != nullptr || fs::is_regular_file(folder / library, ignored);
   }
 
   Result<void> copy(const std::string& library, const fs::path& from) {
@@ -95,11 +96,16 @@ class MaterialCopier {
     return bytes;
   }
 
+  const AttachedFile* attached(const std::string& name) const {
+    for (const AttachedFile& file : mesh_.attached) {
+      if (file.name == name) return &file;
+    }
+    return nullptr;
+  }
+
   /// From within the export, or else from beside it.
   Result<std::string> bytes_of(const std::string& name, const fs::path& place, std::uint64_t most) const {
-    for (const AttachedFile& file : mesh_.attached) {
-      if (file.name == name) return file.bytes;
-    }
+    if (const AttachedFile* const file = attached(name)) return file->bytes;
     std::error_code ignored;
     // A pipe or a device would never end.
     if (!fs::is_regular_file(place, ignored)) return Error{ErrorCode::BadInput, "is no file", place.string(), 0};

@@ -33,6 +33,12 @@ void keep_freed_memory() {
 #endif
 }
 
+void give_back_freed_memory() {
+#if defined(__GLIBC__)
+  ::malloc_trim(0);
+#endif
+}
+
 void stop_large_pages() {
 #if defined(__linux__)
   ::prctl(PR_SET_THP_DISABLE, 1UL, 0UL, 0UL, 0UL);

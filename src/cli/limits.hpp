@@ -11,6 +11,9 @@ namespace trimtack::cli {
 /// runs.
 void keep_freed_memory();
 
+/// Gives what is freed back after all: for a command whose next step needs memory in threads with pools of their own.
+void give_back_freed_memory();
+
 /// No more large pages from here on. Once everything a long run needs is there, the system would go on gathering small
 /// pages into large ones, some MB a minute, and memory would seem to leak.
 void stop_large_pages();
