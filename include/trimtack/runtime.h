@@ -139,7 +139,7 @@ typedef struct tt_cloth_state {
 /* TT_VERSION_MAJOR * 10000 + MINOR * 100 + PATCH of the library that is linked. */
 TT_API uint32_t tt_runtime_version(void);
 /* One English sentence without a full stop; never null. */
-TT_API const char* tt_status_text(tt_status status);
+TT_API const char* tt_status_text(int status);
 
 /* Checks everything once and makes a view; O(size). On failure `out` holds a table that every call refuses.
  * `data` must start at a multiple of 8 and outlive the view. */

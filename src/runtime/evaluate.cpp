@@ -7,11 +7,12 @@
 //   4. the rotation of a neighbour in the table, or none, at what is left of the patch (TT_POSE_LOST)
 #include <float.h>
 
+#include "runtime/four_patches.hpp"
 #include "runtime/frame.hpp"
-#include "runtime/lanes.hpp"
 #include "runtime/layout.hpp"
 #include "runtime/patch_pose.hpp"
 #include "runtime/view.hpp"
+#include "runtime/wide_apply.hpp"
 #include "trimtack/runtime.h"
 
 namespace trimtack::view {
@@ -228,49 +229,22 @@ void evaluate_one(const View& view, const Cloth<P>& cloth, size_t index, Pose& o
 
 #ifdef TRIMTACK_LANES
 
-/// Rows of numbers, one column a binding.
-struct Gathered {
-  double base[3][4], offset[3][4], t[3][4], b[3][4];
-  double rest_origin[3][4], rest_frame[9][4];
-};
-
-void gather(const View& view, const layout::Patch& patch, const frame::Sums<double>& sums, int lane, Gathered& g) {
-  double origin[3], rest[9];
-  rest_origin(view, patch, origin);
-  rest_frame(view, patch, rest);
-  for (int k = 0; k < 3; ++k) {
-    g.base[k][lane] = sums.base[k];
-    g.offset[k][lane] = sums.offset[k];
-    g.t[k][lane] = sums.t[k];
-    g.b[k][lane] = sums.b[k];
-    g.rest_origin[k][lane] = origin[k];
-  }
-  for (int k = 0; k < 9; ++k) g.rest_frame[k][lane] = rest[k];
-}
-
-template <int N>
-void load_rows(const double (&from)[N][4], frame::Four (&to)[N]) {
-  for (int k = 0; k < N; ++k) to[k] = frame::Four::load(from[k]);
-}
-
 inline frame::Four as_kept(const frame::Four& q, const double*) { return q; }
 inline frame::Four as_kept(const frame::Four& q, const float*) { return frame::round_to_float(q); }
 
 /// use_patch and write_pose for four bindings. Lanes without a good patch hold nonsense and are written again later.
 template <class Pose, class Scalar>
-void write_four(const Gathered& g, const frame::Four (&t)[3], const frame::Four (&b)[3],
+void write_four(const View& view, const FourPatches& patches, const frame::Sums<frame::Four>& sums,
                 const frame::Gradient<frame::Four>& gradient, Pose* out, const Scalar* precision) {
-  frame::Four now[9], rest[9], rotation[9], q[4], base[3], offset[3], origin[3], translation[3];
-  frame::polar_columns(t, b, gradient, now);
-  load_rows(g.rest_frame, rest);
+  frame::Four now[9], rest[9], rotation[9], q[4], origin[3], translation[3];
+  frame::polar_columns(sums.t, sums.b, gradient, now);
+  rest_frames(view, patches, rest);
   frame::relative_rotation(now, rest, rotation);
   frame::to_quaternion(rotation, q);
   for (frame::Four& x : q) x = as_kept(x, precision);
   frame::to_matrix(q, rotation);
-  load_rows(g.base, base);
-  load_rows(g.offset, offset);
-  load_rows(g.rest_origin, origin);
-  frame::translation_of(rotation, base, offset, origin, translation);
+  rest_origins(view, patches, origin);
+  frame::translation_of(rotation, sums.base, sums.offset, origin, translation);
   double rows[7][4];
   for (int k = 0; k < 4; ++k) q[k].store(rows[k]);
   for (int k = 0; k < 3; ++k) translation[k].store(rows[4 + k]);
@@ -281,60 +255,55 @@ void write_four(const Gathered& g, const frame::Four (&t)[3], const frame::Four 
   }
 }
 
-/// Poses of up to four bindings from `index` on: together where their chosen patches are good, one by one where not.
+/// Whether the fallback of a triangle, four of which were measured together, says that it is turned over.
+template <class P>
+bool turned_in_its_fallback(const View& view, const Cloth<P>& cloth, const layout::Binding& binding,
+                            const frame::Gradient<frame::Four>& gradient, int lane) {
+  const layout::Patch& patch = view.patches[binding.patch];
+  if (patch.count > 3 || binding.fallback == layout::kNone) return false;
+  const layout::Patch& other = view.patches[binding.fallback];
+  const PatchState around = look_at_patch(view, cloth, other);
+  const double normal[3] = {gradient.normal[0].lane(lane), gradient.normal[1].lane(lane),
+                            gradient.normal[2].lane(lane)};
+  return around.belief == Belief::Good && turned_over(patch, normal, other, around.gradient.normal);
+}
+
+/// Poses of four bindings from `index` on: together where their chosen patches are good, one by one where not.
 template <class P, class Pose>
-void evaluate_four(const View& view, const Cloth<P>& cloth, size_t index, int count, Pose* out) {
-  Gathered g{};
-  frame::Sums<double> sums[4];
-  bool simple[4] = {false, false, false, false};
-  for (int lane = 0; lane < count; ++lane) {
+void evaluate_four(const View& view, const Cloth<P>& cloth, size_t index, Pose* out) {
+  FourPatches patches;
+  bool bound = true;
+  for (int lane = 0; lane < 4; ++lane) {
     const uint32_t patch = view.bindings[index + lane].patch;
-    if (patch == layout::kNone) continue;
-    simple[lane] = true;
-    sums[lane] = sum_patch(view, cloth, view.patches[patch]);
-    gather(view, view.patches[patch], sums[lane], lane, g);
+    bound = bound && patch != layout::kNone;
+    patches.lane[lane] = view.patches + (bound ? patch : 0);
   }
-  frame::Four t[3], b[3];
-  load_rows(g.t, t);
-  load_rows(g.b, b);
-  const frame::Gradient<frame::Four> gradient = frame::measure(t, b);
-  double area[4], squares[4], normal[3][4];
-  gradient.area.store(area);
-  gradient.squares.store(squares);
-  for (int k = 0; k < 3; ++k) gradient.normal[k].store(normal[k]);
-  for (int lane = 0; lane < count; ++lane) {
-    if (!simple[lane]) continue;
-    const layout::Binding& binding = view.bindings[index + lane];
-    const layout::Patch& patch = view.patches[binding.patch];
-    frame::Gradient<double> mine{};
-    mine.area = area[lane], mine.squares = squares[lane];
-    simple[lane] = judge(view, patch, sums[lane], mine) == Belief::Good;
-    if (!simple[lane] || patch.count > 3 || binding.fallback == layout::kNone) continue;
-    const layout::Patch& other = view.patches[binding.fallback];
-    const PatchState around = look_at_patch(view, cloth, other);
-    const double n[3] = {normal[0][lane], normal[1][lane], normal[2][lane]};
-    simple[lane] = around.belief != Belief::Good || !turned_over(patch, n, other, around.gradient.normal);
+  unsigned good = 0;
+  if (bound) {
+    const frame::Sums<frame::Four> sums = sum_patches(view, cloth, patches);
+    const frame::Gradient<frame::Four> gradient = frame::measure(sums.t, sums.b);
+    good = frame::bits(finite(sums) & cloth_like(view, rest_reaches(patches), sums, gradient));
+    if (good != 0) write_four(view, patches, sums, gradient, out, out->rotation);
+    for (int lane = 0; lane < 4; ++lane)
+      if ((good >> lane & 1U) != 0 && turned_in_its_fallback(view, cloth, view.bindings[index + lane], gradient, lane))
+        good &= ~(1U << lane);
   }
-  Pose poses[4];
-  write_four(g, t, b, gradient, poses, poses[0].rotation);
-  for (int lane = 0; lane < count; ++lane) {
-    if (simple[lane])
-      out[lane] = poses[lane];
-    else
-      evaluate_one(view, cloth, index + lane, out[lane]);
-  }
+  for (int lane = 0; lane < 4; ++lane)
+    if ((good >> lane & 1U) == 0) evaluate_one(view, cloth, index + lane, out[lane]);
 }
 
 #endif
 
 template <class P, class Pose>
 void evaluate_range(const View& view, const Cloth<P>& cloth, size_t first, size_t count, Pose* out) {
+  size_t i = 0;
 #ifdef TRIMTACK_LANES
-  for (size_t i = 0; i < count; i += 4)
-    evaluate_four(view, cloth, first + i, count - i < 4 ? static_cast<int>(count - i) : 4, out + i);
-#else
-  for (size_t i = 0; i < count; ++i) evaluate_one(view, cloth, first + i, out[i]);
+  for (; i + 4 <= count; i += 4) {
+    if (i + 8 <= count) ask_ahead(view, cloth, first + i + 4);
+    evaluate_four(view, cloth, first + i, out + i);
+  }
 #endif
+  for (; i < count; ++i) evaluate_one(view, cloth, first + i, out[i]);
 }
 
 template <class P>
@@ -376,35 +345,15 @@ inline void move_point(const double r[9], const double t[3], const double x[3], 
   for (int k = 0; k < 3; ++k) y[k] = (r[3 * k] * x[0] + r[3 * k + 1] * x[1]) + (r[3 * k + 2] * x[2] + t[k]);
 }
 
-#if defined(TRIMTACK_LANES) && defined(__x86_64__)
-#define TRIMTACK_WIDE 1
-/// The same arithmetic with all four lanes in one register. No fused operations: the same bits.
-__attribute__((target("avx2"))) size_t apply_packed_wide(const double r[9], const double t[3], const float* rest,
-                                                         size_t count, float* out) {
-  const __m256d xx = _mm256_set1_pd(r[0]), xy = _mm256_set1_pd(r[1]), xz = _mm256_set1_pd(r[2]);
-  const __m256d yx = _mm256_set1_pd(r[3]), yy = _mm256_set1_pd(r[4]), yz = _mm256_set1_pd(r[5]);
-  const __m256d zx = _mm256_set1_pd(r[6]), zy = _mm256_set1_pd(r[7]), zz = _mm256_set1_pd(r[8]);
-  const __m256d tx = _mm256_set1_pd(t[0]), ty = _mm256_set1_pd(t[1]), tz = _mm256_set1_pd(t[2]);
-  size_t i = 0;
-  for (; i + 4 <= count; i += 4) {
-    __m128 fx, fy, fz;
-    frame::split_points(rest + 3 * i, fx, fy, fz);
-    const __m256d x = _mm256_cvtps_pd(fx), y = _mm256_cvtps_pd(fy), z = _mm256_cvtps_pd(fz);
-    frame::join_points(_mm256_cvtpd_ps((xx * x + xy * y) + (xz * z + tx)),
-                       _mm256_cvtpd_ps((yx * x + yy * y) + (yz * z + ty)),
-                       _mm256_cvtpd_ps((zx * x + zy * y) + (zz * z + tz)), out + 3 * i);
-  }
-  return i;
-}
-#endif
-
 /// The packed case, four points at a time; returns how many were done. Reads a block before it writes it: in place is
 /// fine.
 template <class P>
 size_t apply_packed(const double r[9], const double t[3], const P* rest, size_t count, P* out) {
 #ifdef TRIMTACK_WIDE
-  if constexpr (sizeof(P) == sizeof(float))
-    if (__builtin_cpu_supports("avx2")) return apply_packed_wide(r, t, rest, count, out);
+  if constexpr (sizeof(P) == sizeof(float)) {
+    if (__builtin_cpu_supports("avx512f")) return wide::apply_eight(r, t, rest, count, out);
+    if (__builtin_cpu_supports("avx2")) return wide::apply_four(r, t, rest, count, out);
+  }
 #endif
 #ifdef TRIMTACK_LANES
   using frame::Four;

@@ -105,12 +105,14 @@ Sums<T> weighted_sums(const P* positions, size_t stride_bytes, const uint32_t* v
   return sums;
 }
 
-/// True when every number is finite and below kLargestCoordinate.
+/// True when every number is finite and below kLargestCoordinate. Like all tests here: one answer for a single number,
+/// a mask for several at a time.
 template <class T>
-bool usable(const T* numbers, int count) {
-  const T limit = static_cast<T>(kLargestCoordinate);
-  bool good = true;
-  for (int i = 0; i < count; ++i) good = good && numbers[i] <= limit && numbers[i] >= -limit;
+auto usable(const T* numbers, int count) {
+  const T limit = static_cast<T>(kLargestCoordinate), lowest = static_cast<T>(-kLargestCoordinate);
+  auto good = numbers[0] <= limit;
+  good = good & (numbers[0] >= lowest);
+  for (int i = 1; i < count; ++i) good = good & (numbers[i] <= limit) & (numbers[i] >= lowest);
   return good;
 }
 
@@ -138,11 +140,13 @@ Gradient<T> measure(const T t[3], const T b[3]) {
 /// True when both principal stretches lie in (low, high). Their squares are the roots of x^2 - squares x + area^2, so
 /// no square root is needed. False for anything not finite.
 template <class T>
-bool stretch_within(const Gradient<T>& g, T low, T high) {
+auto stretch_within(const Gradient<T>& g, T low, T high) {
+  const T two = T(2), none = T(0);
   const T l = low * low;
   const T h = high * high;
   const T d2 = g.area * g.area;
-  return g.squares > 2 * l && g.squares < 2 * h && l * l - g.squares * l + d2 > 0 && h * h - g.squares * h + d2 > 0;
+  return (g.squares > two * l) & (g.squares < two * h) & (l * l - g.squares * l + d2 > none) &
+         (h * h - g.squares * h + d2 > none);
 }
 
 /// The two principal stretches, largest first.

@@ -41,16 +41,33 @@ struct Four {
   Four() = default;  // cppcheck-suppress uninitMemberVar ; filled lane by lane
   Four(Two l, Two h) : low(l), high(h) {}
   explicit Four(double x) : low{x, x}, high{x, x} {}
-  static Four load(const double* x) { return {Two{x[0], x[1]}, Two{x[2], x[3]}}; }
+  Four(double a, double b, double c, double d) : low{a, b}, high{c, d} {}
+  static Four load(const double* x) { return {x[0], x[1], x[2], x[3]}; }
   void store(double* x) const { x[0] = low[0], x[1] = low[1], x[2] = high[0], x[3] = high[1]; }
+  double lane(int k) const { return k < 2 ? low[k] : high[k - 2]; }
 };
 
 inline Four operator+(const Four& x, const Four& y) { return {x.low + y.low, x.high + y.high}; }
 inline Four operator-(const Four& x, const Four& y) { return {x.low - y.low, x.high - y.high}; }
 inline Four operator*(const Four& x, const Four& y) { return {x.low * y.low, x.high * y.high}; }
 inline Four operator/(const Four& x, const Four& y) { return {x.low / y.low, x.high / y.high}; }
+inline Four operator-(const Four& x) { return {-x.low, -x.high}; }
 inline FourMask operator>(const Four& x, const Four& y) { return {x.low > y.low, x.high > y.high}; }
 inline FourMask operator<(const Four& x, const Four& y) { return {x.low < y.low, x.high < y.high}; }
+inline FourMask operator>=(const Four& x, const Four& y) { return {x.low >= y.low, x.high >= y.high}; }
+inline FourMask operator<=(const Four& x, const Four& y) { return {x.low <= y.low, x.high <= y.high}; }
+inline FourMask operator&(const FourMask& x, const FourMask& y) { return {x.low & y.low, x.high & y.high}; }
+inline FourMask operator|(const FourMask& x, const FourMask& y) { return {x.low | y.low, x.high | y.high}; }
+/// Bit k is lane k.
+inline unsigned bits(const FourMask& mask) {
+#if defined(__SSE2__)
+  return static_cast<unsigned>(_mm_movemask_pd(reinterpret_cast<Two>(mask.low)) |
+                               (_mm_movemask_pd(reinterpret_cast<Two>(mask.high)) << 2));
+#else
+  return (mask.low[0] != 0 ? 1U : 0U) | (mask.low[1] != 0 ? 2U : 0U) | (mask.high[0] != 0 ? 4U : 0U) |
+         (mask.high[1] != 0 ? 8U : 0U);
+#endif
+}
 inline Four root(const Four& x) { return {root(x.low), root(x.high)}; }
 inline Four select(const FourMask& mask, const Four& yes, const Four& no) {
   return {select(mask.low, yes.low, no.low), select(mask.high, yes.high, no.high)};

@@ -49,14 +49,23 @@ frame::Sums<double> sum_patch(const View& view, const Cloth<P>& cloth, const lay
                                       &w->a, &w->b, sizeof(layout::Weights) / sizeof(double));
 }
 
+template <class T>
+auto finite(const frame::Sums<T>& s) {
+  return frame::usable(s.base, 3) & frame::usable(s.offset, 3) & frame::usable(s.t, 3) & frame::usable(s.b, 3);
+}
+
+/// Whether finite sums are those of cloth as it can be: neither torn nor stretched beyond what cloth can.
+template <class T>
+auto cloth_like(const View& view, T rest_reach, const frame::Sums<T>& s, const frame::Gradient<T>& gradient) {
+  const T scale = T(view.scale), reach = T(kLargestReach) * scale * rest_reach;
+  const auto whole = (rest_reach <= T(0)) | (s.squared_reach <= reach * reach);
+  return whole & frame::stretch_within(gradient, T(kSmallestStretch) * scale, T(kLargestStretch) * scale);
+}
+
 inline Belief judge(const View& view, const layout::Patch& patch, const frame::Sums<double>& s,
                     const frame::Gradient<double>& gradient) {
-  if (!frame::usable(s.base, 3) || !frame::usable(s.offset, 3) || !frame::usable(s.t, 3) || !frame::usable(s.b, 3))
-    return Belief::NotFinite;
-  const double reach = kLargestReach * view.scale * patch.reach;
-  const bool torn = patch.reach > 0 && !(s.squared_reach <= reach * reach);
-  if (!torn && frame::stretch_within(gradient, kSmallestStretch * view.scale, kLargestStretch * view.scale))
-    return Belief::Good;
+  if (!finite(s)) return Belief::NotFinite;
+  if (cloth_like(view, patch.reach, s, gradient)) return Belief::Good;
   return gradient.area > kCollapsedRatio * gradient.squares ? Belief::Stretched : Belief::Collapsed;
 }
 

@@ -227,7 +227,7 @@ extern "C" {
 
 uint32_t tt_runtime_version(void) { return TT_VERSION_MAJOR * 10000U + TT_VERSION_MINOR * 100U + TT_VERSION_PATCH; }
 
-const char* tt_status_text(tt_status status) {
+const char* tt_status_text(int status) {
   switch (status) {
     case TT_OK:
       return "no fault";

@@ -45,26 +45,39 @@ inline void store(const View& view, tt_table* table) {
 }
 
 /// A vector of the file in the host's axes (no scale).
-inline void turn(Axes axes, const double in[3], double out[3]) {
+template <class T>
+void turn(Axes axes, const T in[3], T out[3]) {
   out[0] = in[0];
   out[1] = axes == Axes::Same ? in[1] : (axes == Axes::YToZ ? -in[2] : in[2]);
   out[2] = axes == Axes::Same ? in[2] : (axes == Axes::YToZ ? in[1] : -in[1]);
 }
 
+/// A point of the file in the host's unit and axes.
+template <class T>
+void to_host(const View& view, const T origin[3], T out[3]) {
+  turn(view.axes, origin, out);
+  for (int k = 0; k < 3; ++k) out[k] = out[k] * T(view.scale);
+}
+
+/// A frame of the file in the host's axes.
+template <class T>
+void turn_frame(Axes axes, const T frame[9], T out[9]) {
+  for (int column = 0; column < 3; ++column) {
+    const T in[3] = {frame[column], frame[3 + column], frame[6 + column]};
+    T turned[3];
+    turn(axes, in, turned);
+    for (int row = 0; row < 3; ++row) out[3 * row + column] = turned[row];
+  }
+}
+
 /// Rest origin of a patch in the host's unit and axes.
 inline void rest_origin(const View& view, const layout::Patch& patch, double out[3]) {
-  turn(view.axes, patch.origin, out);
-  for (int k = 0; k < 3; ++k) out[k] *= view.scale;
+  to_host(view, patch.origin, out);
 }
 
 /// Rest frame of a patch in the host's axes.
 inline void rest_frame(const View& view, const layout::Patch& patch, double out[9]) {
-  for (int column = 0; column < 3; ++column) {
-    const double in[3] = {patch.frame[column], patch.frame[3 + column], patch.frame[6 + column]};
-    double turned[3];
-    turn(view.axes, in, turned);
-    for (int row = 0; row < 3; ++row) out[3 * row + column] = turned[row];
-  }
+  turn_frame(view.axes, patch.frame, out);
 }
 
 /// True when count points fit between `stride` bytes each; a stride of 0 becomes the packed one.

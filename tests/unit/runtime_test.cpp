@@ -307,8 +307,8 @@ TEST_CASE("apply moves points with any stride and in place; matrix says the same
 
 TEST_CASE("every status has a text of its own") {
   std::vector<std::string> texts;
-  for (int s = TT_OK; s <= TT_BAD_RANGE; ++s) texts.emplace_back(tt_status_text(static_cast<tt_status>(s)));
+  for (int s = TT_OK; s <= TT_BAD_RANGE; ++s) texts.emplace_back(tt_status_text(s));
   std::sort(texts.begin(), texts.end());
   CHECK(std::unique(texts.begin(), texts.end()) == texts.end());
-  CHECK(std::string(tt_status_text(static_cast<tt_status>(1000))) == "unknown status");
+  CHECK(std::string(tt_status_text(1000)) == "unknown status");
 }
