@@ -4,6 +4,7 @@
 #include <cmath>
 #include <cstring>
 #include <limits>
+#include <random>
 
 #include "runtime/layout.hpp"
 #include "support/table_cases.hpp"
@@ -303,6 +304,29 @@ TEST_CASE("apply moves points with any stride and in place; matrix says the same
   REQUIRE(tt_pose_matrix(&nothing, identity) == TT_OK);
   CHECK(identity[0] == 1);
   CHECK(identity[5] == 1);
+}
+
+TEST_CASE("apply gives the same bits packed, several points at a time, as strided, one at a time") {
+  std::mt19937 random(11);
+  std::uniform_real_distribution<float> place(-2000, 2000);
+  const tt_pose pose{{0.1F, -0.2F, 0.3F, 0.9F}, {5, -6, 7}, 0};
+  const tt_pose_f64 pose64{{0.1, -0.2, 0.3, 0.9}, {5, -6, 7}, 0, 0};
+  const auto same = [&](const auto& own, auto scalar, auto call, std::size_t count) {
+    using Scalar = decltype(scalar);
+    std::vector<Scalar> strided(4 * count), packed(3 * count), moved(4 * count), out(3 * count);
+    for (std::size_t i = 0; i < count; ++i)
+      for (std::size_t k = 0; k < 3; ++k) strided[4 * i + k] = packed[3 * i + k] = Scalar(place(random)) / Scalar(3);
+    REQUIRE(call(&own, strided.data(), count, 4 * sizeof(Scalar), moved.data(), 4 * sizeof(Scalar)) == TT_OK);
+    REQUIRE(call(&own, packed.data(), count, 0, out.data(), 0) == TT_OK);
+    for (std::size_t i = 0; i < count; ++i) CHECK(std::memcmp(&moved[4 * i], &out[3 * i], 3 * sizeof(Scalar)) == 0);
+    REQUIRE(call(&own, packed.data(), count, 0, packed.data(), 0) == TT_OK);
+    CHECK(packed == out);
+  };
+  for (std::size_t count = 0; count < 40; ++count) {
+    CAPTURE(count);
+    same(pose, 0.0F, tt_apply, count);
+    same(pose64, 0.0, tt_apply_f64, count);
+  }
 }
 
 TEST_CASE("every status has a text of its own") {
