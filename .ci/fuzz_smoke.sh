@@ -11,7 +11,7 @@ install_packages $BUILD_PACKAGES catch2 clang libtinyobjloader-dev
 folder=build_address_undefined  # the same as sanitize.sh address,undefined: one build serves both
 mkdir -p "$folder"
 configure "$folder" -DCMAKE_BUILD_TYPE=RelWithDebInfo -DCMAKE_CXX_COMPILER=clang++ -DCMAKE_C_COMPILER=clang \
-  -DCMAKE_CXX_FLAGS_RELWITHDEBINFO='-O1 -g1' -DTRIMTACK_SANITIZE=address,undefined -DTRIMTACK_FUZZ=ON
+  -DCMAKE_CXX_FLAGS_RELWITHDEBINFO='-O1 -g1' -DTRIMTACK_SANITIZE=address,undefined -DTRIMTACK_FUZZ=ON -DTRIMTACK_UNITY=ON
 cmake --build "$folder" --parallel "$(nproc)" --target trimtack_fuzzers
 mapfile -t programs < <(find "$folder/tests/fuzz" -maxdepth 1 -name 'fuzz_*' -type f -perm -u+x | sort)
 [ "${#programs[@]}" -ge 12 ] || { echo "only ${#programs[@]} fuzz programs were built"; exit 1; }

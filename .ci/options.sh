@@ -10,7 +10,7 @@ for option in -DTRIMTACK_BUILD_CLI=OFF -DTRIMTACK_STABLE_EXPORTS=ON -DBUILD_SHAR
   echo "--- $option"
   rm -rf build_options
   mkdir build_options
-  configure build_options -DCMAKE_BUILD_TYPE=Debug -DTRIMTACK_DEVELOPER=OFF "$option"
+  configure build_options -DCMAKE_BUILD_TYPE=Debug -DTRIMTACK_DEVELOPER=OFF -DTRIMTACK_UNITY=ON "$option"
   cmake --build build_options --parallel "$(nproc)"
 done
 rm -rf build_options

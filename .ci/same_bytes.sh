@@ -12,7 +12,7 @@ trap 'rm -rf "$work"' EXIT
 build() {  # NAME OPTION...
   local folder=build_same_$1
   mkdir -p "$folder"
-  configure "$folder" -DTRIMTACK_DEVELOPER=OFF "${@:2}"
+  configure "$folder" -DTRIMTACK_DEVELOPER=OFF -DTRIMTACK_UNITY=ON "${@:2}"
   cmake --build "$folder" --parallel "$(nproc)" --target trimtack
 }
 build gnu_release -DCMAKE_BUILD_TYPE=Release -DCMAKE_CXX_COMPILER=g++ -DCMAKE_C_COMPILER=gcc
