@@ -7,6 +7,7 @@
 #include <vector>
 
 #include "trimtack/mesh.hpp"
+#include "trimtack/parallel.hpp"
 #include "trimtack/parts.hpp"
 #include "trimtack/result.hpp"
 #include "trimtack/split.hpp"
@@ -48,7 +49,8 @@ struct TrimShapes {
   std::vector<Index> component_of_triangle;
 };
 /// All trims and stitches of `parts`, in the order of their ids. A trim without faces has no vertices.
-/// Cost: O(#V + #C), sorted per trim.
-TrimShapes gather_trims(const SourceMesh& combined, const Parts& parts, const SplitMaps& maps);
+/// Cost: O(#C log #C of a trim).
+TrimShapes gather_trims(const SourceMesh& combined, const Parts& parts, const SplitMaps& maps,
+                        const Executor& executor = {});
 
 }  // namespace trimtack

@@ -10,6 +10,19 @@
 #include "cli/interrupt.hpp"
 
 namespace trimtack::cli {
+namespace {
+
+/// What was done before this object's end is seen by who looks at the count later.
+struct WhenEnded {
+  std::atomic<std::size_t>& count;
+  ~WhenEnded() { count.fetch_add(1, std::memory_order_release); }
+};
+struct WhenAllEnded {
+  std::atomic<std::size_t>& count;
+  ~WhenAllEnded() { static_cast<void>(count.load(std::memory_order_acquire)); }
+};
+
+}  // namespace
 
 struct Threads::Impl {
   explicit Impl(int count)
@@ -19,9 +32,11 @@ struct Threads::Impl {
 
   static void run(void* self, std::size_t count, Executor::Task task, void* context) {
     auto& impl = *static_cast<Impl*>(self);
-    // The pool orders begin, tasks and end by itself; a race detector that does not see into it is told so here.
+    // The pool orders begin, tasks and end by itself, also when one throws; a race detector that does not see into it
+    // is told so here.
     std::atomic<bool> begun{false};
     std::atomic<std::size_t> ended{0};
+    const WhenAllEnded all{ended};
     begun.store(true, std::memory_order_release);
     impl.arena.execute([&] {
       tbb::parallel_for(
@@ -30,13 +45,12 @@ struct Threads::Impl {
             for (std::size_t i = range.begin(); i < range.end(); ++i) {
               stop_if_asked();
               static_cast<void>(begun.load(std::memory_order_acquire));
+              const WhenEnded one{ended};
               task(context, i);
-              ended.fetch_add(1, std::memory_order_release);
             }
           },
           tbb::simple_partitioner());
     });
-    static_cast<void>(ended.load(std::memory_order_acquire));
   }
 
   static void run_in_turn(void*, std::size_t count, Executor::Task task, void* context) {

@@ -34,7 +34,7 @@ Result<Following> Following::open(Session& session, const std::string& path) {
   }
   std::vector<Index> ids;
   for (const Binding& binding : following.table_.bindings) ids.push_back(binding.trim);
-  Result<TrimShapes> trims = select_trims(gather_trims(garment.combined, garment.parts, garment.maps), ids);
+  Result<TrimShapes> trims = select_trims(gather_trims(garment.combined, garment.parts, garment.maps, session.executor()), ids);
   if (!trims) {
     Error error = trims.error();
     error.message += "; bind the folder again: trimtack bind " + path + " -o " + path;

@@ -51,7 +51,9 @@ frame::Sums<double> sum_patch(const View& view, const Cloth<P>& cloth, const lay
 
 template <class T>
 auto finite(const frame::Sums<T>& s) {
-  return frame::usable(s.base, 3) & frame::usable(s.offset, 3) & frame::usable(s.t, 3) & frame::usable(s.b, 3);
+  const auto base = frame::usable(s.base, 3), offset = frame::usable(s.offset, 3);
+  const auto t = frame::usable(s.t, 3), b = frame::usable(s.b, 3);
+  return base & offset & t & b;
 }
 
 /// Whether finite sums are those of cloth as it can be: neither torn nor stretched beyond what cloth can.
@@ -59,7 +61,8 @@ template <class T>
 auto cloth_like(const View& view, T rest_reach, const frame::Sums<T>& s, const frame::Gradient<T>& gradient) {
   const T scale = T(view.scale), reach = T(kLargestReach) * scale * rest_reach;
   const auto whole = (rest_reach <= T(0)) | (s.squared_reach <= reach * reach);
-  return whole & frame::stretch_within(gradient, T(kSmallestStretch) * scale, T(kLargestStretch) * scale);
+  const auto stretch = frame::stretch_within(gradient, T(kSmallestStretch) * scale, T(kLargestStretch) * scale);
+  return whole & stretch;
 }
 
 inline Belief judge(const View& view, const layout::Patch& patch, const frame::Sums<double>& s,

@@ -78,59 +78,98 @@ FacesOfTrim faces_by_trim(const Parts& parts, std::span<const Index> wanted) {
 
 }  // namespace
 
-TrimShapes gather_trims(const SourceMesh& combined, const Parts& parts, const SplitMaps& maps) {
+namespace {
+
+constexpr std::size_t kTrimsPerRange = 256;
+
+/// The shapes of a range of trims: vertex numbers in the combined mesh, and triangles local to their trim.
+struct GatheredRange {
+  std::vector<Index> source, component_of_triangle;
+  std::vector<Tri> triangles;
+  std::vector<Index> vertex_count, triangle_count;  ///< of each trim
+};
+
+/// What the trims of one range are gathered with, used again from trim to trim.
+struct GatherScratch {
+  std::vector<Index> source, offsets, corners;
+  std::vector<Vec3> positions;
+};
+
+/// Appends one trim: its vertices ascending, its faces cut into triangles.
+void gather_one(const SourceMesh& combined, const Parts& parts, std::span<const Index> faces, GatherScratch& s,
+                GatheredRange& out) {
+  s.source.clear();
+  for (const Index f : faces) {
+    const std::span<const Index> face = combined.face(f);
+    s.source.insert(s.source.end(), face.begin(), face.end());
+  }
+  std::sort(s.source.begin(), s.source.end());
+  s.source.erase(std::unique(s.source.begin(), s.source.end()), s.source.end());
+  s.offsets.assign(1, 0);
+  s.corners.clear();
+  for (const Index f : faces) {
+    for (const Index v : combined.face(f))
+      s.corners.push_back(static_cast<Index>(std::lower_bound(s.source.begin(), s.source.end(), v) - s.source.begin()));
+    s.offsets.push_back(static_cast<Index>(s.corners.size()));
+  }
+  s.positions.clear();
+  for (const Index v : s.source) s.positions.push_back(combined.positions[v]);
+  const Triangles cut = triangulate({s.positions, s.offsets, s.corners});
+  out.source.insert(out.source.end(), s.source.begin(), s.source.end());
+  out.triangles.insert(out.triangles.end(), cut.triangles.begin(), cut.triangles.end());
+  for (const Index f : cut.face) out.component_of_triangle.push_back(parts.component_of_face[faces[f]]);
+  out.vertex_count.push_back(static_cast<Index>(s.source.size()));
+  out.triangle_count.push_back(static_cast<Index>(cut.triangles.size()));
+}
+
+/// Ranges one after the other.
+void join_ranges(const SourceMesh& combined, std::vector<GatheredRange>& ranges, const Executor& executor,
+                 TrimShapes& out) {
+  std::vector<std::size_t> first_vertex, first_triangle;
+  for (const GatheredRange& range : ranges) {
+    first_vertex.push_back(out.vertex_offsets.back());
+    first_triangle.push_back(out.triangle_offsets.back());
+    for (const Index n : range.vertex_count) out.vertex_offsets.push_back(out.vertex_offsets.back() + n);
+    for (const Index n : range.triangle_count) out.triangle_offsets.push_back(out.triangle_offsets.back() + n);
+  }
+  out.source_vertex = filled_large<Index>(out.vertex_offsets.back(), 0);
+  out.vertices = filled_large<Vec3>(out.vertex_offsets.back(), {});
+  out.triangles = filled_large<Tri>(out.triangle_offsets.back(), {});
+  out.component_of_triangle = filled_large<Index>(out.triangle_offsets.back(), 0);
+  for_ranges(executor, ranges.size(), 1, [&](std::size_t begin, std::size_t end) {
+    for (std::size_t r = begin; r < end; ++r) {
+      const GatheredRange& range = ranges[r];
+      std::copy(range.source.begin(), range.source.end(), out.source_vertex.data() + first_vertex[r]);
+      std::transform(range.source.begin(), range.source.end(), out.vertices.data() + first_vertex[r],
+                     [&](Index v) { return combined.positions[v]; });
+      std::copy(range.triangles.begin(), range.triangles.end(), out.triangles.data() + first_triangle[r]);
+      std::copy(range.component_of_triangle.begin(), range.component_of_triangle.end(),
+                out.component_of_triangle.data() + first_triangle[r]);
+      ranges[r] = {};
+    }
+  });
+}
+
+}  // namespace
+
+TrimShapes gather_trims(const SourceMesh& combined, const Parts& parts, const SplitMaps& maps,
+                        const Executor& executor) {
   std::vector<Index> wanted;
   reserve_large(wanted, maps.trims.faces.size() + maps.stitching.faces.size());
   std::merge(maps.trims.faces.begin(), maps.trims.faces.end(), maps.stitching.faces.begin(), maps.stitching.faces.end(),
              std::back_inserter(wanted));
   const FacesOfTrim groups = faces_by_trim(parts, wanted);
-  TrimShapes out;
   const std::size_t count = parts.trims.size();
-  std::size_t corner_count = 0;
-  for (const Index f : groups.faces) corner_count += combined.face(f).size();
-  // All faces with corners in `out.vertices`, cut into triangles at once.
-  std::vector<Index> local = filled_large(combined.positions.size(), kNone), offsets, corners, source;
-  reserve_large(offsets, groups.faces.size() + 1);
-  offsets.push_back(0);
-  reserve_large(corners, corner_count);
-  reserve_large(out.vertices, corner_count / 3);
-  reserve_large(out.source_vertex, corner_count / 3);
-  for (Index t = 0; t < count; ++t) {
-    const std::span<const Index> faces(groups.faces.data() + groups.offsets[t],
-                                       groups.offsets[t + 1] - groups.offsets[t]);
-    source.clear();
-    for (const Index f : faces)
-      for (const Index v : combined.face(f)) {
-        if (local[v] == kNone) source.push_back(v);
-        local[v] = 0;
-      }
-    std::sort(source.begin(), source.end());
-    for (const Index v : source) {
-      local[v] = static_cast<Index>(out.vertices.size());
-      out.vertices.push_back(combined.positions[v]);
-      out.source_vertex.push_back(v);
-    }
-    for (const Index f : faces) {
-      for (const Index v : combined.face(f)) corners.push_back(local[v]);
-      offsets.push_back(static_cast<Index>(corners.size()));
-    }
-    for (const Index v : source) local[v] = kNone;
-    out.vertex_offsets.push_back(static_cast<Index>(out.vertices.size()));
-  }
-  Triangles cut = triangulate({out.vertices, offsets, corners});
-  cut.corners = {};  // given back before more is taken
-  offsets = {};
-  corners = {};
-  local = {};
-  out.triangles = std::move(cut.triangles);
-  reserve_large(out.component_of_triangle, out.triangles.size());
-  for (const Index f : cut.face) out.component_of_triangle.push_back(parts.component_of_face[groups.faces[f]]);
-  std::size_t at = 0;
-  for (Index t = 0; t < count; ++t) {
-    for (; at < out.triangles.size() && cut.face[at] < groups.offsets[t + 1]; ++at)
-      for (Index& v : out.triangles[at]) v -= out.vertex_offsets[t];
-    out.triangle_offsets.push_back(static_cast<Index>(at));
-  }
+  std::vector<GatheredRange> ranges((count + kTrimsPerRange - 1) / kTrimsPerRange);
+  for_ranges(executor, count, kTrimsPerRange, [&](std::size_t begin, std::size_t end) {
+    GatherScratch scratch;
+    for (std::size_t t = begin; t < end; ++t)
+      gather_one(combined, parts,
+                 std::span(groups.faces).subspan(groups.offsets[t], groups.offsets[t + 1] - groups.offsets[t]), scratch,
+                 ranges[begin / kTrimsPerRange]);
+  });
+  TrimShapes out;
+  join_ranges(combined, ranges, executor, out);
   for (Index t = 0; t < count; ++t) {
     const Trim& trim = parts.trims[t];
     out.id.push_back(t);

@@ -157,7 +157,7 @@ Result<Garment> take_apart(SourceMesh combined, const PipelineOptions& options, 
   if (options.stitching == StitchingChoice::Cloth) keep_stitching_with_cloth(garment.parts);
   garment.maps = split(combined, garment.parts, report);
   if (options.pieces) {
-    const TrimShapes whole = gather_trims(combined, garment.parts, garment.maps);
+    const TrimShapes whole = gather_trims(combined, garment.parts, garment.maps, options.bind.executor);
     const TrimShapes pieces = cut_long_trims(whole, garment.parts.unit, options.bind, report);
     if (pieces.id.size() != whole.id.size()) split_into_pieces(garment.parts, pieces);
   }
@@ -208,7 +208,7 @@ Result<BoundGarment> bind_garment(const Garment& garment, const PipelineOptions&
   Result<void> checked_cloth;
   const auto gather_one = [&](std::size_t which) {
     if (which == 1) {
-      bound.trims = gather_trims(garment.combined, garment.parts, garment.maps);
+      bound.trims = gather_trims(garment.combined, garment.parts, garment.maps, options.bind.executor);
       return;
     }
     bound.cloth = std::make_unique<ClothMesh>(gather_cloth(garment.combined, garment.parts, garment.maps));

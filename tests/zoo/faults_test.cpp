@@ -131,6 +131,7 @@ void end_at_random_moments(const test::ScratchFolder& scratch, const std::string
         std::uniform_int_distribution<std::int64_t>(0, life.count() + life.count() / 10)(random)));
     ::kill(program.pid(), signal);
     const Ran ran = program.wait();
+    INFO("code " << ran.code << ", signal " << ran.signal << ": " << ran.err.substr(0, 4000));
     REQUIRE((ran.code == 0 || ran.signal == signal));
     ended += ran.signal == signal ? 1 : 0;
     const Files now = settled(scratch.path() / folder);

@@ -8,6 +8,7 @@
 
 #include "support/run_program.hpp"
 #include "support/scratch_folder.hpp"
+#include "support/slow_build.hpp"
 
 using namespace trimtack;
 using test::Ran;
@@ -18,7 +19,8 @@ namespace {
 /// Runs with little room: a file that is believed runs out of it, or out of time.
 Ran run(const test::ScratchFolder& scratch, std::vector<std::string> arguments) {
   arguments.insert(arguments.end(), {"--max-memory", "200MB", "-q"});
-  return test::run_program(arguments, {.folder = scratch.path(), .cpu_seconds = 20, .environment = {}});
+  return test::run_program(arguments,
+                           {.folder = scratch.path(), .cpu_seconds = test::kSlowBuild ? 200U : 20U, .environment = {}});
 }
 
 void refused(const test::ScratchFolder& scratch, const std::vector<std::string>& arguments, const std::string& says) {

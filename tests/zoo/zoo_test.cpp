@@ -9,6 +9,7 @@
 
 #include "support/run_program.hpp"
 #include "support/scratch_folder.hpp"
+#include "support/slow_build.hpp"
 #include "zoo/zoo.hpp"
 
 using namespace trimtack;
@@ -26,19 +27,7 @@ std::string words(const std::vector<std::string>& arguments) {
 
 // A run is to take less than 2 s of processor time (the slowest is printed). It is ended
 // at three times that, because processor time stretches on a loaded machine; with sanitizers it is only to end at all.
-#if defined(__has_feature)
-#if __has_feature(address_sanitizer) || __has_feature(thread_sanitizer)
-#define TRIMTACK_SLOW_BUILD
-#endif
-#endif
-#if defined(__SANITIZE_ADDRESS__) || defined(__SANITIZE_THREAD__) || !defined(NDEBUG)
-#define TRIMTACK_SLOW_BUILD
-#endif
-#ifdef TRIMTACK_SLOW_BUILD
-constexpr unsigned kMostSeconds = 100;
-#else
-constexpr unsigned kMostSeconds = 6;
-#endif
+constexpr unsigned kMostSeconds = test::kSlowBuild ? 100 : 6;
 
 /// The slowest run so far, printed at the end.
 struct Slowest {
