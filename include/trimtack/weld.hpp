@@ -19,7 +19,7 @@ struct WeldMap {
 /// Welds exactly: two vertices are one if their coordinates compare equal (-0 equals +0). A tolerance would fuse trims
 /// with the cloth they touch. A vertex with a non-finite coordinate is never welded.
 /// @param positions  #V, any unit, may be empty
-/// Cost: expected O(#V) time, one table of 2 to 4 indices per vertex. Threads: safe on the same input.
+/// Cost: expected O(#V) time, 4 indices a vertex of scratch. Threads: safe on the same input.
 /// @param groups  empty, or one number per vertex: only vertices of one group are welded (a cut keeps its sides apart)
 WeldMap weld(std::span<const Vec3> positions, std::span<const Index> groups = {});
 

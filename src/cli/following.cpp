@@ -23,7 +23,13 @@ Result<Following> Following::open(Session& session, const std::string& path) {
   if (!table) return table.error();
   following.table_ = std::move(*table);
   following.view_.open(following.folder_->table_bytes);  // decoded above, so it opens
-  following.cloth_ = std::make_unique<ClothMesh>(gather_cloth(garment.combined, garment.parts, garment.maps));
+  TrimShapes all_trims;
+  for_ranges(session.executor(), 2, 1, [&](std::size_t task, std::size_t) {
+    if (task == 0)
+      following.cloth_ = std::make_unique<ClothMesh>(gather_cloth(garment.combined, garment.parts, garment.maps));
+    else
+      all_trims = gather_trims(garment.combined, garment.parts, garment.maps, session.executor());
+  });
   const ClothMesh& cloth = *following.cloth_;
   if (cloth_fingerprint(static_cast<Index>(cloth.positions.size()), cloth.face_offsets, cloth.face_corners) !=
       following.table_.fingerprint) {
@@ -34,7 +40,7 @@ Result<Following> Following::open(Session& session, const std::string& path) {
   }
   std::vector<Index> ids;
   for (const Binding& binding : following.table_.bindings) ids.push_back(binding.trim);
-  Result<TrimShapes> trims = select_trims(gather_trims(garment.combined, garment.parts, garment.maps, session.executor()), ids);
+  Result<TrimShapes> trims = select_trims(all_trims, ids);
   if (!trims) {
     Error error = trims.error();
     error.message += "; bind the folder again: trimtack bind " + path + " -o " + path;
@@ -71,26 +77,24 @@ void Following::seat_poses(double tilt_deg) {
   seat_->executor = session_->executor();
 }
 
-Result<void> Following::look_at(Frame& frame) {
-  const Result<FrameState> state = check_frame(view_, frame.cloth);
-  if (!state) return state.error();
+void Following::look_at(const FrameState& state, Frame& frame) {
   const std::string where = "frame " + std::to_string(frame.number);
-  frame.mirrored = state->mirrored == Mirrored::Yes;
+  frame.mirrored = state.mirrored == Mirrored::Yes;
   if (frame.mirrored) {
     add(session_->report(),
         {Severity::Warning, "frame-mirrored",
          "the cloth is a mirror image of the rest cloth; trims are turned, never mirrored", where, 0, 1});
   }
-  if (state->unusable_vertices != 0) {
+  if (state.unusable_vertices != 0) {
     add(session_->report(), {Severity::Problem, "frame-not-finite",
-                             plural(state->unusable_vertices, "vertex is", "vertices are") +
+                             plural(state.unusable_vertices, "vertex is", "vertices are") +
                                  " not a finite number; trims near them use their fallback",
                              where, 0, 1});
   }
-  if (state->scale > 5 || state->scale < 0.2) {
+  if (state.scale > 5 || state.scale < 0.2) {
     add(session_->report(),
         {Severity::Warning, "frame-unit",
-         "the cloth is " + fixed(state->scale, 3) + " times as large as at rest; is it in another unit?", where, 0, 1});
+         "the cloth is " + fixed(state.scale, 3) + " times as large as at rest; is it in another unit?", where, 0, 1});
   }
   for (Index i = 0; i < frame.quality.size(); ++i) {
     if (frame.quality[i] == PoseQuality::Chosen) continue;
@@ -105,7 +109,6 @@ Result<void> Following::look_at(Frame& frame) {
     add(session_->report(),
         {lost ? Severity::Problem : Severity::Warning, code, what, table_.bindings[i].name + ", " + where, 0, 1});
   }
-  return {};
 }
 
 Result<Following::Frame> Following::frame(std::size_t i, bool look) {
@@ -114,7 +117,12 @@ Result<Following::Frame> Following::frame(std::size_t i, bool look) {
   if (i == 1) stop_large_pages();  // the first frame has taken all that is needed
   const Result<std::span<const Vec3>> cloth = source_->cloth(i, session_->executor(), session_->report());
   if (!cloth) return cloth.error();
-  const Result<void> followed = follow(view_, *cloth, poses_, quality_, session_->executor());
+  Result<void> followed;
+  Result<FrameState> state = FrameState{};
+  for_ranges(session_->executor(), look ? 2 : 1, 1, [&](std::size_t task, std::size_t) {
+    if (task == 0) followed = follow(view_, *cloth, poses_, quality_, session_->executor());
+    if (task == 1) state = check_frame(view_, *cloth);
+  });
   if (!followed) {
     Error error = followed.error();
     error.subject = ref.path.string() + ", frame " + std::to_string(ref.number);
@@ -122,9 +130,8 @@ Result<Following::Frame> Following::frame(std::size_t i, bool look) {
   }
   Frame frame{ref.number, *cloth, poses_, quality_, source_->is_combined() ? source_->all() : std::span<const Vec3>{},
               false};
-  if (look) {
-    if (auto looked = look_at(frame); !looked) return looked.error();
-  }
+  if (!state) return state.error();
+  if (look) look_at(*state, frame);
   if (seat_) seat(*model_, frame.cloth, *seat_, poses_, {});
   return frame;
 }

@@ -56,7 +56,7 @@ class Following {
 
  private:
   explicit Following(Session& session) : session_(&session) {}
-  Result<void> look_at(Frame& frame);
+  void look_at(const FrameState& state, Frame& frame);
 
   Session* session_;
   std::unique_ptr<ReadFolder> folder_;

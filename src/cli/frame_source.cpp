@@ -66,7 +66,10 @@ Result<std::span<const Vec3>> FrameSource::cloth(std::size_t i, const Executor& 
   compared_ = compared_ || compare;
   if (all_.size() == map.size()) return all_;
   cloth_.resize(map.size());
-  std::transform(map.begin(), map.end(), cloth_.begin(), [&](Index v) { return all_[v]; });
+  constexpr std::size_t kPerRange = 16384;
+  for_ranges(executor, map.size(), kPerRange, [&](std::size_t begin, std::size_t end) {
+    for (std::size_t k = begin; k < end; ++k) cloth_[k] = all_[map[k]];
+  });
   return std::span<const Vec3>(cloth_);
 }
 

@@ -4,6 +4,7 @@
 #include <glob.h>
 
 #include <algorithm>
+#include <atomic>
 #include <charconv>
 #include <optional>
 #include <system_error>
@@ -150,6 +151,25 @@ Result<std::vector<FrameRef>> list_frames(std::span<const std::string> arguments
   return frames;
 }
 
+namespace {
+
+/// The first vertex that is not finite; their number when all are.
+std::size_t first_not_finite(std::span<const Vec3> points, const Executor& executor) {
+  constexpr std::size_t kPerRange = 32768;
+  std::atomic<std::size_t> first = points.size();
+  for_ranges(executor, points.size(), kPerRange, [&](std::size_t begin, std::size_t end) {
+    const auto range = points.subspan(begin, end - begin);
+    const auto stray = std::find_if_not(range.begin(), range.end(), [](const Vec3& p) { return is_finite(p); });
+    if (stray == range.end()) return;
+    const std::size_t found = begin + static_cast<std::size_t>(stray - range.begin());
+    for (std::size_t known = first; found < known && !first.compare_exchange_weak(known, found);) {
+    }
+  });
+  return first;
+}
+
+}  // namespace
+
 struct FrameReader::Impl {
   fs::path array_path;
   double frames_per_second = 0;  // of the garment
@@ -217,10 +237,8 @@ Result<std::span<const Vec3>> FrameReader::read(const FrameRef& frame, SourceMes
     const Result<void> done =
         impl_->array->read(frame.row * vertices * 3, {vertices == 0 ? nullptr : &buffer[0].x, vertices * 3}, executor);
     if (!done) return done.error();
-    const auto stray = std::find_if_not(buffer.begin(), buffer.end(), [](const Vec3& p) { return is_finite(p); });
-    if (stray != buffer.end()) {
-      return bad_input(frame.path.string(), "row " + std::to_string(frame.row) + ": vertex " +
-                                                std::to_string(stray - buffer.begin()) +
+    if (const std::size_t stray = first_not_finite(buffer, executor); stray != buffer.size()) {
+      return bad_input(frame.path.string(), "row " + std::to_string(frame.row) + ": vertex " + std::to_string(stray) +
                                                 " is not finite; repair the simulation or leave this frame out");
     }
     if (faces != nullptr) *faces = SourceMesh{};

@@ -2,9 +2,12 @@
 // What weld promises: exact equality only, numbers by first occurrence, the two zeros are one place.
 #include "trimtack/weld.hpp"
 
+#include <array>
 #include <catch2/catch.hpp>
 #include <cmath>
 #include <limits>
+#include <map>
+#include <random>
 
 using namespace trimtack;
 
@@ -28,3 +31,34 @@ TEST_CASE("weld: vertices without a finite place are never one, however many the
 }
 
 TEST_CASE("weld: nothing gives nothing") { CHECK(weld({}).count() == 0); }
+
+TEST_CASE("weld: small lists and those of many tables agree with an ordered map") {
+  std::mt19937 random(3);
+  for (const std::size_t n : {7U, 3000U, 300'000U}) {
+    std::uniform_int_distribution<int> place(0, static_cast<int>(std::cbrt(n)) + 1), group(0, 1);
+    std::vector<Vec3> p(n);
+    std::vector<Index> groups(n);
+    for (std::size_t i = 0; i < n; ++i) {
+      p[i] = {0.1 * place(random), -7.0 * place(random), 1e6 + place(random)};
+      if (i % 1000 == 5) p[i].y = std::numeric_limits<double>::infinity();
+      groups[i] = static_cast<Index>(group(random));
+    }
+    for (const bool grouped : {false, true}) {
+      CAPTURE(n, grouped);
+      const WeldMap map = grouped ? weld(p, groups) : weld(p);
+      std::map<std::array<double, 4>, Index> number;
+      std::vector<Index> expected, first;
+      for (std::size_t i = 0; i < n; ++i) {
+        const double of_group = grouped ? groups[i] : 0;
+        const auto next = static_cast<Index>(first.size());
+        const bool finite = std::isfinite(p[i].y);
+        const auto [at, fresh] =
+            number.try_emplace({p[i].x, p[i].y, p[i].z, finite ? of_group : 10.0 + static_cast<double>(i)}, next);
+        if (fresh) first.push_back(static_cast<Index>(i));
+        expected.push_back(at->second);
+      }
+      CHECK(map.to_welded == expected);
+      CHECK(map.representative == first);
+    }
+  }
+}
