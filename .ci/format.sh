@@ -28,7 +28,9 @@ cppcheck --quiet --std=c++20 --language=c++ --enable=warning,performance,portabi
 if [ "${1:-}" = --all ]; then
   mapfile -t tidy < <(find src -name '*.cpp' | sort)
 else
-  base=$(git merge-base HEAD origin/HEAD 2>/dev/null || git rev-parse HEAD~1 2>/dev/null || echo '')
+  base=$(git merge-base HEAD origin/HEAD 2>/dev/null || echo '')
+  # What is landed already is looked at by its last change.
+  [ "$base" != "$(git rev-parse HEAD)" ] && [ -n "$base" ] || base=$(git rev-parse HEAD~1 2>/dev/null || echo '')
   mapfile -t tidy < <(git diff --name-only --diff-filter=d ${base:+"$base"} -- 'src/*.cpp' 2>/dev/null | head -60)
 fi
 echo "clang-tidy on ${#tidy[@]} files"

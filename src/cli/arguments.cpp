@@ -172,6 +172,10 @@ void add_split(CLI::App& app, Parsed& parsed) {
   add_example(c, "  trimtack split coat.obj -o coat_parts --verify");
 }
 
+void add_fps(CLI::App& command, FrameOptions& frames, const char* what) {
+  command.add_option("--fps", frames.frames_per_second, what)->check(CLI::Range(0.001, 10000.0))->capture_default_str();
+}
+
 void add_bind(CLI::App& app, Parsed& parsed) {
   BindCommandOptions& o = parsed.bind;
   CLI::App& c = add_command(app, parsed, "bind",
@@ -191,8 +195,10 @@ void add_bind(CLI::App& app, Parsed& parsed) {
   c.add_option("--noise", o.noise_mm, "Vertex noise to expect in mm (standard deviation)")
       ->check(CLI::NonNegativeNumber)
       ->capture_default_str();
-  c.add_option("--frames", o.frames, "Frames that show what the garment really does, instead of --bend")
-      ->type_name("FRAME...");
+  c.add_option("--bend-frames", o.bend_frames.frames,
+               "Frames that show how the garment really bends, instead of --bend")
+      ->type_name("FRAME");
+  add_fps(c, o.bend_frames, "Frames per second at which a GLB among them is sampled");
   c.add_option_function<std::vector<std::string>>(
        "--layer",
        [&o](const std::vector<std::string>& pairs) {
@@ -227,7 +233,7 @@ void add_frames(CLI::App& command, FrameOptions& frames, bool required,
           .add_option("FRAME", frames.frames,
                       "Frames: OBJ or PLY files of the cloth or of the whole export, patterns as 'pose_*.obj' or "
                       "'pose_####.obj', one NPY array of shape (F, V, 3), or a GLB with animations")
-          ->type_name("FRAME...");
+          ->type_name("");
   if (required) option->required();
   command
       .add_option_function<std::string>(
@@ -245,7 +251,7 @@ void add_frames(CLI::App& command, FrameOptions& frames, bool required,
           },
           "Only the frames with these numbers")
       ->type_name("A-B");
-  command.add_option("--fps", frames.frames_per_second, fps)->check(CLI::Range(0.001, 10000.0))->capture_default_str();
+  add_fps(command, frames, fps);
 }
 
 void add_folder(CLI::App& command, std::string& input) {

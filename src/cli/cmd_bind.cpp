@@ -39,10 +39,10 @@ Result<Input> read_input(Session& session, const std::string& path) {
 }
 
 /// Frames that show what the garment does: as many as memory holds well, evenly chosen.
-Result<std::vector<std::vector<Vec3>>> sample_frames(Session& session, const std::vector<std::string>& names,
+Result<std::vector<std::vector<Vec3>>> sample_frames(Session& session, const FrameOptions& frames,
                                                      const Garment& garment) {
   constexpr std::size_t kMost = 24;
-  Result<FrameSource> source = FrameSource::open({names, {}, {}}, garment);
+  Result<FrameSource> source = FrameSource::open(frames, garment);
   if (!source) return source.error();
   std::vector<std::vector<Vec3>> samples;
   const std::size_t count = source->frames().size(), wanted = std::min(count, kMost);
@@ -99,8 +99,8 @@ int run(const BindCommandOptions& options) {
     if (auto verified = verify_split(session, *garment); !verified) return session.fail(verified.error());
   }
   std::vector<std::vector<Vec3>> samples;
-  if (!options.frames.empty()) {
-    Result<std::vector<std::vector<Vec3>>> read = sample_frames(session, options.frames, *garment);
+  if (!options.bend_frames.frames.empty()) {
+    Result<std::vector<std::vector<Vec3>>> read = sample_frames(session, options.bend_frames, *garment);
     if (!read) return session.fail(read.error());
     samples = std::move(*read);
     pipeline.bind.frames.assign(samples.begin(), samples.end());

@@ -39,12 +39,18 @@ struct SplitOptions {
   std::string input, output;
   bool verify = false, prototypes = false;
 };
+/// Frames as the user named them, and the numbers wanted.
+struct FrameOptions {
+  std::vector<std::string> frames;
+  std::optional<std::uint64_t> first, last;
+  double frames_per_second = 24;  ///< of glTF animations, and of a scene written
+};
 struct BindCommandOptions {
   CommonOptions common;
   SelectorOptions selectors;
   std::string input, output, frame = "auto", picture;
   double bend_mm = 30, noise_mm = 0.05;
-  std::vector<std::string> frames;
+  FrameOptions bend_frames;
   std::map<Index, Index> layers;
   bool pieces = false, verify = false, prototypes = false;
 };
@@ -52,12 +58,6 @@ struct RebindCommandOptions {
   CommonOptions common;
   std::string input, cloth, output, by = "auto";
   double reach_mm = 5;
-};
-/// Frames as the user named them, and the numbers wanted.
-struct FrameOptions {
-  std::vector<std::string> frames;
-  std::optional<std::uint64_t> first, last;
-  double frames_per_second = 24;  ///< of glTF animations, and of a scene written
 };
 struct FollowOptions {
   CommonOptions common;
