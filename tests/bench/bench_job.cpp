@@ -36,7 +36,8 @@ bool bench_bind(const std::string& mesh, const std::string& folder) {
       program("glued from libraries", {GLUE_PROGRAM, mesh, folder + "/glued"}, glue)};
   bench::interleave(contenders, 7);
   bench::print_table("read, split, bind, write", contenders);
-  std::printf("  peak memory: %.0f MiB, glued %.0f MiB\n", bind.peak_mib, glue.peak_mib);
+  std::printf("  file %.0f MB; peak memory: %.0f MiB, glued %.0f MiB\n",
+              1e-6 * static_cast<double>(std::filesystem::file_size(mesh)), bind.peak_mib, glue.peak_mib);
   const bool fast =
       bench::print_bar("glued / bind, elapsed", contenders[1].median() / contenders[0].median(), false, 8);
   const bool small = bench::print_bar("bind / glued, peak memory", bind.peak_mib / glue.peak_mib, true, 0.6);
@@ -100,7 +101,7 @@ int main(int argc, char** argv) {
   const trimtack::test::ScratchFolder scratch;
   const std::string folder = scratch.path().string(), mesh = folder + "/export.obj";
   const std::string faces = argc > 2 ? argv[1] : "994000", trims = argc > 2 ? argv[2] : "20000";
-  bench::run_child({MAKE_EXPORT_PROGRAM, mesh, "--faces", faces, "--trims", trims});
+  bench::run_child({MAKE_EXPORT_PROGRAM, mesh, "--faces", faces, "--trims", trims, "--full"});
   const bool bind = bench_bind(mesh, folder), split = bench_split(mesh, folder), follow = bench_follow(folder);
   return bind && split && follow ? 0 : 1;
 }

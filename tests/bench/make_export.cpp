@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: MIT
 // Writes a combined export of any size in the demo coat's style, and frames of it, for benchmarks and limits:
-//   make_export OUT.obj [--faces N] [--trims T] [--stitches S] [--seed K] [--frames F --npy FILE.npy [--float32]]
-//               [--frames F --obj FOLDER]
+//   make_export OUT.obj [--faces N] [--trims T] [--stitches S] [--seed K] [--full]
+//               [--frames F --npy FILE.npy [--float32]] [--frames F --obj FOLDER]
 #include <cstdio>
 #include <cstdlib>
 #include <cstring>
@@ -29,7 +29,10 @@ bool parse(int argc, char** argv, Request& request) {
     const std::string word = argv[i];
     if (word == "--float32") {
       request.float32 = true;
+    } else if (word == "--full") {
+      request.size.full = true;
     } else if (word.rfind("--", 0) != 0) {
+      if (!request.out.empty()) return false;
       request.out = word;
     } else if (++i >= argc) {
       return false;
@@ -98,9 +101,10 @@ bool write_objs(const SourceMesh& mesh, const Request& request) {
 int main(int argc, char** argv) {
   Request request;
   if (!parse(argc, argv, request)) {
-    std::fprintf(stderr,
-                 "make_export OUT.obj [--faces N] [--trims T] [--stitches S] [--seed K] [--frames F] [--npy FILE "
-                 "[--float32]] [--obj FOLDER]\n");
+    std::fprintf(
+        stderr,
+        "make_export OUT.obj [--faces N] [--trims T] [--stitches S] [--seed K] [--full] [--frames F] [--npy FILE "
+        "[--float32]] [--obj FOLDER]\n");
     return 2;
   }
   const bench::StressExport made = bench::make_stress(request.size);

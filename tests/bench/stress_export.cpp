@@ -329,6 +329,27 @@ std::vector<Row> lattice(const std::vector<Panel>& panels, std::uint64_t count, 
   }
 }
 
+/// A normal and a texture coordinate for every vertex and every corner.
+void fill_corners(SourceMesh& mesh) {
+  std::vector<Vec3> sums(mesh.positions.size());
+  mesh.texcoords.clear();
+  for (Index f = 0; f < mesh.face_count(); ++f) {
+    const std::span<const Index> face = mesh.face(f);
+    Vec3 area;
+    for (std::size_t k = 2; k < face.size(); ++k)
+      area += cross(mesh.positions[face[k - 1]] - mesh.positions[face[0]],
+                    mesh.positions[face[k]] - mesh.positions[face[0]]);
+    for (const Index v : face) sums[v] += area;
+  }
+  for (std::size_t v = 0; v < sums.size(); ++v) {
+    const Vec3 n = normalized(sums[v]), p = mesh.positions[v];
+    mesh.normals.push_back({Assembly::rounded(n.x), Assembly::rounded(n.y), Assembly::rounded(n.z)});
+    mesh.texcoords.push_back({Assembly::rounded(p.x / 2000), Assembly::rounded(p.y / 2000)});
+  }
+  mesh.corner_texcoord = mesh.corner_position;
+  mesh.corner_normal = mesh.corner_position;
+}
+
 }  // namespace
 
 StressExport make_stress(const StressOptions& options) {
@@ -399,6 +420,7 @@ StressExport make_stress(const StressOptions& options) {
       }
     }
   }
+  if (options.full) fill_corners(out.mesh);
   return out;
 }
 

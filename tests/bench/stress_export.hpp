@@ -14,6 +14,7 @@ struct StressOptions {
   std::uint64_t trims = 20'000;   ///< beads, sequins, two-part studs and a few buttons
   std::uint64_t stitches = 0;
   std::uint64_t seed = 1;
+  bool full = false;  ///< normals and texture coordinates at every corner, trims too, as most programs export
 };
 
 struct StressExport {
