@@ -82,72 +82,47 @@ namespace {
 
 constexpr std::size_t kTrimsPerRange = 256;
 
-/// The shapes of a range of trims: vertex numbers in the combined mesh, and triangles local to their trim.
-struct GatheredRange {
-  std::vector<Index> source, component_of_triangle;
-  std::vector<Tri> triangles;
-  std::vector<Index> vertex_count, triangle_count;  ///< of each trim
+/// The vertices of a range of trims: numbers in the combined mesh, ascending within each trim.
+struct RangeVertices {
+  std::vector<Index> source, count;
 };
 
-/// What the trims of one range are gathered with, used again from trim to trim.
-struct GatherScratch {
-  std::vector<Index> source, offsets, corners;
-  std::vector<Vec3> positions;
-};
-
-/// Appends one trim: its vertices ascending, its faces cut into triangles.
-void gather_one(const SourceMesh& combined, const Parts& parts, std::span<const Index> faces, GatherScratch& s,
-                GatheredRange& out) {
-  s.source.clear();
+void add_vertices(const SourceMesh& combined, std::span<const Index> faces, RangeVertices& out) {
+  const auto begin = static_cast<std::ptrdiff_t>(out.source.size());
   for (const Index f : faces) {
     const std::span<const Index> face = combined.face(f);
-    s.source.insert(s.source.end(), face.begin(), face.end());
+    out.source.insert(out.source.end(), face.begin(), face.end());
   }
-  std::sort(s.source.begin(), s.source.end());
-  s.source.erase(std::unique(s.source.begin(), s.source.end()), s.source.end());
-  s.offsets.assign(1, 0);
-  s.corners.clear();
-  for (const Index f : faces) {
-    for (const Index v : combined.face(f))
-      s.corners.push_back(static_cast<Index>(std::lower_bound(s.source.begin(), s.source.end(), v) - s.source.begin()));
-    s.offsets.push_back(static_cast<Index>(s.corners.size()));
-  }
-  s.positions.clear();
-  for (const Index v : s.source) s.positions.push_back(combined.positions[v]);
-  const Triangles cut = triangulate({s.positions, s.offsets, s.corners});
-  out.source.insert(out.source.end(), s.source.begin(), s.source.end());
-  out.triangles.insert(out.triangles.end(), cut.triangles.begin(), cut.triangles.end());
-  for (const Index f : cut.face) out.component_of_triangle.push_back(parts.component_of_face[faces[f]]);
-  out.vertex_count.push_back(static_cast<Index>(s.source.size()));
-  out.triangle_count.push_back(static_cast<Index>(cut.triangles.size()));
+  std::sort(out.source.begin() + begin, out.source.end());
+  out.source.erase(std::unique(out.source.begin() + begin, out.source.end()), out.source.end());
+  out.count.push_back(static_cast<Index>(out.source.size() - static_cast<std::size_t>(begin)));
 }
 
-/// Ranges one after the other.
-void join_ranges(const SourceMesh& combined, std::vector<GatheredRange>& ranges, const Executor& executor,
-                 TrimShapes& out) {
-  std::vector<std::size_t> first_vertex, first_triangle;
-  for (const GatheredRange& range : ranges) {
-    first_vertex.push_back(out.vertex_offsets.back());
-    first_triangle.push_back(out.triangle_offsets.back());
-    for (const Index n : range.vertex_count) out.vertex_offsets.push_back(out.vertex_offsets.back() + n);
-    for (const Index n : range.triangle_count) out.triangle_offsets.push_back(out.triangle_offsets.back() + n);
-  }
-  out.source_vertex = filled_large<Index>(out.vertex_offsets.back(), 0);
-  out.vertices = filled_large<Vec3>(out.vertex_offsets.back(), {});
-  out.triangles = filled_large<Tri>(out.triangle_offsets.back(), {});
-  out.component_of_triangle = filled_large<Index>(out.triangle_offsets.back(), 0);
-  for_ranges(executor, ranges.size(), 1, [&](std::size_t begin, std::size_t end) {
-    for (std::size_t r = begin; r < end; ++r) {
-      const GatheredRange& range = ranges[r];
-      std::copy(range.source.begin(), range.source.end(), out.source_vertex.data() + first_vertex[r]);
-      std::transform(range.source.begin(), range.source.end(), out.vertices.data() + first_vertex[r],
-                     [&](Index v) { return combined.positions[v]; });
-      std::copy(range.triangles.begin(), range.triangles.end(), out.triangles.data() + first_triangle[r]);
-      std::copy(range.component_of_triangle.begin(), range.component_of_triangle.end(),
-                out.component_of_triangle.data() + first_triangle[r]);
-      ranges[r] = {};
+/// What one trim is cut into triangles with, used again from trim to trim.
+struct CutScratch {
+  std::vector<Index> offsets, corners;
+};
+
+/// Fills the places of trim t in `out`. @param source  its vertices
+void fill_trim(const SourceMesh& combined, const Parts& parts, std::span<const Index> faces,
+               std::span<const Index> source, Index t, CutScratch& scratch, TrimShapes& out) {
+  const std::span<Vec3> vertices = std::span(out.vertices).subspan(out.vertex_offsets[t], source.size());
+  std::transform(source.begin(), source.end(), vertices.begin(), [&](Index v) { return combined.positions[v]; });
+  std::copy(source.begin(), source.end(), out.source_vertex.begin() + out.vertex_offsets[t]);
+  scratch.offsets.assign(1, 0);
+  scratch.corners.clear();
+  for (const Index f : faces) {
+    for (const Index v : combined.face(f)) {
+      const auto at = std::lower_bound(source.begin(), source.end(), v);
+      scratch.corners.push_back(static_cast<Index>(at - source.begin()));
     }
-  });
+    scratch.offsets.push_back(static_cast<Index>(scratch.corners.size()));
+  }
+  const Triangles cut = triangulate({vertices, scratch.offsets, scratch.corners});
+  const Index first = out.triangle_offsets[t];
+  std::copy(cut.triangles.begin(), cut.triangles.end(), out.triangles.begin() + first);
+  for (std::size_t k = 0; k < cut.face.size(); ++k)
+    out.component_of_triangle[first + k] = parts.component_of_face[faces[cut.face[k]]];
 }
 
 }  // namespace
@@ -159,17 +134,37 @@ TrimShapes gather_trims(const SourceMesh& combined, const Parts& parts, const Sp
   std::merge(maps.trims.faces.begin(), maps.trims.faces.end(), maps.stitching.faces.begin(), maps.stitching.faces.end(),
              std::back_inserter(wanted));
   const FacesOfTrim groups = faces_by_trim(parts, wanted);
+  const auto faces_of = [&](std::size_t t) {
+    return std::span(groups.faces).subspan(groups.offsets[t], groups.offsets[t + 1] - groups.offsets[t]);
+  };
   const std::size_t count = parts.trims.size();
-  std::vector<GatheredRange> ranges((count + kTrimsPerRange - 1) / kTrimsPerRange);
+  std::vector<RangeVertices> ranges((count + kTrimsPerRange - 1) / kTrimsPerRange);
   for_ranges(executor, count, kTrimsPerRange, [&](std::size_t begin, std::size_t end) {
-    GatherScratch scratch;
-    for (std::size_t t = begin; t < end; ++t)
-      gather_one(combined, parts,
-                 std::span(groups.faces).subspan(groups.offsets[t], groups.offsets[t + 1] - groups.offsets[t]), scratch,
-                 ranges[begin / kTrimsPerRange]);
+    for (std::size_t t = begin; t < end; ++t) add_vertices(combined, faces_of(t), ranges[begin / kTrimsPerRange]);
   });
   TrimShapes out;
-  join_ranges(combined, ranges, executor, out);
+  for (std::size_t t = 0; t < count; ++t) {
+    Index triangles = 0;
+    for (const Index f : faces_of(t))
+      if (const std::size_t corners = combined.face(f).size(); corners > 2)
+        triangles += static_cast<Index>(corners - 2);
+    out.vertex_offsets.push_back(out.vertex_offsets.back() + ranges[t / kTrimsPerRange].count[t % kTrimsPerRange]);
+    out.triangle_offsets.push_back(out.triangle_offsets.back() + triangles);
+  }
+  out.source_vertex = filled_large<Index>(out.vertex_offsets.back(), 0);
+  out.vertices = filled_large<Vec3>(out.vertex_offsets.back(), {});
+  out.triangles = filled_large<Tri>(out.triangle_offsets.back(), {});
+  out.component_of_triangle = filled_large<Index>(out.triangle_offsets.back(), 0);
+  for_ranges(executor, count, kTrimsPerRange, [&](std::size_t begin, std::size_t end) {
+    const RangeVertices& range = ranges[begin / kTrimsPerRange];
+    CutScratch scratch;
+    std::span<const Index> source = range.source;
+    for (std::size_t t = begin; t < end; ++t) {
+      const Index own = range.count[t - begin];
+      fill_trim(combined, parts, faces_of(t), source.first(own), static_cast<Index>(t), scratch, out);
+      source = source.subspan(own);
+    }
+  });
   for (Index t = 0; t < count; ++t) {
     const Trim& trim = parts.trims[t];
     out.id.push_back(t);
