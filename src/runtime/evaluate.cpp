@@ -173,6 +173,18 @@ void use_second_best(const View& view, const Cloth<P>& cloth, uint32_t index, co
   use_patch(view, view.patches[binding.fallback], fallback, motion);
 }
 
+/// Whether a binding's chosen patch, a good one with this normal, is turned over in whole surroundings. A single
+/// triangle can be; a larger patch averages and cannot. @param around  the fallback, when it was looked at
+template <class P>
+bool turned_in_its_fallback(const View& view, const Cloth<P>& cloth, const layout::Binding& binding,
+                            const double normal[3], PatchState& around) {
+  const layout::Patch& patch = view.patches[binding.patch];
+  if (patch.count > 3 || binding.fallback == layout::kNone) return false;
+  const layout::Patch& other = view.patches[binding.fallback];
+  around = look_at_patch(view, cloth, other);
+  return around.belief == Belief::Good && turned_over(patch, normal, other, around.gradient.normal);
+}
+
 template <class P>
 void find_motion(const View& view, const Cloth<P>& cloth, uint32_t index, Motion& motion) {
   const layout::Binding& binding = view.bindings[index];
@@ -181,14 +193,9 @@ void find_motion(const View& view, const Cloth<P>& cloth, uint32_t index, Motion
   motion.flags = 0;
   const PatchState chosen = look_at_patch(view, cloth, patch);
   if (chosen.belief != Belief::Good) return use_second_best(view, cloth, index, chosen, motion);
-  // A single triangle can be turned over while the cloth around it is whole; a larger patch averages and cannot.
-  if (patch.count <= 3 && binding.fallback != layout::kNone) {
-    const layout::Patch& other = view.patches[binding.fallback];
-    const PatchState around = look_at_patch(view, cloth, other);
-    if (around.belief == Belief::Good && turned_over(patch, chosen.gradient.normal, other, around.gradient.normal)) {
-      motion.flags = TT_POSE_FALLBACK | TT_POSE_INVERTED;
-      return use_patch(view, other, around, motion);
-    }
+  if (PatchState around; turned_in_its_fallback(view, cloth, binding, chosen.gradient.normal, around)) {
+    motion.flags = TT_POSE_FALLBACK | TT_POSE_INVERTED;
+    return use_patch(view, view.patches[binding.fallback], around, motion);
   }
   use_patch(view, patch, chosen, motion);
 }
@@ -255,19 +262,6 @@ void write_four(const View& view, const FourPatches& patches, const frame::Sums<
   }
 }
 
-/// Whether the fallback of a triangle, four of which were measured together, says that it is turned over.
-template <class P>
-bool turned_in_its_fallback(const View& view, const Cloth<P>& cloth, const layout::Binding& binding,
-                            const frame::Gradient<frame::Four>& gradient, int lane) {
-  const layout::Patch& patch = view.patches[binding.patch];
-  if (patch.count > 3 || binding.fallback == layout::kNone) return false;
-  const layout::Patch& other = view.patches[binding.fallback];
-  const PatchState around = look_at_patch(view, cloth, other);
-  const double normal[3] = {gradient.normal[0].lane(lane), gradient.normal[1].lane(lane),
-                            gradient.normal[2].lane(lane)};
-  return around.belief == Belief::Good && turned_over(patch, normal, other, around.gradient.normal);
-}
-
 /// Poses of four bindings from `index` on: together where their chosen patches are good, one by one where not.
 template <class P, class Pose>
 void evaluate_four(const View& view, const Cloth<P>& cloth, size_t index, Pose* out) {
@@ -284,9 +278,13 @@ void evaluate_four(const View& view, const Cloth<P>& cloth, size_t index, Pose* 
     const frame::Gradient<frame::Four> gradient = frame::measure(sums.t, sums.b);
     good = frame::bits(finite(sums) & cloth_like(view, rest_reaches(patches), sums, gradient));
     if (good != 0) write_four(view, patches, sums, gradient, out, out->rotation);
-    for (int lane = 0; lane < 4; ++lane)
-      if ((good >> lane & 1U) != 0 && turned_in_its_fallback(view, cloth, view.bindings[index + lane], gradient, lane))
-        good &= ~(1U << lane);
+    for (int lane = 0; lane < 4; ++lane) {
+      if ((good >> lane & 1U) == 0) continue;
+      const double normal[3] = {gradient.normal[0].lane(lane), gradient.normal[1].lane(lane),
+                                gradient.normal[2].lane(lane)};
+      PatchState around;
+      if (turned_in_its_fallback(view, cloth, view.bindings[index + lane], normal, around)) good &= ~(1U << lane);
+    }
   }
   for (int lane = 0; lane < 4; ++lane)
     if ((good >> lane & 1U) == 0) evaluate_one(view, cloth, index + lane, out[lane]);

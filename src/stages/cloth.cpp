@@ -76,10 +76,6 @@ FacesOfTrim faces_by_trim(const Parts& parts, std::span<const Index> wanted) {
   return out;
 }
 
-}  // namespace
-
-namespace {
-
 constexpr std::size_t kTrimsPerRange = 256;
 
 /// The vertices of a range of trims: numbers in the combined mesh, ascending within each trim.

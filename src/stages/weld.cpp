@@ -8,7 +8,6 @@
 #include <bit>
 #include <cstdint>
 #include <numeric>
-#include <utility>
 
 #include "core/memory.hpp"
 
@@ -48,11 +47,6 @@ Parted part_by_hash(std::span<const Vec3> positions) {
   for (std::size_t i = 0; i < n; ++i) {
     hashes[i] = (hash_of(positions[i]) & ~std::uint64_t{kNone}) | i;
     if (is_finite(positions[i])) ++out.first[part_of(hashes[i]) + 1];
-  }
-  if (bits == 0) {
-    std::erase_if(hashes, [&](std::uint64_t entry) { return !is_finite(positions[static_cast<Index>(entry)]); });
-    out.entries = std::move(hashes);
-    return out;
   }
   std::partial_sum(out.first.begin(), out.first.end(), out.first.begin());
   out.entries = filled_large<std::uint64_t>(out.first.back(), 0);

@@ -8,6 +8,7 @@
 #include <string>
 #include <utility>
 
+#include "core/area_vector.hpp"
 #include "demo/hardware.hpp"
 #include "demo/motion.hpp"
 #include "demo/panels.hpp"
@@ -334,12 +335,8 @@ void fill_corners(SourceMesh& mesh) {
   std::vector<Vec3> sums(mesh.positions.size());
   mesh.texcoords.clear();
   for (Index f = 0; f < mesh.face_count(); ++f) {
-    const std::span<const Index> face = mesh.face(f);
-    Vec3 area;
-    for (std::size_t k = 2; k < face.size(); ++k)
-      area += cross(mesh.positions[face[k - 1]] - mesh.positions[face[0]],
-                    mesh.positions[face[k]] - mesh.positions[face[0]]);
-    for (const Index v : face) sums[v] += area;
+    const Vec3 area = area_vector(mesh.positions, mesh.face(f));
+    for (const Index v : mesh.face(f)) sums[v] += area;
   }
   for (std::size_t v = 0; v < sums.size(); ++v) {
     const Vec3 n = normalized(sums[v]), p = mesh.positions[v];
