@@ -1,10 +1,11 @@
 // SPDX-License-Identifier: MIT
-// Closest points by a tree of boxes, eight to a node, with an exact step in double at the triangles.
-// Sources: Ericson, Real-Time Collision Detection (2005), section 5.1.5 (triangle); Wald, Benthin, Boulos 2008 (wide
-// nodes); Morton 1966 (order of queries).
+// Closest points by a tree of boxes, sixteen to a node, over leaves of sixteen triangles: single precision finds what
+// may be nearest, double decides. Sources: Ericson, Real-Time Collision Detection (2005), section 5.1.5 (triangle);
+// Wald, Benthin, Boulos 2008 (wide nodes); Morton 1966 (order of queries).
 //
-// Boxes only prune: bounds are rounded so that they are never too large, and everything that may be as near as the best
-// is looked at. Results are therefore the same to the bit with any instruction set and in any order of the queries.
+// Single precision only prunes: bounds of boxes are rounded so that they are never too large, distances come with a
+// bound of their error, and everything that may be as near as the best is decided in double. Results are therefore the
+// same to the bit with any instruction set and in any order of the queries.
 #include "trimtack/cloth_index.hpp"
 
 #include <algorithm>
@@ -15,7 +16,7 @@
 #include "stages/triangle_distance.hpp"
 #include "stages/wide_tree.hpp"
 
-// The traversal is compiled for the baseline and for 256-bit vectors; which one is chosen at run time.
+// The traversal is compiled for the baseline and for vectors of 256 and 512 bits; which one is chosen at run time.
 #if defined(__x86_64__) && defined(__GNUC__)
 #define TRIMTACK_X86 1
 #include <immintrin.h>
@@ -28,8 +29,8 @@ namespace {
 
 constexpr Index kWidth = WideNode::kWidth;
 constexpr std::size_t kQueriesPerRange = 8192, kLeastSorted = 1024;
-// At most seven entries stay behind per level, and eight levels reach 2^24 triangles, 11 reach 2^32.
-constexpr std::size_t kStackSize = 8 * 12;
+// At most 15 entries stay behind per level, and eight levels reach 2^32 triangles.
+constexpr std::size_t kStackSize = 16 * 9;
 
 bool lexicographic_less(const Vec3& p, const Vec3& q) {
   if (p.x != q.x) return p.x < q.x;
@@ -44,17 +45,66 @@ struct Best {
   double squared_distance = 0;
 };
 
-struct Entry {
-  float bound;
-  Index child;
+/// Children still to be looked at, with the bounds of their squared distances. Room for a whole vector is left behind.
+struct Stack {
+  float bound[kStackSize + kWidth];
+  Index child[kStackSize + kWidth];
+  std::size_t size = 0;
+  void push(float at, Index number) {
+    bound[size] = at;
+    child[size++] = number;
+  }
 };
+
+/// Squares of floats that were rounded a few times.
+constexpr float kFloatSlack = 1 + 1e-5F;
+
+/// A leaf that may hold the nearest triangle.
+struct alignas(64) Measured {
+  float squared[WideLeaf::kWidth];  ///< distances in single precision
+  float error;                      ///< of the distances
+  Index leaf;
+};
+
+/// What is known about one query so far.
+struct Search {
+  static constexpr std::size_t kMost = 32;
+  Vec3 query;
+  Best best;
+  Index leaf = kNone;          ///< of the best; before the search one to begin with
+  float upper = 0, limit = 0;  ///< the nearest is no farther; its square, as bounds of boxes are compared with
+  std::size_t count = 0;
+  std::array<Measured, kMost> measured;
+
+  void narrow(float distance) {
+    if (!(distance < upper)) return;
+    upper = distance;
+    limit = upper * upper * kFloatSlack + 1e-37F;  // below the least normal float bounds may round to anything tiny
+  }
+  void start(const Vec3& at, double max_distance) {
+    query = at;
+    best = {};
+    best.squared_distance = max_distance * max_distance;
+    upper = limit = std::numeric_limits<float>::infinity();
+    narrow(static_cast<float>(max_distance) * kFloatSlack + 1e-37F);
+  }
+};
+
+/// No less than the error of a distance that is measured in single precision. Rounded corners and edges move a surface
+/// by some units of what is subtracted (m below), and the point on the plane by 4 m^2 / height of them, which counts
+/// less the farther off the plane is; both with a factor of 8 for what was not thought of.
+inline float leaf_error(const WideLeaf& leaf, const float* p) {
+  constexpr float kUnit = 0x1p-24F;
+  const float m = leaf.reach + std::abs(p[0]) + std::abs(p[1]) + std::abs(p[2]);
+  return kUnit * m * (64 + 32 * m * leaf.inverse_height);
+}
 
 }  // namespace
 
 struct ClothIndex::Impl {
   const ClothMesh* cloth = nullptr;
   WideTree tree;
-  void (*closest)(const Impl& impl, const Vec3& query, Best& best) = nullptr;
+  void (*closest)(const Impl& impl, Search& search) = nullptr;
 
   const Vec3& corner(Index triangle, std::size_t k) const {
     return cloth->positions[cloth->triangles.triangles[triangle][k]];
@@ -107,6 +157,14 @@ namespace baseline {
 }  // namespace baseline
 
 #if TRIMTACK_X86
+namespace avx512 {
+#define TRIMTACK_TARGET __attribute__((target("avx512f")))
+#define TRIMTACK_VECTOR_WIDTH 16
+#include "stages/wide_traverse.inc"
+#undef TRIMTACK_VECTOR_WIDTH
+#undef TRIMTACK_TARGET
+}  // namespace avx512
+
 namespace avx2 {
 #define TRIMTACK_TARGET __attribute__((target("avx2")))
 #define TRIMTACK_VECTOR_WIDTH 8
@@ -190,6 +248,7 @@ ClothIndex::ClothIndex(const ClothMesh& cloth) : impl_(std::make_unique<Impl>())
   impl_->closest = &baseline::traverse<Impl>;
 #if TRIMTACK_X86
   if (__builtin_cpu_supports("avx2")) impl_->closest = &avx2::traverse<Impl>;
+  if (__builtin_cpu_supports("avx512f")) impl_->closest = &avx512::traverse<Impl>;
 #endif
 }
 ClothIndex::~ClothIndex() = default;
@@ -197,7 +256,9 @@ ClothIndex::ClothIndex(ClothIndex&&) noexcept = default;
 ClothIndex& ClothIndex::operator=(ClothIndex&&) noexcept = default;
 const ClothMesh& ClothIndex::cloth() const { return *impl_->cloth; }
 
-std::size_t ClothIndex::memory_bytes() const { return impl_->tree.nodes.capacity() * sizeof(WideNode); }
+std::size_t ClothIndex::memory_bytes() const {
+  return impl_->tree.nodes.capacity() * sizeof(WideNode) + impl_->tree.leaves.capacity() * sizeof(WideLeaf);
+}
 
 void ClothIndex::use_baseline_instructions() { impl_->closest = &baseline::traverse<Impl>; }
 
@@ -212,26 +273,19 @@ void ClothIndex::closest_points(std::span<const Vec3> queries, double max_distan
   std::vector<std::uint64_t> order;
   if (queries.size() >= kLeastSorted) morton_order(queries, order);
   for_ranges(executor, queries.size(), kQueriesPerRange, [&](std::size_t begin, std::size_t end) {
-    Index hint = kNone;
+    Search search;  // the leaf of the last answer is a good place to begin with for a neighbour
     for (std::size_t k = begin; k < end; ++k) {
       const std::size_t i = order.empty() ? k : static_cast<std::uint32_t>(order[k]);
-      const Vec3& query = queries[i];
-      Best best;
-      best.squared_distance = max_distance * max_distance;
-      if (is_finite(query)) {
-        // The last answer is a good first guess for a neighbour; it competes like any other triangle.
-        if (hint != kNone) impl.offer(query, hint, best);
-        impl.closest(impl, query, best);
-        if (best.triangle != kNone) hint = best.triangle;
-      }
-      out[i] = surface_of(query, best);
+      search.start(queries[i], max_distance);
+      if (is_finite(queries[i])) impl.closest(impl, search);
+      out[i] = surface_of(queries[i], search.best);
     }
   });
 }
 
 namespace {
 
-/// Visits every triangle whose box passes `test(node, child)`.
+/// Visits the triangles of every leaf whose box passes `test(node, child)`.
 template <class Test, class Visit>
 void visit(const WideTree& tree, Test&& test, Visit&& visit_triangle) {
   if (tree.nodes.empty()) return;
@@ -243,10 +297,14 @@ void visit(const WideTree& tree, Test&& test, Visit&& visit_triangle) {
     for (Index i = 0; i < kWidth; ++i) {
       const Index child = node.child[i];
       if (child == kNone || !test(node, i)) continue;
-      if ((child & WideNode::kTriangleBit) != 0) {
-        visit_triangle(child & ~WideNode::kTriangleBit);
-      } else {
+      if ((child & WideNode::kLeafBit) == 0) {
         stack[size++] = child;
+        continue;
+      }
+      Index last = kNone;
+      for (const Index triangle : tree.leaves[child & ~WideNode::kLeafBit].triangle) {
+        if (triangle != last) visit_triangle(triangle);
+        last = triangle;
       }
     }
   }
@@ -265,7 +323,14 @@ void ClothIndex::triangles_near(const Box& box, std::vector<Index>& out) const {
         for (int k = 0; k < 3; ++k) meets = meets && node.low[k][i] <= high.high[k] && node.high[k][i] >= low.low[k];
         return meets;
       },
-      [&](Index t) { out.push_back(t); });
+      [&](Index t) {
+        bool meets = true;
+        for (int k = 0; k < 3; ++k) {
+          const double a = impl.corner(t, 0)[k], b = impl.corner(t, 1)[k], c = impl.corner(t, 2)[k];
+          meets = meets && std::min({a, b, c}) <= box.max[k] && std::max({a, b, c}) >= box.min[k];
+        }
+        if (meets) out.push_back(t);
+      });
   std::sort(out.begin(), out.end());
 }
 

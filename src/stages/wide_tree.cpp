@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: MIT
-// Built top down by halving along the longest axis of the centroids, three halvings a node; leaves are filled to the
+// Built top down by halving along the longest axis of the centroids, four halvings a node; leaves are filled to the
 // brim so that the tree stays small. Sources: Ericson, Real-Time Collision Detection (2005), section 6.2; Wald,
-// Benthin, Boulos, "Getting rid of packets" (2008), for nodes as wide as a vector register.
+// Benthin, Boulos, "Getting rid of packets" (2008), for nodes and leaves as wide as a vector register.
 #include "stages/wide_tree.hpp"
 
 #include <algorithm>
@@ -31,6 +31,9 @@ float rounded_up(double v) {
   const auto f = static_cast<float>(v);
   return static_cast<double>(f) < v ? stepped(f, true) : f;
 }
+
+// Squared double areas and squared edges between which products of four lengths neither overflow nor lose digits.
+constexpr double kLeastFloatArea = 1e-24, kLargestFloatEdge = 1e12;
 
 struct FloatBox {
   std::array<float, 3> low{kInfinity, kInfinity, kInfinity}, high{-kInfinity, -kInfinity, -kInfinity};
@@ -69,7 +72,8 @@ class Builder {
       items_.push_back(item);
     }
     if (items_.empty()) return;
-    tree_.nodes.reserve(items_.size() / 6 + 16);
+    tree_.leaves.reserve(items_.size() / WideLeaf::kWidth + 1);
+    tree_.nodes.reserve(items_.size() / 48 + 16);
     make_node({0, static_cast<Index>(items_.size())});
   }
 
@@ -107,18 +111,14 @@ class Builder {
     return {Group{group.first, left}, Group{group.first + left, group.count - left}};
   }
 
-  /// The groups under a node: single triangles when they fit, else eight parts by three halvings.
+  /// The groups under a node: a leaf when it is one already, else sixteen parts by four halvings.
   Index split(const Group& whole, std::array<Group, WideNode::kWidth>& groups) {
-    if (whole.count <= WideNode::kWidth) {
-      for (Index i = 0; i < whole.count; ++i) groups[i] = {whole.first + i, 1};
-      return whole.count;
-    }
-    // All nodes but those along one edge of the tree are full: a child holds a power of eight.
-    Index child_size = WideNode::kWidth;
+    groups[0] = whole;
+    // All nodes but those along one edge of the tree are full: a child holds a power of sixteen.
+    Index child_size = WideLeaf::kWidth;
     while (whole.count > child_size * WideNode::kWidth) child_size *= WideNode::kWidth;
     Index count = 1;
-    groups[0] = whole;
-    for (int round = 0; round < 3; ++round)
+    for (int round = 0; round < 4; ++round)
       for (Index i = count; i-- > 0;) {
         if (groups[i].count <= child_size) continue;
         const auto halves = halve(groups[i], child_size);
@@ -137,10 +137,9 @@ class Builder {
     for (Index i = 0; i < WideNode::kWidth; ++i) {
       FloatBox box;
       Index child = kNone;
-      if (i < count && groups[i].count == 1) {
-        const Index triangle = items_[groups[i].first].triangle;
-        box = box_of(triangle);
-        child = triangle | WideNode::kTriangleBit;
+      if (i < count && groups[i].count <= WideLeaf::kWidth) {
+        child = static_cast<Index>(tree_.leaves.size()) | WideNode::kLeafBit;
+        box = make_leaf(groups[i]);
       } else if (i < count) {
         child = static_cast<Index>(tree_.nodes.size());
         box = make_node(groups[i]);
@@ -156,6 +155,43 @@ class Builder {
     return all;
   }
 
+  FloatBox make_leaf(const Group& group) {
+    WideLeaf& leaf = tree_.leaves.emplace_back();
+    FloatBox box;
+    for (Index i = 0; i < group.count; ++i) box.grow(box_of(items_[group.first + i].triangle));
+    for (int k = 0; k < 3; ++k) {
+      const auto axis = static_cast<std::size_t>(k);
+      leaf.middle[k] =
+          tree_.middle[k] + 0.5 * (static_cast<double>(box.low[axis]) + static_cast<double>(box.high[axis]));
+    }
+    double reach = 0, inverse_height = 0;
+    for (Index i = 0; i < WideLeaf::kWidth; ++i) {
+      const Index triangle = items_[group.first + std::min(i, group.count - 1)].triangle;
+      const Tri& c = triangles_[triangle];
+      const Vec3 p = positions_[c[0]], q = positions_[c[1]], r = positions_[c[2]];
+      const Vec3 a = p - leaf.middle, ab = q - p, ac = r - p;
+      for (int k = 0; k < 3; ++k) {
+        leaf.a[k][i] = static_cast<float>(a[k]);
+        leaf.ab[k][i] = static_cast<float>(ab[k]);
+        leaf.ac[k][i] = static_cast<float>(ac[k]);
+      }
+      leaf.triangle[i] = triangle;
+      reach = std::max({reach, squared_length(a), squared_length(q - leaf.middle), squared_length(r - leaf.middle)});
+      inverse_height = std::max(inverse_height, inverse_height_of(ab, ac));
+    }
+    leaf.reach = rounded_up(std::sqrt(reach));
+    leaf.inverse_height = rounded_up(inverse_height);
+    return box;
+  }
+
+  /// Longest edge over double area; infinite for what is too thin, too small or too large for single precision.
+  static double inverse_height_of(const Vec3& ab, const Vec3& ac) {
+    const double longest = std::max({squared_length(ab), squared_length(ac), squared_length(ac - ab)});
+    const double area = squared_length(cross(ab, ac));
+    if (!(area > kLeastFloatArea && longest < kLargestFloatEdge)) return std::numeric_limits<double>::infinity();
+    return std::sqrt(longest / area);
+  }
+
   WideTree& tree_;
   std::span<const Vec3> positions_;
   std::span<const Tri> triangles_;
@@ -166,6 +202,7 @@ class Builder {
 
 void WideTree::build(std::span<const Vec3> positions, std::span<const Tri> triangles) {
   nodes.clear();
+  leaves.clear();
   Vec3 low{1e300, 1e300, 1e300}, high = -low;
   for (const Vec3& p : positions) {
     if (!is_finite(p)) continue;
@@ -174,18 +211,6 @@ void WideTree::build(std::span<const Vec3> positions, std::span<const Tri> trian
   }
   middle = low.x <= high.x ? 0.5 * (low + high) : Vec3{};
   Builder(*this, positions, triangles).run();
-}
-
-WideQuery wide_query(const WideTree& tree, const Vec3& p) {
-  WideQuery out;
-  const Vec3 local = p - tree.middle;
-  for (int k = 0; k < 3; ++k) {
-    // Far from the origin the difference itself is rounded, here as in the boxes.
-    const double rounding = 4.5e-16 * (std::abs(p[k]) + std::abs(tree.middle[k]));
-    out.low[k] = rounded_down(local[k] - rounding);
-    out.high[k] = rounded_up(local[k] + rounding);
-  }
-  return out;
 }
 
 float wide_limit(double squared_distance) {

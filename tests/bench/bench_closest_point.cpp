@@ -174,10 +174,10 @@ int main(int argc, char** argv) {
       {"build, ours", [&] { bench::keep(ClothIndex(cloth)); }},
       {"build, Embree", [&] { peer.build(); }},
       {"coherent, ours", [&] { index.closest_points(coherent, kFar, out); }},
-      {"coherent, ours without AVX2", [&] { baseline.closest_points(coherent, kFar, out_baseline); }},
+      {"coherent, ours without wide vectors", [&] { baseline.closest_points(coherent, kFar, out_baseline); }},
       {"coherent, Embree", [&] { peer.query(coherent, distances); }},
       {"random, ours", [&] { index.closest_points(scattered, kFar, out); }},
-      {"random, ours without AVX2", [&] { baseline.closest_points(scattered, kFar, out_baseline); }},
+      {"random, ours without wide vectors", [&] { baseline.closest_points(scattered, kFar, out_baseline); }},
       {"random, Embree", [&] { peer.query(scattered, distances); }},
   };
   bench::interleave(contenders, rounds);
@@ -196,7 +196,7 @@ int main(int argc, char** argv) {
   };
   const double bytes =
       static_cast<double>(index.memory_bytes()) / static_cast<double>(cloth.triangles.triangles.size());
-  std::printf("  largest difference of distances %.2g mm; with and without AVX2 %s\n", worst,
+  std::printf("  largest difference of distances %.2g mm; with and without wide vectors %s\n", worst,
               same ? "the same bits" : "DIFFERENT");
   bool met = same && worst < 1e-3;
   met = bench::print_bar("Embree / ours, coherent", ratio("coherent, ours", "coherent, Embree"), false, 2) && met;

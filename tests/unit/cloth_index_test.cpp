@@ -110,6 +110,55 @@ TEST_CASE("H2 the tree finds what brute force finds, from the surface to far awa
   }
 }
 
+TEST_CASE("H2 single precision only prunes: needles, all sizes, all distances, to the bit of brute force") {
+  const unsigned seed = 15;
+  CAPTURE(seed);
+  std::mt19937_64 random(seed);
+  const auto power = [&](double low, double high) {
+    return std::pow(10, std::uniform_real_distribution<double>(low, high)(random));
+  };
+  for (int round = 0; round < 60; ++round) {
+    const double unit = power(-6, 9), edge = unit * power(-4, 0), shift = round % 3 == 0 ? unit * power(0, 6) : 0;
+    const int shape = round % 4;  // well shaped, needles, flat neighbours that share edges, points and segments
+    std::vector<Vec3> positions;
+    std::vector<Tri> triangles;
+    for (Index k = 0; k < 300; ++k) {
+      const Vec3 middle = Vec3{shift, shift, -shift} + random_point(random, unit);
+      const Vec3 a = middle + random_point(random, edge), b = middle + random_point(random, edge);
+      Vec3 c = middle + random_point(random, edge);
+      if (shape == 1) c = a + power(-9, -1) * (c - a) + 0.5 * (b - a);
+      if (shape == 3) c = k % 2 == 0 ? a : 0.5 * (a + b);
+      if (shape == 2) {
+        const double x = (k % 17) * edge, y = (k / 17) * edge;
+        positions.insert(positions.end(), {{x, y, 0}, {x + edge, y, 0}, {x, y + edge, k % 5 == 0 ? 1e-7 * edge : 0}});
+      } else {
+        positions.insert(positions.end(), {a, b, c});
+      }
+      triangles.push_back({3 * k, 3 * k + 1, 3 * k + 2});
+    }
+    const ClothMesh cloth = soup(positions, triangles);
+    ClothIndex index(cloth), baseline(cloth);
+    baseline.use_baseline_instructions();
+    std::vector<Vec3> queries;
+    for (int k = 0; k < 300; ++k)
+      queries.push_back(positions[static_cast<std::size_t>(3 * k)] + random_point(random, edge * power(-3, 5)));
+    std::vector<Surface> found(queries.size()), again(queries.size());
+    index.closest_points(queries, kFar, found);
+    baseline.closest_points(queries, kFar, again);
+    for (std::size_t k = 0; k < queries.size(); ++k) {
+      double best = kFar;
+      for (const Tri& t : triangles)
+        best = std::min(best, closest_on_triangle(positions[t[0]] - queries[k], positions[t[1]] - queries[k],
+                                                  positions[t[2]] - queries[k])
+                                  .squared_distance);
+      CAPTURE(round, k, unit, edge, shift);
+      REQUIRE(found[k].distance == std::sqrt(best));
+      REQUIRE(found[k].triangle == again[k].triangle);
+      REQUIRE(found[k].point == again[k].point);
+    }
+  }
+}
+
 TEST_CASE("H2 a reach limits the search, and non-finite queries and corners are left out") {
   const Pattern pattern = make_pattern({});
   std::vector<Vec3> positions = shaped(pattern, flat_shape);
