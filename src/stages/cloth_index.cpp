@@ -29,6 +29,8 @@ namespace {
 
 constexpr Index kWidth = WideNode::kWidth;
 constexpr std::size_t kQueriesPerRange = 8192, kLeastSorted = 1024;
+// So many neighbours are answered together; for less than the smaller number it is not worth it.
+constexpr std::size_t kGroup = 32, kLeastNarrowed = 6;
 // At most 15 entries stay behind per level, and eight levels reach 2^32 triangles.
 constexpr std::size_t kStackSize = 16 * 9;
 
@@ -66,6 +68,9 @@ struct alignas(64) Measured {
   Index leaf;
 };
 
+/// What the bounds of boxes are compared with: below the least normal float they may be rounded to anything tiny.
+float squared_limit(float distance) { return distance * distance * kFloatSlack + 1e-37F; }
+
 /// What is known about one query so far.
 struct Search {
   static constexpr std::size_t kMost = 32;
@@ -79,7 +84,7 @@ struct Search {
   void narrow(float distance) {
     if (!(distance < upper)) return;
     upper = distance;
-    limit = upper * upper * kFloatSlack + 1e-37F;  // below the least normal float bounds may round to anything tiny
+    limit = squared_limit(upper);
   }
   void start(const Vec3& at, double max_distance) {
     query = at;
@@ -101,10 +106,59 @@ inline float leaf_error(const WideLeaf& leaf, const float* p) {
 
 }  // namespace
 
+namespace {
+
+constexpr WideNode empty_node() {
+  WideNode node{};
+  for (Index i = 0; i < kWidth; ++i) {
+    for (int k = 0; k < 3; ++k) {
+      node.low[k][i] = std::numeric_limits<float>::infinity();
+      node.high[k][i] = -std::numeric_limits<float>::infinity();
+    }
+    node.child[i] = kNone;
+  }
+  return node;
+}
+constexpr WideNode kEmptyNode = empty_node();
+
+/// Queries in the order in which they are answered.
+struct Batch {
+  std::span<const Vec3> queries;
+  std::span<const std::uint64_t> order;  ///< the query in the lower half; none: as they came
+  double max_distance;
+  std::span<Surface> out;
+
+  std::size_t at(std::size_t k) const { return order.empty() ? k : static_cast<std::uint32_t>(order[k]); }
+  /// Of the finite ones of a group. @pre there is one
+  Box box_of(std::size_t first, std::size_t last) const {
+    Box box{{1e300, 1e300, 1e300}, {-1e300, -1e300, -1e300}};
+    for (std::size_t k = first; k < last; ++k) {
+      const Vec3& p = queries[at(k)];
+      if (!is_finite(p)) continue;
+      box.min = {std::min(box.min.x, p.x), std::min(box.min.y, p.y), std::min(box.min.z, p.z)};
+      box.max = {std::max(box.max.x, p.x), std::max(box.max.y, p.y), std::max(box.max.z, p.z)};
+    }
+    return box;
+  }
+};
+
+Surface surface_of(const Search& search) {
+  Surface out;
+  const Best& best = search.best;
+  if (best.triangle == kNone) return out;
+  out.triangle = best.triangle;
+  out.bary = best.hit.bary;
+  out.point = search.query + best.hit.offset;
+  out.distance = std::sqrt(best.squared_distance);
+  return out;
+}
+
+}  // namespace
+
 struct ClothIndex::Impl {
   const ClothMesh* cloth = nullptr;
   WideTree tree;
-  void (*closest)(const Impl& impl, Search& search) = nullptr;
+  void (*answer)(const Impl& impl, const Batch& batch, std::size_t begin, std::size_t end) = nullptr;
 
   const Vec3& corner(Index triangle, std::size_t k) const {
     return cloth->positions[cloth->triangles.triangles[triangle][k]];
@@ -230,25 +284,15 @@ void morton_order(std::span<const Vec3> queries, std::vector<std::uint64_t>& ord
   }
 }
 
-Surface surface_of(const Vec3& query, const Best& best) {
-  Surface out;
-  if (best.triangle == kNone) return out;
-  out.triangle = best.triangle;
-  out.bary = best.hit.bary;
-  out.point = query + best.hit.offset;
-  out.distance = std::sqrt(best.squared_distance);
-  return out;
-}
-
 }  // namespace
 
 ClothIndex::ClothIndex(const ClothMesh& cloth) : impl_(std::make_unique<Impl>()) {
   impl_->cloth = &cloth;
   impl_->tree.build(cloth.positions, cloth.triangles.triangles);
-  impl_->closest = &baseline::traverse<Impl>;
+  impl_->answer = &baseline::answer<Impl>;
 #if TRIMTACK_X86
-  if (__builtin_cpu_supports("avx2")) impl_->closest = &avx2::traverse<Impl>;
-  if (__builtin_cpu_supports("avx512f")) impl_->closest = &avx512::traverse<Impl>;
+  if (__builtin_cpu_supports("avx2")) impl_->answer = &avx2::answer<Impl>;
+  if (__builtin_cpu_supports("avx512f")) impl_->answer = &avx512::answer<Impl>;
 #endif
 }
 ClothIndex::~ClothIndex() = default;
@@ -260,7 +304,7 @@ std::size_t ClothIndex::memory_bytes() const {
   return impl_->tree.nodes.capacity() * sizeof(WideNode) + impl_->tree.leaves.capacity() * sizeof(WideLeaf);
 }
 
-void ClothIndex::use_baseline_instructions() { impl_->closest = &baseline::traverse<Impl>; }
+void ClothIndex::use_baseline_instructions() { impl_->answer = &baseline::answer<Impl>; }
 
 void ClothIndex::closest_points(std::span<const Vec3> queries, double max_distance, std::span<Surface> out,
                                 const Executor& executor) const {
@@ -272,15 +316,9 @@ void ClothIndex::closest_points(std::span<const Vec3> queries, double max_distan
   // A handful is looked up in the order it came; sorting would cost more than it gains.
   std::vector<std::uint64_t> order;
   if (queries.size() >= kLeastSorted) morton_order(queries, order);
-  for_ranges(executor, queries.size(), kQueriesPerRange, [&](std::size_t begin, std::size_t end) {
-    Search search;  // the leaf of the last answer is a good place to begin with for a neighbour
-    for (std::size_t k = begin; k < end; ++k) {
-      const std::size_t i = order.empty() ? k : static_cast<std::uint32_t>(order[k]);
-      search.start(queries[i], max_distance);
-      if (is_finite(queries[i])) impl.closest(impl, search);
-      out[i] = surface_of(queries[i], search.best);
-    }
-  });
+  const Batch batch{queries, order, max_distance, out};
+  for_ranges(executor, queries.size(), kQueriesPerRange,
+             [&](std::size_t begin, std::size_t end) { impl.answer(impl, batch, begin, end); });
 }
 
 namespace {
