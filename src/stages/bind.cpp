@@ -6,6 +6,7 @@
 #include <cmath>
 #include <limits>
 
+#include "core/memory.hpp"
 #include "core/phrase.hpp"
 #include "runtime/frame.hpp"
 #include "stages/choice.hpp"
@@ -19,7 +20,8 @@ namespace {
 
 constexpr double kDegPerRad = 57.295779513082320877;
 constexpr double kFixedRadiusMm = 12, kLargestRadiusMm = 25;
-constexpr std::size_t kTrimsPerRange = 256;
+// Trims are bound by ranges, and so many ranges at a time: what they give is put together while it is in the caches.
+constexpr std::size_t kTrimsPerRange = 64, kRangesPerRound = 64;
 // A trim so small is good enough where its rim moves by a quarter of the noise to be expected of the cloth itself, a
 // stitch where its ends move by as much as the cloth: nobody can see more, and garments have thousands of them.
 constexpr double kUnseenNoise = 0.25, kUnseenStitchNoise = 1;
@@ -335,7 +337,8 @@ Binding bind_one(const Job& job, Index t, Scratch& scratch, RangeResult& out) {
   return binding;
 }
 
-void append(BindTable& table, RangeResult& part) {
+/// Moves what a range gave to the end of the table; the range keeps its room for the next round.
+void append(BindTable& table, RangeResult& part, Report& report) {
   const auto patch_shift = static_cast<Index>(table.patches.size());
   const auto item_shift = static_cast<Index>(table.vertices.size());
   for (Patch& p : part.patches) p.first += item_shift;
@@ -349,6 +352,27 @@ void append(BindTable& table, RangeResult& part) {
   table.c.insert(table.c.end(), part.c.begin(), part.c.end());
   table.a.insert(table.a.end(), part.a.begin(), part.a.end());
   table.b.insert(table.b.end(), part.b.begin(), part.b.end());
+  for (Finding& f : part.report.findings) add(report, std::move(f));
+  part.bindings.clear();
+  part.patches.clear();
+  part.vertices.clear();
+  for (auto* list : {&part.c, &part.a, &part.b}) list->clear();
+  part.report = {};
+}
+
+/// Room for the whole table, as far as the first round lets guess.
+void reserve_table(BindTable& table, std::span<const RangeResult> parts, double rounds) {
+  std::size_t items = 0, patches = 0;
+  for (const RangeResult& part : parts) {
+    items += part.vertices.size();
+    patches += part.patches.size();
+  }
+  const auto whole = [rounds](std::size_t count) {
+    return static_cast<std::size_t>(rounds * static_cast<double>(count)) + count / 8;
+  };
+  for (auto* list : {&table.c, &table.a, &table.b}) reserve_large(*list, whole(items));
+  reserve_large(table.vertices, whole(items));
+  table.patches.reserve(whole(patches));
 }
 
 /// Numbers that the solver can work with, as many as there must be.
@@ -392,28 +416,21 @@ Result<BindTable> bind(const ClothIndex& cloth, const TrimShapes& trims, const U
       return Error{ErrorCode::Usage, "face " + std::to_string(face) + " is not one of the cloth", std::to_string(trim),
                    0};
   ScratchPool<Scratch> pool;
-  std::vector<RangeResult> parts((count + kTrimsPerRange - 1) / kTrimsPerRange);
-  for_ranges(options.executor, count, kTrimsPerRange, [&](std::size_t begin, std::size_t end) {
-    RangeResult& out = parts[begin / kTrimsPerRange];
-    out.bindings.reserve(end - begin);
-    pool.with([&] { return std::make_unique<Scratch>(job); },
-              [&](Scratch& scratch) {
-                for (std::size_t t = begin; t < end; ++t)
-                  out.bindings.push_back(bind_one(job, static_cast<Index>(t), scratch, out));
-              });
-  });
-  std::size_t items = 0;
-  for (const RangeResult& part : parts) items += part.vertices.size();
-  for (auto* list : {&table.c, &table.a, &table.b}) list->reserve(items);
-  table.vertices.reserve(items);
-  std::size_t patches = 0;
-  for (const RangeResult& part : parts) patches += part.patches.size();
-  table.patches.reserve(patches);
+  const std::size_t per_round = kTrimsPerRange * kRangesPerRound;
+  std::vector<RangeResult> parts(std::min((count + kTrimsPerRange - 1) / kTrimsPerRange, kRangesPerRound));
   table.bindings.reserve(count);
-  for (RangeResult& part : parts) {
-    append(table, part);
-    for (Finding& f : part.report.findings) add(report, std::move(f));
-    part = {};
+  for (std::size_t first = 0; first < count; first += per_round) {
+    const std::size_t in_round = std::min(per_round, count - first);
+    for_ranges(options.executor, in_round, kTrimsPerRange, [&](std::size_t begin, std::size_t end) {
+      RangeResult& out = parts[begin / kTrimsPerRange];
+      pool.with([&] { return std::make_unique<Scratch>(job); },
+                [&](Scratch& scratch) {
+                  for (std::size_t t = first + begin; t < first + end; ++t)
+                    out.bindings.push_back(bind_one(job, static_cast<Index>(t), scratch, out));
+                });
+    });
+    if (first == 0) reserve_table(table, parts, static_cast<double>(count) / static_cast<double>(in_round));
+    for (RangeResult& part : parts) append(table, part, report);
   }
   return table;
 }
