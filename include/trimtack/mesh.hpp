@@ -4,12 +4,14 @@
 
 #include <array>
 #include <cstdint>
+#include <functional>
 #include <memory>
 #include <span>
 #include <string>
 #include <string_view>
 #include <vector>
 
+#include "trimtack/result.hpp"
 #include "trimtack/types.hpp"
 
 namespace trimtack {
@@ -37,14 +39,27 @@ struct LooseElement {
   FaceState state;
 };
 
-/// The bytes a mesh was read from, and where each v / vt / vn statement starts (offset of its keyword),
-/// so that a writer can splice untouched statements. A statement ends at its (unescaped) line end.
-/// An offset list counts only when it has one entry per element of the mesh; clear a list (or drop the whole text)
-/// when you change what it stands for: writers trust it. set_positions() does that for positions.
+/// Gives bytes [begin, end) of a text, followed by a zero byte: a view of memory that holds all of it, or of `room`,
+/// which is filled from the file. From any thread, each with a room of its own.
+/// @error BadInput when the file cannot be read any more.
+using TextReader = std::function<Result<std::string_view>(std::uint64_t begin, std::uint64_t end, std::string& room)>;
+
+/// A part of a text that holds whole statements.
+struct TextBlock {
+  std::uint64_t begin = 0, end = 0;
+  std::array<Index, 3> before{};  ///< v, vt and vn statements in front of it
+  std::uint64_t checksum = 0;     ///< of its bytes when they were parsed
+};
+
+/// The text a mesh was read from, so that a writer can splice untouched v, vt and vn statements. It stays in its file,
+/// if it came from one, and is read again where it is needed; read_block() finds out whether it is still the same.
+/// A count counts only when the mesh has as many elements; set it to 0 (or drop the whole text) when you change what it
+/// stands for: writers trust it. set_positions() does that for positions.
 struct SourceText {
-  std::shared_ptr<const void> owner;  ///< keeps `bytes` alive; shared by the meshes cut from one file
-  std::string_view bytes;             ///< followed by a zero byte
-  std::vector<std::uint64_t> position_at, texcoord_at, normal_at;
+  TextReader read;
+  std::vector<TextBlock> blocks;
+  std::array<Index, 3> count{};                 ///< v, vt and vn statements of the whole text
+  std::vector<std::uint64_t> some_position_at;  ///< where some of the v statements start, evenly over the text
 };
 
 /// A polygon mesh faithful to its file. Face f has corners [face_offsets[f], face_offsets[f + 1]).
@@ -75,7 +90,7 @@ struct SourceMesh {
   std::vector<std::string> material_libraries;  ///< one name an entry, in order, without repeats
   std::vector<AttachedFile> attached;           ///< to be written beside the outputs; no part of the content
   std::vector<LooseElement> loose;
-  std::shared_ptr<const SourceText> text;  ///< null for meshes that were not read from OBJ text
+  std::shared_ptr<const SourceText> text;  ///< null for meshes that are not as an OBJ text has them
 
   Index face_count() const { return static_cast<Index>(face_offsets.size() - 1); }
   std::span<const Index> face(Index f) const {

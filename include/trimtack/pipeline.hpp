@@ -45,8 +45,13 @@ struct BoundGarment {
   TrimShapes trims;  ///< those that were bound, in table order
   BindTable table;
 };
-/// cloth index -> bind. @error as bind(); BadInput when there is no cloth; Usage when `layer` names a trim or a
-/// component that does not exist or is no cloth.
+/// What the solver needs of a garment, all but the table; the garment's mesh and maps are not needed after that.
+/// @error BadInput when there is no cloth; Usage when `layer` names a trim or a component that does not exist or is no
+/// cloth.
+Result<BoundGarment> gather_for_binding(const Garment& garment, const PipelineOptions& options);
+/// Fills the table of what was gathered from a garment with these parts. @error as bind().
+Result<void> bind_gathered(BoundGarment& bound, const Parts& parts, const PipelineOptions& options, Report& report);
+/// Both, one after the other.
 Result<BoundGarment> bind_garment(const Garment& garment, const PipelineOptions& options, Report& report);
 
 /// The trims of `ids`, in that order (the order of a binding table). @error BadInput for an id that is not there.

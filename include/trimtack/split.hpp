@@ -15,7 +15,8 @@ namespace trimtack {
 /// Cost: O(#V + #C) time and memory. Order: that of the combined file.
 SplitMaps split(const SourceMesh& combined, const Parts& parts, Report& report);
 
-/// The mesh of one output: order kept, indices renumbered, states and names kept, text shared for splicing.
+/// The mesh of one output: order kept, indices renumbered, states and names kept, without text (write_obj writes an
+/// output from the combined mesh).
 /// @pre `map` is one of the maps that split() made for `combined`.
 /// Cost: O(#V + #C of the combined mesh).
 SourceMesh extract(const SourceMesh& combined, const SubsetMap& map);

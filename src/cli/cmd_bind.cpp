@@ -68,6 +68,21 @@ void say_bindings(const Session& session, const BindTable& table) {
               " degrees");
 }
 
+// What has been written is given back as soon as nothing asks for it: the solver needs the room.
+
+void free_normals(SourceMesh& mesh) {
+  mesh.normals = {};
+  mesh.corner_normal = {};
+}
+
+/// Keeps what messages say.
+void free_mesh(Garment& garment) {
+  SourceMesh rest;
+  rest.file = std::move(garment.combined.file);
+  garment.combined = std::move(rest);
+  garment.maps = {};
+}
+
 }  // namespace
 
 int run(const BindCommandOptions& options) {
@@ -93,7 +108,7 @@ int run(const BindCommandOptions& options) {
   pipeline.bind.layer = options.layers;
 
   session.progress("finding the parts");
-  const Result<Garment> garment = take_apart(std::move(input->combined), pipeline, session.report());
+  Result<Garment> garment = take_apart(std::move(input->combined), pipeline, session.report());
   if (!garment) return session.fail(garment.error());
   if (options.verify) {
     if (auto verified = verify_split(session, *garment); !verified) return session.fail(verified.error());
@@ -105,21 +120,28 @@ int run(const BindCommandOptions& options) {
     samples = std::move(*read);
     pipeline.bind.frames.assign(samples.begin(), samples.end());
   }
+  Report of_files;  // told after the findings of the binding
+  auto written = write_split(session, *files, *garment, {input->materials}, of_files);
+  if (!written) return session.fail(written.error());
+  const Precision precision = position_precision(garment->combined);
+  const bool mesh_is_needed = options.prototypes || !options.picture.empty();
   session.progress("binding");
   BindTable table;
-  {  // The solver's index and shapes are given back before the files are written.
-    Result<BoundGarment> bound = bind_garment(*garment, pipeline, session.report());
+  {  // The solver's index and shapes are given back before the tables are written.
+    if (!mesh_is_needed) free_normals(garment->combined);
+    Result<BoundGarment> bound = gather_for_binding(*garment, pipeline);
     if (!bound) return session.fail(bound.error());
+    if (!mesh_is_needed) free_mesh(*garment);
+    if (auto done = bind_gathered(*bound, garment->parts, pipeline, session.report()); !done)
+      return session.fail(done.error());
     table = std::move(bound->table);
   }
   give_back_freed_memory();
-  warn_of_precision(session, *garment, &table);
+  warn_of_precision(session, precision, *garment, &table);
+  for (Finding& finding : of_files.findings) add_separate(session.report(), std::move(finding));
 
-  auto written = write_split(session, *files, *garment, {input->materials}, options.prototypes ? nullptr : &table);
-  if (written && options.prototypes) {
-    written = write_prototypes(session, *files, *garment);
-    if (written) written = write_tables(session, *files, table);
-  }
+  if (options.prototypes) written = write_prototypes(session, *files, *garment);
+  if (written) written = write_tables(session, *files, table);
   if (written) written = files->commit();
   if (written) written = draw_parts(options.picture, *garment);
   if (!written) return session.fail(written.error());

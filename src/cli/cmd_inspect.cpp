@@ -133,7 +133,7 @@ int run(const InspectOptions& options) {
   Session session("inspect", options.common);
   const Result<Garment> garment = read_garment(session, options.input, options.common, options.selectors);
   if (!garment) return session.fail(garment.error());
-  warn_of_precision(session, *garment);
+  warn_of_precision(session, position_precision(garment->combined), *garment);
   const Parts& parts = garment->parts;
   say_parts(session, parts);
   for (const std::string& reason : parts.unit.reasons) session.say("  unit: " + reason);

@@ -254,7 +254,8 @@ int run(const RebindCommandOptions& options) {
   rebound->table.up = following->table().up;
   const std::vector<std::filesystem::path> materials = {std::filesystem::path(options.cloth).parent_path(),
                                                         options.input};
-  auto written = write_split(session, *files, *garment, materials, &rebound->table);
+  auto written = write_split(session, *files, *garment, materials, session.report());
+  if (written) written = write_tables(session, *files, rebound->table);
   if (written) written = files->write("rebind.csv", carried_csv(*rebound));
   if (written) written = files->commit();
   if (!written) return session.fail(written.error());

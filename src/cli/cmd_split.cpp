@@ -16,7 +16,7 @@ int run(const SplitOptions& options) {
     if (auto verified = verify_split(session, *garment); !verified) return session.fail(verified.error());
   }
   const std::filesystem::path materials = std::filesystem::path(options.input).parent_path();
-  auto written = write_split(session, *files, *garment, {materials});
+  auto written = write_split(session, *files, *garment, {materials}, session.report());
   if (written && options.prototypes) written = write_prototypes(session, *files, *garment);
   if (written) written = files->commit();
   if (!written) return session.fail(written.error());

@@ -41,8 +41,8 @@ bool has_extension(const std::string& path, const char* extension) {
 /// Copies material libraries and the pictures that they name along, untouched.
 class MaterialCopier {
  public:
-  MaterialCopier(Session& session, FileSet& files, const SourceMesh& mesh)
-      : session_(session), files_(files), mesh_(mesh) {}
+  MaterialCopier(FileSet& files, const SourceMesh& mesh, Report& report)
+      : files_(files), mesh_(mesh), report_(report) {}
 
   bool has(const std::string& library, const fs::path& folder) const {
     std::error_code ignored;
@@ -64,7 +64,7 @@ class MaterialCopier {
 
  private:
   void note(const char* code, const std::string& message) {
-    add_separate(session_.report(), {Severity::Warning, code, message, mesh_.file, 0, 1});
+    add_separate(report_, {Severity::Warning, code, message, mesh_.file, 0, 1});
   }
 
   /// Reads a file and puts it into the set under the name that it has below the export's folder; empty where it cannot
@@ -112,16 +112,16 @@ class MaterialCopier {
     return read_file(place, most);
   }
 
-  Session& session_;
   FileSet& files_;
   const SourceMesh& mesh_;
+  Report& report_;
   fs::path from_;  ///< the folder of the library being copied
   std::vector<std::string> written_;
 };
 
-Result<void> write_materials(Session& session, FileSet& files, const SourceMesh& mesh,
-                             const std::vector<fs::path>& folders) {
-  MaterialCopier copier(session, files, mesh);
+Result<void> write_materials(FileSet& files, const SourceMesh& mesh, const std::vector<fs::path>& folders,
+                             Report& report) {
+  MaterialCopier copier(files, mesh, report);
   for (const std::string& name : mesh.material_libraries) {
     const auto found =
         std::find_if(folders.begin(), folders.end(), [&](const fs::path& f) { return copier.has(name, f); });
@@ -253,8 +253,8 @@ Result<void> write_part(const Session& session, FileSet& files, const Garment& g
   ObjWriteOptions options;
   options.executor = session.executor();
   options.header = map.faces.empty() && map.positions.empty() ? "nothing of this role in the combined export" : "";
-  return write_obj(extract(garment.combined, map), options,
-                   [&](std::string_view piece) { return files.append(name, piece); });
+  options.part = &map;
+  return write_obj(garment.combined, options, [&](std::string_view piece) { return files.append(name, piece); });
 }
 
 Result<void> write_table_texts(const Session& session, FileSet& files, const BindTable& table) {
@@ -274,7 +274,7 @@ constexpr std::array<const char*, 3> kTables{"bindings.json", "bindings.csv", "b
 }  // namespace
 
 Result<void> write_split(Session& session, FileSet& files, const Garment& garment,
-                         const std::vector<fs::path>& material_folders, const BindTable* table) {
+                         const std::vector<fs::path>& material_folders, Report& report) {
   for (const char* stale : {"bindings.json", "bindings.csv", "bindings.ttb", "poses.csv", "poses.npy", "stitching.obj",
                             "placements.csv", "prototypes/", "baked/", "whole/", "baked.npy", "whole.npy"}) {
     files.retire(stale);
@@ -286,23 +286,18 @@ Result<void> write_split(Session& session, FileSet& files, const Garment& garmen
     parts.emplace_back("stitching.obj", &map);
   for (const auto& part : parts)
     if (auto done = files.start(part.first); !done) return done;
-  if (auto done = write_materials(session, files, garment.combined, material_folders); !done) return done;
+  if (auto done = write_materials(files, garment.combined, material_folders, report); !done) return done;
   if (auto done = files.start("parts.json"); !done) return done;
-  // Two at a time and no more: each holds copies of much of the garment.
-  std::vector<WriteStep> steps;
-  steps.emplace_back([&]() -> Result<void> {
+  const auto write_meshes = [&]() -> Result<void> {
     for (const auto& [name, map] : parts)
       if (auto done = write_part(session, files, garment, name, *map); !done) return done;
-    return files.append("parts.json", write_parts_json(garment.parts, garment.maps));
-  });
-  if (table != nullptr) {
-    for (const char* name : kTables)
-      if (auto done = files.start(name); !done) return done;
-    steps.emplace_back([&]() -> Result<void> {
-      if (auto done = write_table_texts(session, files, *table); !done) return done;
-      return write_other_tables(files, *table);
-    });
-  }
+    return {};
+  };
+  const auto write_parts = [&] {
+    return write_parts_json(garment.parts, garment.maps,
+                            [&](std::string_view piece) { return files.append("parts.json", piece); });
+  };
+  const std::array<WriteStep, 2> steps{write_parts, write_meshes};
   return run_steps(session, steps);
 }
 
@@ -348,9 +343,9 @@ Result<void> verify_split(Session& session, const Garment& garment) {
     if (maps[i]->positions.empty() && maps[i]->faces.empty()) continue;
     ObjWriteOptions options;
     options.executor = session.executor();
+    options.part = maps[i];
     Report ignored;
-    Result<SourceMesh> read =
-        parse_obj(write_obj(extract(garment.combined, *maps[i]), options), "output", obj_options(session), ignored);
+    Result<SourceMesh> read = parse_obj(write_obj(garment.combined, options), "output", obj_options(session), ignored);
     if (!read) return read.error();
     parts[i] = std::move(*read);
   }

@@ -31,10 +31,10 @@ Result<ReadFolder> read_folder(Session& session, const std::string& path, bool n
 
 /// cloth.obj, trims.obj, stitching.obj (if any), MTL files and parts.json. A material library is taken from the mesh if
 /// it is attached there, else from the first of `material_folders` (at least one) that holds it. Files of earlier runs
-/// that no longer hold are retired. With a table its three files are written in the same go. Files are written beside
-/// each other.
+/// that no longer hold are retired. Meshes and parts.json are written beside each other.
+/// @param report  what could not be copied along
 Result<void> write_split(Session& session, FileSet& files, const Garment& garment,
-                         const std::vector<std::filesystem::path>& material_folders, const BindTable* table = nullptr);
+                         const std::vector<std::filesystem::path>& material_folders, Report& report);
 /// One OBJ per prototype, below prototypes/.
 Result<void> write_prototypes(Session& session, FileSet& files, const Garment& garment);
 /// bindings.json, bindings.csv and bindings.ttb.

@@ -4,12 +4,9 @@
 #include <algorithm>
 #include <cmath>
 
-#include "trimtack/precision.hpp"
-
 namespace trimtack::cli {
 
-void warn_of_precision(Session& session, const Garment& garment, const BindTable* table) {
-  const Precision precision = position_precision(garment.combined);
+void warn_of_precision(Session& session, const Precision& precision, const Garment& garment, const BindTable* table) {
   if (!(precision.step > 0)) return;
   const double noise = rounding_noise(precision), mm = garment.parts.unit.mm_per_unit;
   double worst = 0;

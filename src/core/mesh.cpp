@@ -104,7 +104,7 @@ void set_positions(SourceMesh& mesh, std::vector<Vec3> positions) {
   mesh.positions = std::move(positions);
   if (mesh.text == nullptr) return;
   auto text = std::make_shared<SourceText>(*mesh.text);
-  text->position_at.clear();
+  text->count[0] = 0;
   mesh.text = std::move(text);
 }
 

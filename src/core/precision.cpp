@@ -6,6 +6,7 @@
 #include <cmath>
 #include <limits>
 #include <numbers>
+#include <string>
 #include <string_view>
 
 namespace trimtack {
@@ -46,9 +47,9 @@ bool look_at(std::string_view word, Written& out) {
   return true;
 }
 
-/// The first three numbers of a statement.
-void look_at_statement(std::string_view bytes, std::uint64_t at, std::vector<Written>& out) {
-  std::size_t i = at;
+/// The first three numbers of the statement that `bytes` begin with.
+void look_at_statement(std::string_view bytes, std::vector<Written>& out) {
+  std::size_t i = 0;
   while (i < bytes.size() && !is_blank(bytes[i])) ++i;
   for (int k = 0; k < 3; ++k) {
     while (i < bytes.size() && is_blank(bytes[i])) ++i;
@@ -62,8 +63,15 @@ void look_at_statement(std::string_view bytes, std::uint64_t at, std::vector<Wri
 
 Precision of_text(const SourceText& text) {
   std::vector<Written> numbers;
-  const std::size_t count = text.position_at.size(), wanted = std::min(count, kMostStatements);
-  for (std::size_t k = 0; k < wanted; ++k) look_at_statement(text.bytes, text.position_at[k * count / wanted], numbers);
+  const std::size_t count = text.some_position_at.size(), wanted = std::min(count, kMostStatements);
+  constexpr std::uint64_t kLongest = 512;  // of a statement; longer ones may be cut off
+  std::string room;
+  for (std::size_t k = 0; k < wanted; ++k) {
+    const std::uint64_t at = text.some_position_at[k * count / wanted];
+    const auto bytes = text.read(at, std::min(at + kLongest, text.blocks.back().end), room);
+    if (!bytes) return {};
+    look_at_statement(*bytes, numbers);
+  }
   if (numbers.empty()) return {};
   const auto middle = numbers.begin() + static_cast<std::ptrdiff_t>(numbers.size() / 2);
   std::nth_element(numbers.begin(), middle, numbers.end(),
@@ -85,7 +93,7 @@ Precision of_text(const SourceText& text) {
 }  // namespace
 
 Precision position_precision(const SourceMesh& mesh) {
-  if (mesh.text != nullptr && mesh.text->position_at.size() == mesh.positions.size()) return of_text(*mesh.text);
+  if (mesh.text != nullptr && mesh.text->count[0] == mesh.positions.size()) return of_text(*mesh.text);
   double largest = 0;
   for (const Vec3& p : mesh.positions) {
     for (int i = 0; i < 3; ++i) {

@@ -15,7 +15,6 @@ namespace trimtack::obj {
 namespace {
 
 struct Parser {
-  const char* text;
   const char* p;
   const char* end;
   Block& block;
@@ -23,7 +22,9 @@ struct Parser {
   ParseOptions options;
 };
 
-std::uint64_t offset_of(const Parser& parser, const char* at) { return static_cast<std::uint64_t>(at - parser.text); }
+std::uint64_t offset_of(const Parser& parser, const char* at) {
+  return parser.block.begin + static_cast<std::uint64_t>(at - parser.block.text.data());
+}
 
 bool fail(Parser& parser, const char* at, std::string message) {
   parser.block.failure = {true, offset_of(parser, at), std::move(message)};
@@ -120,7 +121,6 @@ bool read_texcoord(Parser& parser) {
   if (count == 0) return fail(parser, start, "vt has no numbers; it takes 1 to 3");
   Block& block = parser.block;
   const std::size_t place = block.texcoords.size;
-  if (parser.options.keep_text) block.texcoord_at.push(offset_of(parser, start));
   block.texcoords.push({n[0], n[1]});
   push_optional(block.texcoord_w, place, count == 3, n[2], kAbsent);
   return true;
@@ -132,7 +132,6 @@ bool read_normal(Parser& parser) {
   const int count = read_numbers(parser, start + 2, "vn", n);
   if (count < 0) return false;
   if (count != 3) return fail(parser, start, "vn has " + std::to_string(count) + " numbers; it takes 3");
-  if (parser.options.keep_text) parser.block.normal_at.push(offset_of(parser, start));
   parser.block.normals.push({n[0], n[1], n[2]});
   return true;
 }
@@ -393,6 +392,13 @@ bool read_other(Parser& parser, std::string_view word, const char* after) {
   return true;
 }
 
+/// The keyword at p.
+std::string_view word_at(const char* p, const char* end) {
+  const char* after = p;
+  while (!at_token_end(after, end)) ++after;
+  return {p, static_cast<std::size_t>(after - p)};
+}
+
 /// One statement, at its keyword.
 bool read_statement(Parser& parser) {
   const char* const start = parser.p;
@@ -402,9 +408,8 @@ bool read_statement(Parser& parser) {
     if (start[1] == 'n' && at_token_end(start + 2, parser.end)) return read_normal(parser);
   }
   if (*start == 'f' && is_blank(start[1])) return read_face(parser, start + 1);
-  const char* after = start;
-  while (!at_token_end(after, parser.end)) ++after;
-  const std::string_view word(start, static_cast<std::size_t>(after - start));
+  const std::string_view word = word_at(start, parser.end);
+  const char* const after = start + word.size();
   if (word.size() == 1) {
     switch (*start) {
       case 'v':
@@ -426,6 +431,22 @@ bool read_statement(Parser& parser) {
     }
   }
   return read_other(parser, word, after);
+}
+
+/// The next keyword: blanks, line ends, comments and continuations are passed over.
+const char* skip_between(const char* p, const char* end) {
+  while (p != end) {
+    if (is_line_end(*p) || is_blank(*p)) {
+      ++p;
+    } else if (*p == '#') {
+      p = line_end(p, end);
+    } else if (const std::size_t continued = continuation(p, end)) {
+      p += continued;
+    } else {
+      break;
+    }
+  }
+  return p;
 }
 
 }  // namespace
@@ -452,7 +473,7 @@ void reset(Block& block, std::uint64_t begin, std::uint64_t end) {
   block.end = end;
   for (Buffer<Vec3>* list : {&block.positions, &block.colours, &block.normals}) list->clear();
   for (Buffer<double>* list : {&block.position_weights, &block.colour_alpha, &block.texcoord_w}) list->clear();
-  for (Buffer<std::uint64_t>* list : {&block.position_at, &block.texcoord_at, &block.normal_at}) list->clear();
+  block.position_at.clear();
   for (Buffer<Index>& list : block.lists) list.clear();
   for (Buffer<Index>& list : block.relative) list.clear();
   block.texcoords.clear();
@@ -466,23 +487,10 @@ void reset(Block& block, std::uint64_t begin, std::uint64_t end) {
   block.failure = {};
 }
 
-void parse_block(std::string_view text, const ParseOptions& options, const IndexCheck* check, Block& block) {
-  Parser parser{text.data(), text.data() + block.begin, text.data() + block.end, block, check, options};
-  while (parser.p != parser.end) {
-    const char c = *parser.p;
-    if (is_line_end(c) || is_blank(c)) {
-      ++parser.p;
-      continue;
-    }
-    if (c == '#') {
-      parser.p = line_end(parser.p, parser.end);
-      continue;
-    }
-    const std::size_t continued = continuation(parser.p, parser.end);
-    if (continued != 0) {
-      parser.p += continued;
-      continue;
-    }
+void parse_block(const ParseOptions& options, const IndexCheck* check, Block& block) {
+  const char* const begin = block.text.data();
+  Parser parser{begin, begin + block.text.size(), block, check, options};
+  while ((parser.p = skip_between(parser.p, parser.end)) != parser.end) {
     ++block.statements;
     if (options.positions_only && (*parser.p != 'v' || !at_token_end(parser.p + 1, parser.end))) {
       parser.p = statement_end(parser.p, parser.end, true);
@@ -490,6 +498,15 @@ void parse_block(std::string_view text, const ParseOptions& options, const Index
     }
     if (!read_statement(parser)) return;
   }
+}
+
+Statement next_statement(const char* p, const char* end) {
+  p = skip_between(p, end);
+  if (p == end) return {};
+  // Names may hold a '#'.
+  const bool number = *p == 'v' || *p == 'f';
+  const std::string_view word = number ? std::string_view() : word_at(p, end);
+  return {p, statement_end(p, end, number || !any_of(word, {"o", "g", "s", "usemtl", "mtllib"}))};
 }
 
 }  // namespace trimtack::obj

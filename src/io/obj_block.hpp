@@ -54,10 +54,13 @@ struct Failure {
 
 struct Block {
   std::uint64_t begin = 0, end = 0;  ///< offsets in the text
+  std::string_view text;             ///< the bytes between them, followed by a zero byte
+  std::string room;                  ///< where `text` may be
+  std::uint64_t checksum = 0;        ///< of `text`
   Buffer<Vec3> positions, colours, normals;
   Buffer<double> position_weights, colour_alpha, texcoord_w;
   Buffer<Vec2> texcoords;
-  Buffer<std::uint64_t> position_at, texcoord_at, normal_at;
+  Buffer<std::uint64_t> position_at;  ///< offsets in the text
   Buffer<Index> face_ends;
   std::array<Buffer<Index>, 5> lists;               ///< by IndexList; optional ones are empty until first used
   std::array<Buffer<Index>, 5> relative;            ///< slots of `lists` that hold relative indices
@@ -70,7 +73,7 @@ struct Block {
   Failure failure;
 };
 
-/// Empties the block for the text [begin, end), and keeps its memory.
+/// Empties the block for the text [begin, end), which the caller gives it, and keeps its memory.
 void reset(Block& block, std::uint64_t begin, std::uint64_t end);
 
 /// Totals that turn a second parse of a block into a search for the first index out of range.
@@ -80,12 +83,20 @@ struct IndexCheck {
 };
 
 struct ParseOptions {
-  bool keep_text = true;        ///< note where v, vt and vn statements start
+  bool keep_text = true;        ///< note where v statements start
   bool positions_only = false;  ///< pass over all statements but v unread
 };
 
-/// Parses [block.begin, block.end) of `text` (zero-terminated) into `block`; stops at the first failure.
+/// Parses the block's text; stops at the first failure.
 /// @param check  when given, an index out of range is a failure
-void parse_block(std::string_view text, const ParseOptions& options, const IndexCheck* check, Block& block);
+void parse_block(const ParseOptions& options, const IndexCheck* check, Block& block);
+
+/// The statements in a part of a text, one after the other, in the parser's own view of where they start and end.
+struct Statement {
+  const char* begin = nullptr;  ///< its keyword
+  const char* end = nullptr;    ///< its line end, or the text's end
+};
+/// The next statement that starts at or after p; both ends null when there is none. @pre a zero byte follows `end`
+Statement next_statement(const char* p, const char* end);
 
 }  // namespace trimtack::obj

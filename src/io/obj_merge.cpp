@@ -148,6 +148,21 @@ void append_face_ends(std::span<Block> blocks, const Before& before, std::vector
   }
 }
 
+/// Keeps every position_step-th place; twice the step when there are too many.
+void append_some(const Buffer<std::uint64_t>& position_at, std::uint64_t before, Merge& merge) {
+  constexpr std::size_t kMost = 4096;
+  std::uint64_t& step = merge.position_step;
+  std::vector<std::uint64_t>& list = merge.some_position_at;
+  for (std::uint64_t i = (step - before % step) % step; i < position_at.size; i += step) {
+    if (list.size() == kMost) {
+      for (std::size_t k = 0; k < kMost / 2; ++k) list[k] = list[2 * k];
+      list.resize(kMost / 2);
+      step *= 2;
+    }
+    list.push_back(position_at[i]);
+  }
+}
+
 constexpr std::size_t kArrayTasks = 9;
 
 /// One of the independent arrays, or the states.
@@ -179,11 +194,8 @@ void append_array(std::size_t task, std::span<Block> blocks, const Before& befor
       append_face_ends(blocks, before, mesh.face_offsets);
       break;
     case 7:
-      for (const Block& block : blocks) {
-        append(merge.source.position_at, block.position_at);
-        append(merge.source.texcoord_at, block.texcoord_at);
-        append(merge.source.normal_at, block.normal_at);
-      }
+      for (std::size_t i = 0; i < blocks.size(); ++i)
+        append_some(blocks[i].position_at, elements_before(i, kPositions), merge);
       break;
     default:
       for (std::size_t i = 0; i < blocks.size(); ++i) {
@@ -198,7 +210,7 @@ void append_array(std::size_t task, std::span<Block> blocks, const Before& befor
 }
 
 void summarise(const Block& block, const Counts& before, Merge& merge) {
-  BlockSummary summary{block.begin, block.end, before.elements, block.largest, false};
+  BlockSummary summary{block.begin, block.end, block.checksum, before.elements, block.largest, false};
   for (std::size_t k = 0; k < 3; ++k) {
     if (block.lowest[k] + before.elements[k] < 0) summary.reaches_before_start = true;
   }
@@ -237,24 +249,28 @@ void sample_lines(const char* p, const char* end, Sample& sample) {
 
 }  // namespace
 
-void reserve_by_sample(std::string_view text, Merge& merge) {
+Result<void> reserve_by_sample(const Input& input, Merge& merge) {
   constexpr std::size_t kSlices = 256;
   constexpr std::size_t kSliceBytes = 2048;
-  if (text.size() < 8 * kSlices * kSliceBytes) return;
+  if (input.size < 8 * kSlices * kSliceBytes) return {};
   Sample sample;
+  std::string room;
   for (std::size_t i = 0; i < kSlices; ++i) {
-    const char* const slice = text.data() + (text.size() - kSliceBytes) / kSlices * i;
-    const char* const end = slice + kSliceBytes;
-    const char* const begin = line_end(slice, end);
-    const char* const last = line_end(end, text.data() + text.size());
+    const std::uint64_t at = (input.size - kSliceBytes) / kSlices * i;
+    const Result<std::string_view> slice = input.read(at, at + kSliceBytes, room);
+    if (!slice) return slice.error();
+    // Whole lines.
+    const char* const begin = line_end(slice->data(), slice->data() + slice->size());
+    const char* last = slice->data() + slice->size();
+    while (last != begin && !is_line_end(last[-1])) --last;
     sample_lines(begin, last, sample);
     sample.bytes += static_cast<double>(last - begin);
   }
   // A little more than promised: being short costs a copy, being long only address space.
-  const double scale = 1.04 * static_cast<double>(text.size()) / std::max(sample.bytes, 1.0);
+  const double scale = 1.04 * static_cast<double>(input.size) / std::max(sample.bytes, 1.0);
   // Whatever the sample says, no statement is shorter than these bytes.
   const auto places = [&](double count, std::size_t least_bytes) {
-    return std::min(static_cast<std::size_t>(scale * count) + 4096, text.size() / least_bytes);
+    return std::min(static_cast<std::size_t>(scale * count) + 4096, input.size / least_bytes);
   };
   constexpr std::size_t kLeastV = 8;       // "v 1 1 1\n"
   constexpr std::size_t kLeastVt = 5;      // "vt 1\n"
@@ -269,10 +285,7 @@ void reserve_by_sample(std::string_view text, Merge& merge) {
   reserve_large(mesh.corner_position, places(sample.corners, kLeastCorner));
   if (sample.vt > 0) reserve_large(mesh.corner_texcoord, places(sample.corners, kLeastCorner));
   if (sample.vn > 0) reserve_large(mesh.corner_normal, places(sample.corners, kLeastCorner));
-  if (!merge.keep_text) return;
-  reserve_large(merge.source.position_at, places(sample.v, kLeastV));
-  reserve_large(merge.source.texcoord_at, places(sample.vt, kLeastVt));
-  reserve_large(merge.source.normal_at, places(sample.vn, kLeastVn));
+  return {};
 }
 
 void append_blocks(std::span<Block> blocks, const Executor& executor, Merge& merge) {
@@ -308,8 +321,7 @@ std::uint64_t memory_of(const Merge& merge) {
   std::uint64_t sum = bytes(mesh.positions) + bytes(mesh.position_weights) + bytes(mesh.colours) +
                       bytes(mesh.colour_alpha) + bytes(mesh.texcoords) + bytes(mesh.texcoord_w) + bytes(mesh.normals) +
                       bytes(mesh.face_offsets) + bytes(mesh.corner_position) + bytes(mesh.corner_texcoord) +
-                      bytes(mesh.corner_normal) + bytes(mesh.states) + bytes(mesh.loose) +
-                      bytes(merge.source.position_at) + bytes(merge.source.texcoord_at) + bytes(merge.source.normal_at);
+                      bytes(mesh.corner_normal) + bytes(mesh.states) + bytes(mesh.loose);
   constexpr std::uint64_t kHeapBlock = 32;
   sum += kHeapBlock * mesh.loose.size();
   for (const auto* names : {&mesh.objects, &mesh.groups, &mesh.smoothings, &mesh.materials, &mesh.material_libraries}) {

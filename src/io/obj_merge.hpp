@@ -6,13 +6,14 @@
 #include <cstdint>
 #include <memory>
 #include <span>
-#include <string_view>
 #include <vector>
 
 #include "core/name_table.hpp"
 #include "io/obj_block.hpp"
+#include "io/obj_input.hpp"
 #include "trimtack/mesh.hpp"
 #include "trimtack/parallel.hpp"
+#include "trimtack/result.hpp"
 
 namespace trimtack::obj {
 
@@ -24,7 +25,7 @@ struct Counts {
 
 /// What must be known of a block after its memory was used again: enough to check its indices.
 struct BlockSummary {
-  std::uint64_t begin = 0, end = 0;
+  std::uint64_t begin = 0, end = 0, checksum = 0;
   std::array<std::int64_t, 3> before{}, largest{};
   bool reaches_before_start = false;  ///< a relative index points in front of the first element
 };
@@ -32,8 +33,8 @@ struct BlockSummary {
 /// The mesh so far, and what the next block needs to know.
 struct Merge {
   SourceMesh mesh;
-  SourceText source;
-  bool keep_text = true;
+  std::vector<std::uint64_t> some_position_at;  ///< of every `position_step`-th v statement, when the text is kept
+  std::uint64_t position_step = 1;
   Counts counts;
   std::vector<BlockSummary> summaries;
   std::array<LeftOutCount, kLeftOutKinds> left_out;
@@ -44,7 +45,8 @@ struct Merge {
 };
 
 /// Makes room for what a sample of the text promises, so that nothing is moved while it grows.
-void reserve_by_sample(std::string_view text, Merge& merge);
+/// @error when the text cannot be read
+Result<void> reserve_by_sample(const Input& input, Merge& merge);
 
 /// Appends blocks without failures, in order. Arrays are independent of each other and filled in parallel.
 void append_blocks(std::span<Block> blocks, const Executor& executor, Merge& merge);

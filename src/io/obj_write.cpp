@@ -1,24 +1,86 @@
 // SPDX-License-Identifier: MIT
-// Statements that the mesh was read from are copied from its text, run by run; the rest is formatted. The file is made
-// in pieces that do not depend on the executor, some at a time, in buffers that are used again.
+// Statements that the mesh was read from are copied from its text, block by block and run by run; the rest is
+// formatted. The file is made in pieces that do not depend on the executor, some at a time, in buffers that are used
+// again. A part of a mesh is written from the whole: its elements are selected and renumbered on the way.
 #include <algorithm>
+#include <array>
 #include <cmath>
 #include <cstring>
 #include <string>
+#include <string_view>
 #include <vector>
 
 #include "core/memory.hpp"
+#include "core/source_text.hpp"
 #include "core/text_number.hpp"
+#include "io/obj_block.hpp"
 #include "io/obj_text.hpp"
+#include "io/ordered_pieces.hpp"
 #include "trimtack/io/obj.hpp"
 
 namespace trimtack {
 namespace {
 
 constexpr std::size_t kItemsInPiece = std::size_t{1} << 12;
-constexpr std::size_t kPiecesInWave = 16;
 
 using Text = Buffer<char>;
+
+// --- what is written --------------------------------------------------------------------------------------------
+
+/// Elements of one kind that are written, in order: numbers in the mesh.
+struct Selection {
+  const std::vector<Index>* list = nullptr;  ///< null: all
+  std::size_t count = 0;
+
+  Index operator[](std::size_t i) const { return list == nullptr ? static_cast<Index>(i) : (*list)[i]; }
+  /// How many come before element `number` of the mesh.
+  std::size_t before(std::size_t number) const {
+    if (list == nullptr) return std::min(number, count);
+    return static_cast<std::size_t>(std::lower_bound(list->begin(), list->end(), number) - list->begin());
+  }
+};
+
+Selection selection_of(const SubsetMap* part, std::vector<Index> SubsetMap::*list, std::size_t all) {
+  return part == nullptr ? Selection{nullptr, all} : Selection{&(part->*list), (part->*list).size()};
+}
+
+/// New numbers of selected elements.
+struct Places {
+  Index first = 0;            ///< the lowest selected number
+  std::vector<Index> places;  ///< from there on; empty: numbers stay
+
+  explicit Places(const Selection& selection) {
+    if (selection.list == nullptr || selection.count == 0) return;
+    first = selection.list->front();
+    places = filled_large(selection.list->back() - first + std::size_t{1}, kNone);
+    for (std::size_t i = 0; i < selection.count; ++i) places[selection[i] - first] = static_cast<Index>(i);
+  }
+  Index operator()(Index number) const { return number == kNone || places.empty() ? number : places[number - first]; }
+};
+
+/// A mesh, or one output of its split.
+struct Content {
+  const SourceMesh& mesh;
+  std::array<Selection, 3> elements;  ///< positions, texture coordinates, normals
+  Selection faces, loose;
+  Places position, texcoord, normal;
+  std::vector<Index> loose_before_face;  ///< of each selected loose element, in selected faces
+
+  Content(const SourceMesh& m, const SubsetMap* part)
+      : mesh(m),
+        elements{selection_of(part, &SubsetMap::positions, m.positions.size()),
+                 selection_of(part, &SubsetMap::texcoords, m.texcoords.size()),
+                 selection_of(part, &SubsetMap::normals, m.normals.size())},
+        faces(selection_of(part, &SubsetMap::faces, m.face_count())),
+        loose(selection_of(part, &SubsetMap::loose, m.loose.size())),
+        position(elements[0]),
+        texcoord(elements[1]),
+        normal(elements[2]) {
+    loose_before_face.reserve(loose.count);
+    for (std::size_t i = 0; i < loose.count; ++i)
+      loose_before_face.push_back(static_cast<Index>(faces.before(m.loose[loose[i]].before_face)));
+  }
+};
 
 // --- numbers ----------------------------------------------------------------------------------------------------
 
@@ -70,27 +132,6 @@ void format_normal(const SourceMesh& mesh, std::size_t i, Text& text) {
   end_line(text, put_vector(out, mesh.normals[i]));
 }
 
-/// Copies statements [first, last) from the source, whole runs where they follow each other.
-void splice(const SourceText& source, const std::vector<std::uint64_t>& at, std::size_t first, std::size_t last,
-            Text& text) {
-  const char* const bytes = source.bytes.data();
-  const char* const end = bytes + source.bytes.size();
-  for (std::size_t i = first; i < last;) {
-    const char* const begin = bytes + at[i];
-    const char* stop = obj::statement_end(begin, end, true);
-    ++i;
-    // Within two characters of a line end only that line end, or one blank after it, can stand.
-    while (i < last && bytes + at[i] > stop && bytes + at[i] - stop <= 2) {
-      stop = obj::statement_end(bytes + at[i], end, true);
-      ++i;
-    }
-    text.append(begin, static_cast<std::size_t>(stop - begin));
-    // A last continuation that ends in CR must not take the LF that follows for its own.
-    if (stop[-1] == '\r') text.push(' ');
-    text.push('\n');
-  }
-}
-
 // --- names and states -------------------------------------------------------------------------------------------
 
 void put_text(Text& text, std::string_view words) { text.append(words.data(), words.size()); }
@@ -107,10 +148,14 @@ void put_name(Text& text, std::string_view keyword, const std::vector<std::strin
 }
 
 void put_change(const SourceMesh& mesh, const FaceState& from, const FaceState& to, Text& text) {
-  if (from.object != to.object) put_name(text, "o", mesh.objects, to.object);
-  if (from.group != to.group) put_name(text, "g", mesh.groups, to.group);
-  if (from.material != to.material) put_name(text, "usemtl", mesh.materials, to.material);
-  if (from.smoothing != to.smoothing) put_name(text, "s", mesh.smoothings, to.smoothing);
+  const auto put = [&](std::string_view keyword, const std::vector<std::string>& names, Index before, Index after) {
+    if (before == after || (before != kNone && after != kNone && names[before] == names[after])) return;
+    put_name(text, keyword, names, after);
+  };
+  put("o", mesh.objects, from.object, to.object);
+  put("g", mesh.groups, from.group, to.group);
+  put("usemtl", mesh.materials, from.material, to.material);
+  put("s", mesh.smoothings, from.smoothing, to.smoothing);
 }
 
 // --- faces ------------------------------------------------------------------------------------------------------
@@ -118,15 +163,16 @@ void put_change(const SourceMesh& mesh, const FaceState& from, const FaceState& 
 constexpr std::size_t kCornerRoom = 3 * (kMaxWholeText + 1);
 constexpr std::size_t kWordRoom = 16;  // copied at a time, though a number is shorter
 
-void put_face(const SourceMesh& mesh, Index f, Text& text) {
+void put_face(const Content& content, Index f, Text& text) {
+  const SourceMesh& mesh = content.mesh;
   const Index first = mesh.face_offsets[f];
   const Index last = mesh.face_offsets[f + 1];
   char* out = text.room(2 + kCornerRoom * (last - first) + kWordRoom);
   *out++ = 'f';
   for (Index c = first; c < last; ++c) {
-    const Index position = mesh.corner_position[c];
-    const Index texcoord = mesh.corner_texcoord.empty() ? kNone : mesh.corner_texcoord[c];
-    const Index normal = mesh.corner_normal.empty() ? kNone : mesh.corner_normal[c];
+    const Index position = content.position(mesh.corner_position[c]);
+    const Index texcoord = mesh.corner_texcoord.empty() ? kNone : content.texcoord(mesh.corner_texcoord[c]);
+    const Index normal = mesh.corner_normal.empty() ? kNone : content.normal(mesh.corner_normal[c]);
     *out++ = ' ';
     const char* const word = out;
     out = format_whole(out, position + 1);
@@ -152,46 +198,47 @@ void put_face(const SourceMesh& mesh, Index f, Text& text) {
   end_line(text, out);
 }
 
-void put_loose(const LooseElement& element, Text& text) {
+void put_loose(const Content& content, const LooseElement& element, Text& text) {
   char* out = text.room(2 + kCornerRoom * element.vertices.size());
   *out++ = element.kind == ElementKind::Line ? 'l' : 'p';
   for (std::size_t i = 0; i < element.vertices.size(); ++i) {
     *out++ = ' ';
-    out = format_whole(out, element.vertices[i] + 1);
+    out = format_whole(out, content.position(element.vertices[i]) + 1);
     if (element.texcoords.empty() || element.texcoords[i] == kNone) continue;
     *out++ = '/';
-    out = format_whole(out, element.texcoords[i] + 1);
+    out = format_whole(out, content.texcoord(element.texcoords[i]) + 1);
   }
   end_line(text, out);
 }
 
-std::size_t first_loose_at(const SourceMesh& mesh, Index face) {
-  const auto at = std::lower_bound(mesh.loose.begin(), mesh.loose.end(), face,
-                                   [](const LooseElement& e, Index f) { return e.before_face < f; });
-  return static_cast<std::size_t>(at - mesh.loose.begin());
-}
-
 /// Faces [first, last) with the loose elements and state changes before each, and what follows the last face.
 /// @pre loose elements are in order of before_face.
-void put_faces(const SourceMesh& mesh, Index first, Index last, Text& text) {
-  std::size_t loose = first_loose_at(mesh, first);
+void put_faces(const Content& content, std::size_t first, std::size_t last, Text& text) {
+  const SourceMesh& mesh = content.mesh;
+  const std::vector<Index>& loose_at = content.loose_before_face;
+  auto loose = static_cast<std::size_t>(std::lower_bound(loose_at.begin(), loose_at.end(), first) - loose_at.begin());
   FaceState now;  // what the lines before left in force: the last thing before a piece is always a face
-  if (first > 0) now = state_of(mesh, first - 1);
-  auto run = std::upper_bound(mesh.states.begin(), mesh.states.end(), first,
-                              [](Index f, const StateRun& r) { return f < r.first_face; });
+  if (first > 0) now = state_of(mesh, content.faces[first - 1]);
+  auto run = mesh.states.begin();
+  if (first < last) {
+    run = std::upper_bound(mesh.states.begin(), mesh.states.end(), content.faces[first],
+                           [](Index f, const StateRun& r) { return f < r.first_face; });
+  }
   FaceState face_state = run == mesh.states.begin() ? FaceState{} : std::prev(run)->state;
-  const bool at_end = last == mesh.face_count();
-  for (Index f = first; f < last || at_end; ++f) {
-    for (; loose < mesh.loose.size() && mesh.loose[loose].before_face <= f; ++loose) {
-      put_change(mesh, now, mesh.loose[loose].state, text);
-      now = mesh.loose[loose].state;
-      put_loose(mesh.loose[loose], text);
+  const bool at_end = last == content.faces.count;
+  for (std::size_t i = first; i < last || at_end; ++i) {
+    for (; loose < loose_at.size() && loose_at[loose] <= i; ++loose) {
+      const LooseElement& element = mesh.loose[content.loose[loose]];
+      put_change(mesh, now, element.state, text);
+      now = element.state;
+      put_loose(content, element, text);
     }
-    if (f >= last) break;
+    if (i >= last) break;
+    const Index f = content.faces[i];
     while (run != mesh.states.end() && run->first_face <= f) face_state = (run++)->state;
     put_change(mesh, now, face_state, text);
     now = face_state;
-    put_face(mesh, f, text);
+    put_face(content, f, text);
   }
 }
 
@@ -206,16 +253,100 @@ void put_top(const SourceMesh& mesh, const std::string& header, Text& text) {
   for (Index i = 0; i < mesh.material_libraries.size(); ++i) put_name(text, "mtllib", mesh.material_libraries, i);
 }
 
+// --- splicing ---------------------------------------------------------------------------------------------------
+
+constexpr std::size_t kSeparatorRoom = 2;
+
+/// A piece of the file while it is made.
+struct Piece {
+  Text text;
+  Result<void> made;
+  std::string room;  ///< for a block of the source
+  // Of spliced statements: `text` has room for a separator in front, and the last line end is still open.
+  std::size_t first_item = 0;
+  std::uint64_t begins_at = 0, ends_at = 0;  ///< in the source
+};
+
+/// Selected statements [first, last) stand in block `block`.
+struct BlockItems {
+  std::size_t block = 0, first = 0, last = 0;
+};
+
+std::vector<BlockItems> items_by_block(const SourceText& text, std::size_t kind, const Selection& selection) {
+  std::vector<BlockItems> out;
+  std::size_t first = 0;
+  for (std::size_t b = 0; b < text.blocks.size() && first < selection.count; ++b) {
+    const std::size_t end = b + 1 < text.blocks.size() ? text.blocks[b + 1].before[kind] : text.count[kind];
+    const std::size_t last = selection.before(end);
+    if (last != first) out.push_back({b, first, last});
+    first = last;
+  }
+  return out;
+}
+
+/// Is it a v (kind 0), vt (1) or vn (2) statement?
+bool is_of_kind(const char* p, const char* end, std::size_t kind) {
+  constexpr const char* kSecond = "vtn";
+  if (*p != 'v' || (kind != 0 && p[1] != kSecond[kind])) return false;
+  return obj::at_token_end(p + (kind == 0 ? 1 : 2), end);
+}
+
+/// What closes a line after its last character.
+std::string_view line_close(char last) {
+  // A last continuation that ends in CR must not take the LF that follows for its own.
+  return last == '\r' ? " \n" : "\n";
+}
+
+/// May item i, which begins so many characters behind the end of the one before, be copied together with it?
+/// Within two characters of a line end only that line end, or one blank after it, can stand.
+bool continues_run(std::size_t i, std::uint64_t distance) { return i % kItemsInPiece != 0 && distance <= 2; }
+
+/// Copies statements from their block, whole runs where they follow each other.
+Result<void> splice(const Content& content, std::size_t kind, const BlockItems& items, Piece& piece) {
+  const TextBlock& block = content.mesh.text->blocks[items.block];
+  const Selection& selection = content.elements[kind];
+  const Result<std::string_view> bytes = read_block(content.mesh, block, piece.room);
+  if (!bytes) return bytes.error();
+  Text& text = piece.text;
+  text.clear();
+  text.append("  ", kSeparatorRoom);
+  const char* const start = bytes->data();
+  const char* const end = start + bytes->size();
+  const char* run = nullptr;
+  const char* stop = start;
+  std::size_t number = block.before[kind], item = items.first;
+  for (const char* p = start; item != items.last;) {
+    const obj::Statement statement = obj::next_statement(p, end);
+    p = statement.end;
+    if (p == nullptr) return Error{ErrorCode::Internal, "has fewer statements than were parsed", content.mesh.file, 0};
+    if (!is_of_kind(statement.begin, end, kind) || number++ != selection[item]) continue;
+    if (run == nullptr) {
+      piece.first_item = item;
+      piece.begins_at = block.begin + static_cast<std::uint64_t>(statement.begin - start);
+      run = statement.begin;
+    } else if (!continues_run(item, static_cast<std::uint64_t>(statement.begin - stop))) {
+      text.append(run, static_cast<std::size_t>(stop - run));
+      put_text(text, line_close(stop[-1]));
+      run = statement.begin;
+    }
+    stop = statement.end;
+    ++item;
+  }
+  text.append(run, static_cast<std::size_t>(stop - run));
+  piece.ends_at = block.begin + static_cast<std::uint64_t>(stop - start);
+  return {};
+}
+
 // --- pieces -----------------------------------------------------------------------------------------------------
 
 struct Writer {
-  const SourceMesh& mesh;
+  const Content content;
   const ObjWriteOptions& options;
   const ObjSink& sink;
-  std::vector<Text> wave;
+  PieceWaves<Piece> waves = piece_waves<Piece>();
 };
 
-Result<void> hand_over(Writer& writer, const Text& text) {
+Result<void> hand_over(const Writer& writer, const Text& text) {
   if (text.empty()) return {};
   return writer.sink(std::string_view(text.begin(), text.size));
 }
@@ -223,56 +354,73 @@ Result<void> hand_over(Writer& writer, const Text& text) {
 /// put(first, last, text) for pieces of [0, count), in order.
 template <class Put>
 Result<void> write_section(Writer& writer, std::size_t count, Put put) {
-  constexpr std::size_t kItemsInWave = kItemsInPiece * kPiecesInWave;
-  for (std::size_t start = 0; start < count; start += kItemsInWave) {
-    const std::size_t items = std::min(kItemsInWave, count - start);
-    for_ranges(writer.options.executor, items, kItemsInPiece, [&](std::size_t first, std::size_t last) {
-      Text& text = writer.wave[first / kItemsInPiece];
-      text.clear();
-      put(start + first, start + last, text);
-    });
-    for (std::size_t piece = 0; piece * kItemsInPiece < items; ++piece) {
-      if (Result<void> good = hand_over(writer, writer.wave[piece]); !good) return good;
+  const auto make = [&](std::size_t i, Piece& piece) {
+    piece.text.clear();
+    put(i * kItemsInPiece, std::min(count, (i + 1) * kItemsInPiece), piece.text);
+  };
+  return make_in_order(writer.options.executor, (count + kItemsInPiece - 1) / kItemsInPiece, writer.waves, make,
+                       [&](const Piece& piece) { return hand_over(writer, piece.text); });
+}
+
+Result<void> write_spliced(Writer& writer, std::size_t kind) {
+  const Content& content = writer.content;
+  const std::vector<BlockItems> items = items_by_block(*content.mesh.text, kind, content.elements[kind]);
+  std::uint64_t open_at = 0;   // where the statement whose line is open ends in the source
+  std::string_view separator;  // what closes that line; empty: none is open
+  const auto make = [&](std::size_t i, Piece& piece) { piece.made = splice(content, kind, items[i], piece); };
+  const auto take = [&](Piece& piece) -> Result<void> {
+    if (!piece.made) return piece.made;
+    std::string room;
+    if (!separator.empty() && continues_run(piece.first_item, piece.begins_at - open_at)) {
+      const Result<std::string_view> between = content.mesh.text->read(open_at, piece.begins_at, room);
+      if (!between) return between.error();
+      separator = *between;
     }
+    char* const begin = piece.text.items.get() + kSeparatorRoom - separator.size();
+    std::copy(separator.begin(), separator.end(), begin);
+    const std::string_view text(begin, piece.text.size - kSeparatorRoom + separator.size());
+    separator = line_close(text.back());
+    open_at = piece.ends_at;
+    return writer.sink(text);
+  };
+  if (Result<void> good = make_in_order(writer.options.executor, items.size(), writer.waves, make, take); !good) {
+    return good;
   }
-  return {};
+  return separator.empty() ? Result<void>() : writer.sink(separator);
 }
 
 template <class Format>
-Result<void> write_elements(Writer& writer, std::size_t count, const std::vector<std::uint64_t> SourceText::*offsets,
-                            Format format) {
-  const SourceMesh& mesh = writer.mesh;
-  if (writer.options.splice && mesh.text != nullptr && ((*mesh.text).*offsets).size() == count) {
-    return write_section(writer, count, [&](std::size_t first, std::size_t last, Text& text) {
-      splice(*mesh.text, (*mesh.text).*offsets, first, last, text);
-    });
-  }
-  return write_section(writer, count, [&](std::size_t first, std::size_t last, Text& text) {
-    for (std::size_t i = first; i < last; ++i) format(mesh, i, text);
+Result<void> write_elements(Writer& writer, std::size_t kind, std::size_t all, Format format) {
+  const Content& content = writer.content;
+  const SourceText* const text = content.mesh.text.get();
+  if (writer.options.splice && text != nullptr && text->count[kind] == all) return write_spliced(writer, kind);
+  const Selection& selection = content.elements[kind];
+  return write_section(writer, selection.count, [&](std::size_t first, std::size_t last, Text& out) {
+    for (std::size_t i = first; i < last; ++i) format(content.mesh, selection[i], out);
   });
 }
 
 Result<void> write_faces(Writer& writer) {
-  const SourceMesh& mesh = writer.mesh;
-  if (mesh.face_count() == 0) {
-    writer.wave[0].clear();
-    put_faces(mesh, 0, 0, writer.wave[0]);
-    return hand_over(writer, writer.wave[0]);
+  const Content& content = writer.content;
+  if (content.faces.count == 0) {
+    Text text;
+    put_faces(content, 0, 0, text);
+    return hand_over(writer, text);
   }
-  return write_section(writer, mesh.face_count(), [&](std::size_t first, std::size_t last, Text& text) {
-    put_faces(mesh, static_cast<Index>(first), static_cast<Index>(last), text);
-  });
+  return write_section(writer, content.faces.count,
+                       [&](std::size_t first, std::size_t last, Text& text) { put_faces(content, first, last, text); });
 }
 
 }  // namespace
 
 Result<void> write_obj(const SourceMesh& mesh, const ObjWriteOptions& options, const ObjSink& sink) {
-  Writer writer{mesh, options, sink, std::vector<Text>(kPiecesInWave)};
-  put_top(mesh, options.header, writer.wave[0]);
-  if (Result<void> good = hand_over(writer, writer.wave[0]); !good) return good;
-  Result<void> good = write_elements(writer, mesh.positions.size(), &SourceText::position_at, format_position);
-  if (good) good = write_elements(writer, mesh.texcoords.size(), &SourceText::texcoord_at, format_texcoord);
-  if (good) good = write_elements(writer, mesh.normals.size(), &SourceText::normal_at, format_normal);
+  Writer writer{Content(mesh, options.part), options, sink};
+  Text top;
+  put_top(mesh, options.header, top);
+  Result<void> good = hand_over(writer, top);
+  if (good) good = write_elements(writer, 0, mesh.positions.size(), format_position);
+  if (good) good = write_elements(writer, 1, mesh.texcoords.size(), format_texcoord);
+  if (good) good = write_elements(writer, 2, mesh.normals.size(), format_normal);
   if (good) good = write_faces(writer);
   return good;
 }
@@ -283,11 +431,16 @@ std::string write_obj(const SourceMesh& mesh, const ObjWriteOptions& options) {
   out.reserve(48 * (mesh.positions.size() + mesh.normals.size()) + 28 * mesh.texcoords.size() +
               24 * mesh.corner_position.size());
   advise_large_pages(out.data(), out.capacity());
-  const Result<void> done = write_obj(mesh, options, [&](std::string_view piece) -> Result<void> {
+  const ObjSink sink = [&](std::string_view piece) -> Result<void> {
     out += piece;
     return {};
-  });
-  static_cast<void>(done);  // appending to a string does not fail
+  };
+  if (write_obj(mesh, options, sink)) return out;
+  // The text is not there any more; appending to a string does not fail.
+  out.clear();
+  ObjWriteOptions without = options;
+  without.splice = false;
+  static_cast<void>(write_obj(mesh, without, sink));
   return out;
 }
 

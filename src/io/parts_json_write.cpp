@@ -188,26 +188,43 @@ void append_spanning(std::string& out, const SpanningElement& element) {
   out += '}';
 }
 
+/// Text on its way to the sink.
+struct Outlet {
+  const std::function<Result<void>(std::string_view)>& sink;
+  std::string text;
+  Result<void> done;
+
+  void flush() {
+    if (done) done = sink(text);
+    text.clear();
+  }
+};
+
+constexpr std::size_t kPiece = std::size_t{1} << 18;
+
 template <class T, class Append>
-void append_items(std::string& out, const char* key, const std::vector<T>& items, Append append) {
+void append_items(Outlet& outlet, const char* key, const std::vector<T>& items, Append append) {
+  std::string& out = outlet.text;
   out += std::string(" \"") + key + "\": [";
   for (std::size_t i = 0; i < items.size(); ++i) {
     append_item(out, i);
     append(out, items[i]);
+    if (out.size() >= kPiece) outlet.flush();
   }
   out += items.empty() ? "],\n" : "\n ],\n";
 }
 
 }  // namespace
 
-std::string write_parts_json(const Parts& parts, const SplitMaps& maps) {
-  std::string out = "{\"format\": \"trimtack-parts\", \"version\": 1,\n";
-  out.reserve(4096 + 300 * parts.components.size() + 500 * parts.trims.size() + 8 * maps.cloth.positions.size());
+Result<void> write_parts_json(const Parts& parts, const SplitMaps& maps,
+                              const std::function<Result<void>(std::string_view)>& sink) {
+  Outlet outlet{sink, "{\"format\": \"trimtack-parts\", \"version\": 1,\n", {}};
+  std::string& out = outlet.text;
   append_source(out, parts);
-  append_items(out, "components", parts.components, append_component);
-  append_items(out, "trims", parts.trims, append_trim);
-  append_items(out, "prototypes", parts.prototypes, append_prototype);
-  append_items(out, "rows", parts.rows, append_row);
+  append_items(outlet, "components", parts.components, append_component);
+  append_items(outlet, "trims", parts.trims, append_trim);
+  append_items(outlet, "prototypes", parts.prototypes, append_prototype);
+  append_items(outlet, "rows", parts.rows, append_row);
   out += " \"maps\": {\n";
   append_map(out, "cloth", maps.cloth);
   out += ",\n";
@@ -218,10 +235,21 @@ std::string write_parts_json(const Parts& parts, const SplitMaps& maps) {
   for (std::size_t i = 0; i < maps.spanning.size(); ++i) {
     if (i != 0) out += ',';
     append_spanning(out, maps.spanning[i]);
+    if (out.size() >= kPiece) outlet.flush();
   }
   out += "]},\n \"cloth_vertex_of\": ";
   append_list(out, maps.cloth.positions);
   out += "}\n";
+  outlet.flush();
+  return outlet.done;
+}
+
+std::string write_parts_json(const Parts& parts, const SplitMaps& maps) {
+  std::string out;
+  static_cast<void>(write_parts_json(parts, maps, [&](std::string_view piece) {
+    out += piece;
+    return Result<void>{};
+  }));
   return out;
 }
 

@@ -62,7 +62,7 @@ void begin_flush(int fd, std::uint64_t offset, std::uint64_t bytes) {
 #endif
 }
 
-int read_at(int fd, std::uint64_t offset, std::string& out) {
+int read_at(int fd, std::uint64_t offset, std::span<char> out) {
   std::size_t done = 0;
   while (done < out.size()) {
     const ssize_t got = ::pread(fd, out.data() + done, out.size() - done, static_cast<off_t>(offset + done));

@@ -7,6 +7,7 @@
 #include <cerrno>
 #include <cstdint>
 #include <filesystem>
+#include <span>
 #include <string>
 #include <string_view>
 #include <utility>
@@ -49,7 +50,7 @@ int write_all(int fd, std::string_view bytes);
 /// Lets the system begin to put bytes just written onto the disk, without waiting: flush_files() then waits less.
 void begin_flush(int fd, std::uint64_t offset, std::uint64_t bytes);
 /// Fills `out` from `offset` of an open file; 0 or the error number (EIO where the file ends before).
-int read_at(int fd, std::uint64_t offset, std::string& out);
+int read_at(int fd, std::uint64_t offset, std::span<char> out);
 /// Puts the named files of a folder, and their names, onto the disk, so that they outlive a power loss; 0 or the error
 /// number. Many files are flushed with their whole file system, in one call.
 int flush_files(const std::filesystem::path& folder, const std::vector<std::string>& names);

@@ -7,6 +7,7 @@
 #include <string>
 
 #include "io/json_text.hpp"
+#include "io/ordered_pieces.hpp"
 #include "trimtack/io/table_json.hpp"
 
 namespace trimtack {
@@ -141,30 +142,27 @@ void append_head(std::string& out, const BindTable& table) {
   out += std::string(", \"hash\": \"") + hash.data() + "\"},\n \"bindings\": [";
 }
 
-// Bindings are formatted in blocks, so many blocks at a time, and handed on in order.
-constexpr std::size_t kBlock = 256, kWindow = 8;
+constexpr std::size_t kBindingsInPiece = 64;
 
 }  // namespace
 
 Result<void> write_table_json(const BindTable& table, const std::function<Result<void>(std::string_view)>& sink,
                               const Executor& executor) {
-  std::array<std::string, kWindow> texts;
-  append_head(texts[0], table);
-  if (auto done = sink(texts[0]); !done) return done;
+  PieceWaves<std::string> waves = piece_waves<std::string>();
+  std::string head;
+  append_head(head, table);
+  if (auto done = sink(head); !done) return done;
   const std::size_t count = table.bindings.size();
-  for (std::size_t first = 0; first < count; first += kBlock * kWindow) {
-    const std::size_t size = std::min(kBlock * kWindow, count - first);
-    for_ranges(executor, size, kBlock, [&](std::size_t begin, std::size_t end) {
-      std::string& out = texts[begin / kBlock];
-      out.clear();
-      for (std::size_t i = first + begin; i < first + end; ++i) {
-        out += i == 0 ? "\n  " : ",\n  ";
-        append_binding(out, table, table.bindings[i]);
-      }
-    });
-    for (std::size_t k = 0; k * kBlock < size; ++k)
-      if (auto done = sink(texts[k]); !done) return done;
-  }
+  const auto make = [&](std::size_t piece, std::string& out) {
+    out.clear();
+    const std::size_t end = std::min(count, (piece + 1) * kBindingsInPiece);
+    for (std::size_t i = piece * kBindingsInPiece; i < end; ++i) {
+      out += i == 0 ? "\n  " : ",\n  ";
+      append_binding(out, table, table.bindings[i]);
+    }
+  };
+  if (auto done = make_in_order(executor, (count + kBindingsInPiece - 1) / kBindingsInPiece, waves, make, sink); !done)
+    return done;
   return sink(count == 0 ? "]}\n" : "\n ]}\n");
 }
 

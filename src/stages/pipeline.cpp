@@ -196,7 +196,7 @@ Result<TrimShapes> select_trims(const TrimShapes& trims, std::span<const Index> 
   return chosen;
 }
 
-Result<BoundGarment> bind_garment(const Garment& garment, const PipelineOptions& options, Report& report) {
+Result<BoundGarment> gather_for_binding(const Garment& garment, const PipelineOptions& options) {
   if (garment.maps.cloth.faces.empty()) {
     return Error{ErrorCode::BadInput,
                  "no cloth was found; name it with --cloth, or edit parts.json and bind the folder",
@@ -228,10 +228,21 @@ Result<BoundGarment> bind_garment(const Garment& garment, const PipelineOptions&
     if (!chosen) return chosen.error();
     bound.trims = std::move(*chosen);
   }
-  Result<BindTable> table = bind(*bound.index, bound.trims, garment.parts.unit, options.bind, report);
+  return bound;
+}
+
+Result<void> bind_gathered(BoundGarment& bound, const Parts& parts, const PipelineOptions& options, Report& report) {
+  Result<BindTable> table = bind(*bound.index, bound.trims, parts.unit, options.bind, report);
   if (!table) return table.error();
   bound.table = std::move(*table);
-  bound.table.up = garment.parts.up;
+  bound.table.up = parts.up;
+  return {};
+}
+
+Result<BoundGarment> bind_garment(const Garment& garment, const PipelineOptions& options, Report& report) {
+  Result<BoundGarment> bound = gather_for_binding(garment, options);
+  if (!bound) return bound;
+  if (auto done = bind_gathered(*bound, garment.parts, options, report); !done) return done.error();
   return bound;
 }
 

@@ -443,15 +443,6 @@ SourceMesh extract(const SourceMesh& combined, const SubsetMap& map) {
   StateTables tables(mesh);
   StateCarrier carrier(combined, tables);
   extract_faces(combined, map, carrier, mesh);
-  if (combined.text != nullptr) {
-    auto text = std::make_shared<SourceText>();
-    text->owner = combined.text->owner;
-    text->bytes = combined.text->bytes;
-    text->position_at = pick(combined.text->position_at, map.positions);
-    text->texcoord_at = pick(combined.text->texcoord_at, map.texcoords);
-    text->normal_at = pick(combined.text->normal_at, map.normals);
-    mesh.text = std::move(text);
-  }
   return mesh;
 }
 

@@ -251,12 +251,11 @@ TEST_CASE("new positions forget the text of the old ones only") {
   SourceMesh mesh;
   mesh.positions = {{1, 2, 3}};
   auto text = std::make_shared<SourceText>();
-  text->position_at = {0};
-  text->normal_at = {9};
+  text->count = {1, 0, 1};
   mesh.text = text;
   set_positions(mesh, {{4, 5, 6}});
   CHECK(mesh.positions[0] == Vec3{4, 5, 6});
-  CHECK(mesh.text->position_at.empty());
-  CHECK(mesh.text->normal_at.size() == 1);
-  CHECK(text->position_at.size() == 1);  // shared with other meshes: not touched
+  CHECK(mesh.text->count[0] == 0);
+  CHECK(mesh.text->count[2] == 1);
+  CHECK(text->count[0] == 1);  // shared with other meshes: not touched
 }

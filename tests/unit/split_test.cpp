@@ -82,16 +82,19 @@ TEST_CASE("loose elements go with the owner of all their vertices, those that sp
 TEST_CASE("an output holds its own tables, numbers and text") {
   Report report;
   const SourceMesh combined = coat();
-  const SourceMesh trims = extract(combined, split(combined, coat_parts(), report).trims);
+  const SplitMaps maps = split(combined, coat_parts(), report);
+  const SourceMesh trims = extract(combined, maps.trims);
   CHECK(trims.objects == std::vector<std::string>{"Button"});
   CHECK(trims.materials == std::vector<std::string>{"horn"});
   CHECK(trims.corner_position == List{0, 1, 2});
   CHECK(trims.colours.size() == 3);
-  CHECK(trims.text->bytes.data() == combined.text->bytes.data());
-  CHECK(write_obj(trims, {}) ==
+  CHECK(trims.text == nullptr);
+  ObjWriteOptions options;
+  options.part = &maps.trims;
+  CHECK(write_obj(combined, options) ==
         "mtllib coat.mtl\nv 5 0 0 1 0 0\nv 6 0 0\nv 5 1 0\nvt 0 0\nvn 0 0 1\no Button\nusemtl horn\n"
         "f 1/1/1 2/1/1 3/1/1\n");
-  const SourceMesh cloth = extract(combined, split(combined, coat_parts(), report).cloth);
+  const SourceMesh cloth = extract(combined, maps.cloth);
   CHECK(cloth.colours.empty());
   CHECK(cloth.corner_normal.empty());
 }

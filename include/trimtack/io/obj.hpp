@@ -13,11 +13,14 @@
 #include "trimtack/parallel.hpp"
 #include "trimtack/report.hpp"
 #include "trimtack/result.hpp"
+#include "trimtack/split_maps.hpp"
 
 namespace trimtack {
 
 struct ObjReadOptions {
-  bool keep_text = true;  ///< keep the bytes, so that a writer can splice untouched statements
+  /// Remember the text, so that a writer can splice untouched statements. A file stays where it is and is read again
+  /// then: it must not change until the mesh has been written, which is checked.
+  bool keep_text = true;
   /// Pass over everything but v unread, also where it is damaged: for frames of a mesh that is known. Not together
   /// with keep_text, whose writer needs all statements.
   bool positions_only = false;
@@ -36,7 +39,7 @@ struct ObjReadOptions {
 /// @error BadInput with file and line: a number or a corner that is none, nan or infinity, an index 0 or out of range,
 /// a face with fewer than 3 corners, `call` or `csh` (never executed), text of which no statement is known, more than
 /// max_memory_bytes. The first such place in the file is the one reported.
-/// Cost: linear in the bytes; memory a small multiple of them. Same result for any executor.
+/// Cost: linear in the bytes; memory that of the mesh and some blocks. Same result for any executor.
 Result<SourceMesh> read_obj(const std::filesystem::path& path, const ObjReadOptions& options, Report& report);
 /// The same from memory; `file` is used in messages.
 Result<SourceMesh> parse_obj(std::string text, const std::string& file, const ObjReadOptions& options, Report& report);
@@ -45,6 +48,7 @@ struct ObjWriteOptions {
   std::string header;  ///< comment lines at the top, without '#'
   bool splice = true;  ///< copy v / vt / vn statements from SourceMesh::text where it is there
   Executor executor;
+  const SubsetMap* part = nullptr;  ///< of a split of the mesh: write this output alone, as extract() has it
 };
 /// Takes the next piece of a file; an error stops the writing.
 using ObjSink = std::function<Result<void>(std::string_view piece)>;
@@ -52,11 +56,12 @@ using ObjSink = std::function<Result<void>(std::string_view piece)>;
 /// Writes material libraries, v, vt, vn, then faces and loose elements in order with the state changes between them.
 /// Numbers are shortest round-trip decimals, or the source's own characters when spliced; either way parse_obj gives
 /// the same content back. Line breaks in names become blanks. The pieces joined are the same bytes for any executor.
-/// @param sink  called from this thread with pieces of some hundred KB, in order.
-/// @error the first error of the sink.
+/// @param sink  called with pieces of some hundred KB, in order, one at a time, from any thread of the executor.
+/// @error the first error of the sink; BadInput when the file that the text stands in has changed.
 /// Cost: linear; memory a few MiB whatever the mesh (but for single faces with millions of corners).
 Result<void> write_obj(const SourceMesh& mesh, const ObjWriteOptions& options, const ObjSink& sink);
-/// The whole file as one string. For large meshes the sink is faster and smaller.
+/// The whole file as one string; formatted, not spliced, when the file that the text stands in has changed. For large
+/// meshes the sink is faster and smaller.
 std::string write_obj(const SourceMesh& mesh, const ObjWriteOptions& options);
 
 }  // namespace trimtack

@@ -3,6 +3,7 @@
 #pragma once
 
 #include <cstdint>
+#include <functional>
 #include <string>
 #include <string_view>
 
@@ -19,6 +20,9 @@ struct PartsFile {
 
 /// The file's text; numbers are shortest round-trip decimals. Cost: O(components + ranges + cloth vertices).
 std::string write_parts_json(const Parts& parts, const SplitMaps& maps);
+/// The same in pieces, in order. @error the first of the sink.
+Result<void> write_parts_json(const Parts& parts, const SplitMaps& maps,
+                              const std::function<Result<void>(std::string_view)>& sink);
 
 /// Reads what write_parts_json wrote and an author edited. Unknown keys are skipped; `cloth_vertex_of` is for other
 /// programs and is not read (the same numbers stand in `maps`). A component's trim may name any id, also a new one:
