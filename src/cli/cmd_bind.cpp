@@ -73,6 +73,7 @@ void say_bindings(const Session& session, const BindTable& table) {
 void free_normals(SourceMesh& mesh) {
   mesh.normals = {};
   mesh.corner_normal = {};
+  give_back_freed_memory();
 }
 
 /// Keeps what messages say.
@@ -81,6 +82,7 @@ void free_mesh(Garment& garment) {
   rest.file = std::move(garment.combined.file);
   garment.combined = std::move(rest);
   garment.maps = {};
+  give_back_freed_memory();
 }
 
 }  // namespace
