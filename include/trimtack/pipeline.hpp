@@ -45,13 +45,16 @@ struct BoundGarment {
   TrimShapes trims;  ///< those that were bound, in table order
   BindTable table;
 };
-/// What the solver needs of a garment, all but the table; the garment's mesh and maps are not needed after that.
+/// cloth index -> bind, in three steps, for who wants to give back what is not needed any more. The first copies the
+/// faces of the cloth: of the garment's mesh only positions and faces are asked for after that.
 /// @error BadInput when there is no cloth; Usage when `layer` names a trim or a component that does not exist or is no
 /// cloth.
-Result<BoundGarment> gather_for_binding(const Garment& garment, const PipelineOptions& options);
-/// Fills the table of what was gathered from a garment with these parts. @error as bind().
+Result<BoundGarment> begin_binding(const Garment& garment, const PipelineOptions& options);
+/// The index and the trims: mesh and maps are not needed after that. @error BadInput as check_reach().
+Result<void> gather_for_binding(BoundGarment& bound, const Garment& garment, const PipelineOptions& options);
+/// The table. @error as bind().
 Result<void> bind_gathered(BoundGarment& bound, const Parts& parts, const PipelineOptions& options, Report& report);
-/// Both, one after the other.
+/// All three.
 Result<BoundGarment> bind_garment(const Garment& garment, const PipelineOptions& options, Report& report);
 
 /// The trims of `ids`, in that order (the order of a binding table). @error BadInput for an id that is not there.

@@ -68,21 +68,36 @@ void say_bindings(const Session& session, const BindTable& table) {
               " degrees");
 }
 
-// What has been written is given back as soon as nothing asks for it: the solver needs the room.
-
-void free_normals(SourceMesh& mesh) {
-  mesh.normals = {};
-  mesh.corner_normal = {};
-  give_back_freed_memory();
+template <class... Lists>
+void free_lists(Lists&... lists) {
+  (Lists().swap(lists), ...);
 }
 
-/// Keeps what messages say.
-void free_mesh(Garment& garment) {
-  SourceMesh rest;
-  rest.file = std::move(garment.combined.file);
-  garment.combined = std::move(rest);
-  garment.maps = {};
-  give_back_freed_memory();
+/// Binds. With `last_use` the garment's mesh and maps are given back step by step, so that the solver has the room:
+/// only what messages say is left of them.
+Result<BindTable> bind_table(Session& session, Garment& garment, bool last_use, const PipelineOptions& options) {
+  SourceMesh& mesh = garment.combined;
+  if (last_use) {
+    free_lists(mesh.normals, mesh.corner_normal, garment.maps.cloth.texcoords, garment.maps.cloth.normals,
+               garment.maps.trims.texcoords, garment.maps.trims.normals);
+  }
+  Result<BoundGarment> bound = begin_binding(garment, options);
+  if (!bound) return bound.error();
+  if (last_use) {
+    free_lists(mesh.texcoords, mesh.corner_texcoord);
+    give_back_freed_memory();
+  }
+  if (auto done = gather_for_binding(*bound, garment, options); !done) return done.error();
+  if (last_use) {
+    SourceMesh rest;
+    rest.file = std::move(mesh.file);
+    mesh = std::move(rest);
+    garment.maps = {};
+    free_lists(garment.parts.component_of_face, garment.parts.component_of_vertex);
+    give_back_freed_memory();
+  }
+  if (auto done = bind_gathered(*bound, garment.parts, options, session.report()); !done) return done.error();
+  return std::move(bound->table);
 }
 
 }  // namespace
@@ -126,34 +141,26 @@ int run(const BindCommandOptions& options) {
   auto written = write_split(session, *files, *garment, {input->materials}, of_files);
   if (!written) return session.fail(written.error());
   const Precision precision = position_precision(garment->combined);
-  const bool mesh_is_needed = options.prototypes || !options.picture.empty();
   session.progress("binding");
-  BindTable table;
-  {  // The solver's index and shapes are given back before the tables are written.
-    if (!mesh_is_needed) free_normals(garment->combined);
-    Result<BoundGarment> bound = gather_for_binding(*garment, pipeline);
-    if (!bound) return session.fail(bound.error());
-    if (!mesh_is_needed) free_mesh(*garment);
-    if (auto done = bind_gathered(*bound, garment->parts, pipeline, session.report()); !done)
-      return session.fail(done.error());
-    table = std::move(bound->table);
-  }
+  const bool mesh_is_needed = options.prototypes || !options.picture.empty();
+  const Result<BindTable> table = bind_table(session, *garment, !mesh_is_needed, pipeline);
+  if (!table) return session.fail(table.error());
   give_back_freed_memory();
-  warn_of_precision(session, precision, *garment, &table);
+  warn_of_precision(session, precision, *garment, &*table);
   for (Finding& finding : of_files.findings) add_separate(session.report(), std::move(finding));
 
   if (options.prototypes) written = write_prototypes(session, *files, *garment);
-  if (written) written = write_tables(session, *files, table);
+  if (written) written = write_tables(session, *files, *table);
   if (written) written = files->commit();
   if (written) written = draw_parts(options.picture, *garment);
   if (!written) return session.fail(written.error());
 
   say_parts(session, garment->parts);
-  say_bindings(session, table);
+  say_bindings(session, *table);
   say_files(session, options.output, *files);
   if (!options.picture.empty()) session.say("wrote " + options.picture);
   JsonObject answer = parts_summary(garment->parts);
-  answer.whole("bindings", table.bindings.size())
+  answer.whole("bindings", table->bindings.size())
       .text("output", options.output)
       .flag("verified", options.verify)
       .raw("files", files_json(*files));

@@ -6,6 +6,7 @@
 #include <functional>
 #include <utility>
 
+#include "cli/limits.hpp"
 #include "io/manifest.hpp"
 #include "trimtack/io/gltf.hpp"
 #include "trimtack/io/obj.hpp"
@@ -169,7 +170,9 @@ Result<SourceMesh> read_combined(Session& session, const std::string& path) {
     if (!mesh.attached.empty()) mesh.material_libraries = {mesh.attached.front().name};
     return mesh;
   }
-  return read_obj(path, obj_options(session), session.report());
+  Result<SourceMesh> mesh = read_obj(path, obj_options(session), session.report());
+  give_back_freed_memory();  // of the blocks that were parsed
+  return mesh;
 }
 
 Result<Garment> read_garment(Session& session, const std::string& path, const CommonOptions& common,

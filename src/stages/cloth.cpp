@@ -7,6 +7,7 @@
 #include <numeric>
 
 #include "core/memory.hpp"
+#include "stages/cloth_faces.hpp"
 #include "trimtack/weld.hpp"
 
 namespace trimtack {
@@ -17,7 +18,7 @@ void complete_cloth(ClothMesh& cloth) {
   cloth.component_of_face.resize(cloth.face_offsets.size() - 1, 0);
 }
 
-ClothMesh gather_cloth(const SourceMesh& combined, const Parts& parts, const SplitMaps& maps) {
+ClothMesh gather_cloth_faces(const SourceMesh& combined, const Parts& parts, const SplitMaps& maps) {
   const SubsetMap& map = maps.cloth;
   ClothMesh cloth;
   std::vector<Index> renumbered = filled_large(combined.positions.size(), kNone);
@@ -48,6 +49,11 @@ ClothMesh gather_cloth(const SourceMesh& combined, const Parts& parts, const Spl
     cloth.component_of_face.push_back(parts.component_of_face[f]);
   }
   if (!has_uv) cloth.corner_uv.clear();
+  return cloth;
+}
+
+ClothMesh gather_cloth(const SourceMesh& combined, const Parts& parts, const SplitMaps& maps) {
+  ClothMesh cloth = gather_cloth_faces(combined, parts, maps);
   complete_cloth(cloth);
   return cloth;
 }

@@ -5,6 +5,7 @@
 #include <map>
 #include <utility>
 
+#include "stages/cloth_faces.hpp"
 #include "trimtack/welded_trims.hpp"
 
 namespace trimtack {
@@ -196,7 +197,7 @@ Result<TrimShapes> select_trims(const TrimShapes& trims, std::span<const Index> 
   return chosen;
 }
 
-Result<BoundGarment> gather_for_binding(const Garment& garment, const PipelineOptions& options) {
+Result<BoundGarment> begin_binding(const Garment& garment, const PipelineOptions& options) {
   if (garment.maps.cloth.faces.empty()) {
     return Error{ErrorCode::BadInput,
                  "no cloth was found; name it with --cloth, or edit parts.json and bind the folder",
@@ -204,21 +205,24 @@ Result<BoundGarment> gather_for_binding(const Garment& garment, const PipelineOp
   }
   if (auto checked = check_layers(garment.parts, options.bind.layer); !checked) return checked.error();
   BoundGarment bound;
+  bound.cloth = std::make_unique<ClothMesh>(gather_cloth_faces(garment.combined, garment.parts, garment.maps));
+  return bound;
+}
+
+Result<void> gather_for_binding(BoundGarment& bound, const Garment& garment, const PipelineOptions& options) {
+  if (auto checked = check_reach(bound.cloth->positions, garment.combined.file); !checked) return checked;
   // The cloth with its index and the trims know nothing of each other.
-  Result<void> checked_cloth;
   const auto gather_one = [&](std::size_t which) {
     if (which == 1) {
       bound.trims = gather_trims(garment.combined, garment.parts, garment.maps, options.bind.executor);
       return;
     }
-    bound.cloth = std::make_unique<ClothMesh>(gather_cloth(garment.combined, garment.parts, garment.maps));
-    checked_cloth = check_reach(bound.cloth->positions, garment.combined.file);
-    if (checked_cloth) bound.index = std::make_unique<ClothIndex>(*bound.cloth);
+    complete_cloth(*bound.cloth);
+    bound.index = std::make_unique<ClothIndex>(*bound.cloth);
   };
   for_ranges(options.bind.executor, 2, 1, [&](std::size_t begin, std::size_t end) {
     for (std::size_t i = begin; i < end; ++i) gather_one(i);
   });
-  if (!checked_cloth) return checked_cloth.error();
   if (options.stitching == StitchingChoice::Drop) {
     std::vector<Index> kept;
     for (std::size_t t = 0; t < bound.trims.id.size(); ++t) {
@@ -228,7 +232,7 @@ Result<BoundGarment> gather_for_binding(const Garment& garment, const PipelineOp
     if (!chosen) return chosen.error();
     bound.trims = std::move(*chosen);
   }
-  return bound;
+  return {};
 }
 
 Result<void> bind_gathered(BoundGarment& bound, const Parts& parts, const PipelineOptions& options, Report& report) {
@@ -240,8 +244,9 @@ Result<void> bind_gathered(BoundGarment& bound, const Parts& parts, const Pipeli
 }
 
 Result<BoundGarment> bind_garment(const Garment& garment, const PipelineOptions& options, Report& report) {
-  Result<BoundGarment> bound = gather_for_binding(garment, options);
+  Result<BoundGarment> bound = begin_binding(garment, options);
   if (!bound) return bound;
+  if (auto done = gather_for_binding(*bound, garment, options); !done) return done.error();
   if (auto done = bind_gathered(*bound, garment.parts, options, report); !done) return done.error();
   return bound;
 }
