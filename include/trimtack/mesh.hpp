@@ -54,7 +54,8 @@ struct TextBlock {
 /// The text a mesh was read from, so that a writer can splice untouched v, vt and vn statements. It stays in its file,
 /// if it came from one, and is read again where it is needed; read_block() finds out whether it is still the same.
 /// A count counts only when the mesh has as many elements; set it to 0 (or drop the whole text) when you change what it
-/// stands for: writers trust it. set_positions() does that for positions.
+/// stands for: writers trust it. set_positions() does that for positions. Who looks at no normal may empty
+/// SourceMesh::normals and leave the text: their corners, their number and a writer that splices do without.
 struct SourceText {
   TextReader read;
   std::vector<TextBlock> blocks;
@@ -101,6 +102,9 @@ struct SourceMesh {
 /// Replaces the positions (same count), and forgets the text of the old ones so that a writer formats the new ones.
 /// Colours, weights, texture coordinates and normals stay. @pre positions.size() == mesh.positions.size().
 void set_positions(SourceMesh& mesh, std::vector<Vec3> positions);
+
+/// How many normals a mesh has, also where their numbers are left to the text.
+std::size_t normal_count(const SourceMesh& mesh);
 
 /// State of face f. Cost: binary search over the runs.
 FaceState state_of(const SourceMesh& mesh, Index face);

@@ -73,13 +73,16 @@ void free_lists(Lists&... lists) {
   (Lists().swap(lists), ...);
 }
 
-/// Binds. With `last_use` the garment's mesh and maps are given back step by step, so that the solver has the room:
-/// only what messages say is left of them.
+/// Binds. With `last_use` the garment's mesh, maps and lists are given back step by step, so that the solver has the
+/// room: only what the summary says is left of them.
 Result<BindTable> bind_table(Session& session, Garment& garment, bool last_use, const PipelineOptions& options) {
   SourceMesh& mesh = garment.combined;
   if (last_use) {
-    free_lists(mesh.normals, mesh.corner_normal, garment.maps.cloth.texcoords, garment.maps.cloth.normals,
-               garment.maps.trims.texcoords, garment.maps.trims.normals);
+    free_lists(mesh.normals, mesh.corner_normal, garment.parts.component_of_vertex);
+    for (SubsetMap* map : {&garment.maps.cloth, &garment.maps.trims, &garment.maps.stitching})
+      free_lists(map->texcoords, map->normals);
+    for (Component& component : garment.parts.components)
+      free_lists(component.reasons, component.faces, component.vertices);
   }
   Result<BoundGarment> bound = begin_binding(garment, options);
   if (!bound) return bound.error();
@@ -93,7 +96,7 @@ Result<BindTable> bind_table(Session& session, Garment& garment, bool last_use, 
     rest.file = std::move(mesh.file);
     mesh = std::move(rest);
     garment.maps = {};
-    free_lists(garment.parts.component_of_face, garment.parts.component_of_vertex);
+    free_lists(garment.parts.component_of_face);
     give_back_freed_memory();
   }
   if (auto done = bind_gathered(*bound, garment.parts, options, session.report()); !done) return done.error();
@@ -124,9 +127,11 @@ int run(const BindCommandOptions& options) {
   pipeline.bind.noise_mm = options.noise_mm;
   pipeline.bind.layer = options.layers;
 
+  if (!options.verify && !options.prototypes && !options.selectors.cut) leave_normals_to_text(input->combined);
   session.progress("finding the parts");
   Result<Garment> garment = take_apart(std::move(input->combined), pipeline, session.report());
   if (!garment) return session.fail(garment.error());
+  give_back_freed_memory();
   if (options.verify) {
     if (auto verified = verify_split(session, *garment); !verified) return session.fail(verified.error());
   }

@@ -131,7 +131,11 @@ std::string prototypes_json(const Parts& parts) {
 
 int run(const InspectOptions& options) {
   Session session("inspect", options.common);
-  const Result<Garment> garment = read_garment(session, options.input, options.common, options.selectors);
+  Result<SourceMesh> combined = read_combined(session, options.input);
+  if (!combined) return session.fail(combined.error());
+  session.progress("finding the parts");
+  const Result<Garment> garment = take_apart(
+      std::move(*combined), pipeline_options(options.common, options.selectors, session.executor()), session.report());
   if (!garment) return session.fail(garment.error());
   warn_of_precision(session, position_precision(garment->combined), *garment);
   const Parts& parts = garment->parts;

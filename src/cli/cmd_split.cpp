@@ -2,6 +2,7 @@
 #include <filesystem>
 
 #include "cli/folder.hpp"
+#include "cli/limits.hpp"
 #include "cli/summary.hpp"
 
 namespace trimtack::cli {
@@ -10,8 +11,14 @@ int run(const SplitOptions& options) {
   Session session("split", options.common);
   Result<FileSet> files = FileSet::open(options.output);
   if (!files) return session.fail(files.error());
-  const Result<Garment> garment = read_garment(session, options.input, options.common, options.selectors);
+  Result<SourceMesh> combined = read_combined(session, options.input);
+  if (!combined) return session.fail(combined.error());
+  if (!options.verify && !options.prototypes && !options.selectors.cut) leave_normals_to_text(*combined);
+  session.progress("finding the parts");
+  const Result<Garment> garment = take_apart(
+      std::move(*combined), pipeline_options(options.common, options.selectors, session.executor()), session.report());
   if (!garment) return session.fail(garment.error());
+  give_back_freed_memory();
   if (options.verify) {
     if (auto verified = verify_split(session, *garment); !verified) return session.fail(verified.error());
   }

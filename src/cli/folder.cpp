@@ -175,12 +175,10 @@ Result<SourceMesh> read_combined(Session& session, const std::string& path) {
   return mesh;
 }
 
-Result<Garment> read_garment(Session& session, const std::string& path, const CommonOptions& common,
-                             const SelectorOptions& selectors) {
-  Result<SourceMesh> combined = read_combined(session, path);
-  if (!combined) return combined.error();
-  session.progress("finding the parts");
-  return take_apart(std::move(*combined), pipeline_options(common, selectors, session.executor()), session.report());
+void leave_normals_to_text(SourceMesh& mesh) {
+  if (mesh.text == nullptr || mesh.text->count[2] != mesh.normals.size()) return;
+  std::vector<Vec3>().swap(mesh.normals);
+  give_back_freed_memory();
 }
 
 Result<ReadFolder> read_folder(Session& session, const std::string& path, bool needs_table) {

@@ -16,9 +16,8 @@ namespace trimtack::cli {
 /// A combined export from a file (OBJ or PLY).
 Result<SourceMesh> read_combined(Session& session, const std::string& path);
 
-/// The same, with its parts found.
-Result<Garment> read_garment(Session& session, const std::string& path, const CommonOptions& common,
-                             const SelectorOptions& selectors);
+/// Gives back the numbers of normals that the mesh's text has, for who writes them but does not look at them.
+void leave_normals_to_text(SourceMesh& mesh);
 
 /// A folder as read: the garment put together again, and its table when there is one.
 struct ReadFolder {

@@ -108,6 +108,10 @@ void set_positions(SourceMesh& mesh, std::vector<Vec3> positions) {
   mesh.text = std::move(text);
 }
 
+std::size_t normal_count(const SourceMesh& mesh) {
+  return mesh.normals.empty() && mesh.text != nullptr ? mesh.text->count[2] : mesh.normals.size();
+}
+
 FaceState state_of(const SourceMesh& mesh, Index face) {
   const auto after = std::upper_bound(mesh.states.begin(), mesh.states.end(), face,
                                       [](Index f, const StateRun& run) { return f < run.first_face; });

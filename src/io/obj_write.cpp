@@ -70,7 +70,7 @@ struct Content {
       : mesh(m),
         elements{selection_of(part, &SubsetMap::positions, m.positions.size()),
                  selection_of(part, &SubsetMap::texcoords, m.texcoords.size()),
-                 selection_of(part, &SubsetMap::normals, m.normals.size())},
+                 selection_of(part, &SubsetMap::normals, normal_count(m))},
         faces(selection_of(part, &SubsetMap::faces, m.face_count())),
         loose(selection_of(part, &SubsetMap::loose, m.loose.size())),
         position(elements[0]),
@@ -395,6 +395,10 @@ Result<void> write_elements(Writer& writer, std::size_t kind, std::size_t all, F
   const SourceText* const text = content.mesh.text.get();
   if (writer.options.splice && text != nullptr && text->count[kind] == all) return write_spliced(writer, kind);
   const Selection& selection = content.elements[kind];
+  if (kind == 2 && selection.count != 0 && content.mesh.normals.empty()) {
+    return Error{ErrorCode::Internal, "the numbers of its normals are in its text, which is not to be spliced",
+                 content.mesh.file, 0};
+  }
   return write_section(writer, selection.count, [&](std::size_t first, std::size_t last, Text& out) {
     for (std::size_t i = first; i < last; ++i) format(content.mesh, selection[i], out);
   });
@@ -420,7 +424,7 @@ Result<void> write_obj(const SourceMesh& mesh, const ObjWriteOptions& options, c
   Result<void> good = hand_over(writer, top);
   if (good) good = write_elements(writer, 0, mesh.positions.size(), format_position);
   if (good) good = write_elements(writer, 1, mesh.texcoords.size(), format_texcoord);
-  if (good) good = write_elements(writer, 2, mesh.normals.size(), format_normal);
+  if (good) good = write_elements(writer, 2, normal_count(mesh), format_normal);
   if (good) good = write_faces(writer);
   return good;
 }

@@ -65,6 +65,14 @@ struct FacesOfTrim {
   std::vector<Index> offsets, faces;
 };
 
+std::vector<Index> faces_of_trims(const SplitMaps& maps) {
+  std::vector<Index> faces;
+  reserve_large(faces, maps.trims.faces.size() + maps.stitching.faces.size());
+  std::merge(maps.trims.faces.begin(), maps.trims.faces.end(), maps.stitching.faces.begin(), maps.stitching.faces.end(),
+             std::back_inserter(faces));
+  return faces;
+}
+
 FacesOfTrim faces_by_trim(const Parts& parts, std::span<const Index> wanted) {
   FacesOfTrim out;
   out.offsets.assign(parts.trims.size() + 1, 0);
@@ -131,11 +139,7 @@ void fill_trim(const SourceMesh& combined, const Parts& parts, std::span<const I
 
 TrimShapes gather_trims(const SourceMesh& combined, const Parts& parts, const SplitMaps& maps,
                         const Executor& executor) {
-  std::vector<Index> wanted;
-  reserve_large(wanted, maps.trims.faces.size() + maps.stitching.faces.size());
-  std::merge(maps.trims.faces.begin(), maps.trims.faces.end(), maps.stitching.faces.begin(), maps.stitching.faces.end(),
-             std::back_inserter(wanted));
-  const FacesOfTrim groups = faces_by_trim(parts, wanted);
+  const FacesOfTrim groups = faces_by_trim(parts, faces_of_trims(maps));
   const auto faces_of = [&](std::size_t t) {
     return std::span(groups.faces).subspan(groups.offsets[t], groups.offsets[t + 1] - groups.offsets[t]);
   };

@@ -49,7 +49,7 @@ struct Usage {
 };
 
 Usage use_of_faces(const SourceMesh& mesh, const Parts& parts) {
-  Usage usage{RoleBits(mesh.positions.size()), RoleBits(mesh.texcoords.size()), RoleBits(mesh.normals.size()),
+  Usage usage{RoleBits(mesh.positions.size()), RoleBits(mesh.texcoords.size()), RoleBits(normal_count(mesh)),
               RoleBits(mesh.face_count())};
   for (Index f = 0; f < mesh.face_count(); ++f) {
     const std::uint8_t bit = bit_of(parts.components[parts.component_of_face[f]].role);
