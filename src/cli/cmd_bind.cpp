@@ -87,7 +87,7 @@ Result<BindTable> bind_table(Session& session, Garment& garment, bool last_use, 
   Result<BoundGarment> bound = begin_binding(garment, options);
   if (!bound) return bound.error();
   if (last_use) {
-    free_lists(mesh.texcoords, mesh.corner_texcoord);
+    free_lists(mesh.texcoords, mesh.corner_texcoord, bound->cloth->corner_uv);
     give_back_freed_memory();
   }
   if (auto done = gather_for_binding(*bound, garment, options); !done) return done.error();
