@@ -298,7 +298,7 @@ Result<void> write_split(Session& session, FileSet& files, const Garment& garmen
     return write_parts_json(garment.parts, garment.maps,
                             [&](std::string_view piece) { return files.append("parts.json", piece); });
   };
-  const std::array<WriteStep, 2> steps{write_parts, write_meshes};
+  const std::array<WriteStep, 2> steps{write_meshes, write_parts};
   return run_steps(session, steps);
 }
 

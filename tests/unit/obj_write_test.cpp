@@ -1,8 +1,12 @@
 // SPDX-License-Identifier: MIT
 #include <catch2/catch.hpp>
+#include <filesystem>
+#include <fstream>
 #include <limits>
 #include <random>
+#include <string>
 
+#include "support/scratch_folder.hpp"
 #include "trimtack/io/obj.hpp"
 
 using namespace trimtack;
@@ -114,4 +118,69 @@ TEST_CASE("pieces handed over one after the other are the text") {
   });
   REQUIRE_FALSE(failed);
   CHECK(failed.error().message == "disk full");
+}
+
+namespace {
+
+SourceMesh parsed_in_blocks(const std::string& text, std::size_t block_bytes) {
+  Report report;
+  ObjReadOptions options;
+  options.block_bytes = block_bytes;
+  Result<SourceMesh> mesh = parse_obj(text, "coat.obj", options, report);
+  REQUIRE(mesh);
+  return std::move(*mesh);
+}
+
+}  // namespace
+
+TEST_CASE("spliced text is the same whatever blocks the source was read in") {
+  std::string odd =
+      "v 0.10 0 0\r\n v 1.0 0 0\r\n\r\nv 0 1.0 \\\r\n 0\n\n\nv 1 1 0 # a\n# b\rv 2 2 0\n vn 0 0 1.0\r\nvt 0 0\r";
+  odd += "vt 1.0 0\r\nv 3 3 3 \\\r\r\ng a # b\nf 1/1/1 2/2/1 3/1/1\r\nvn 1.0 0 0\nv 4.0 4 4\n";
+  const std::string whole = write_obj(parsed_in_blocks(odd, odd.size()), {});
+  CHECK(same(parsed(whole), parsed(odd)));
+  for (std::size_t bytes = 1; bytes < 64; ++bytes) {
+    INFO("blocks of " << bytes);
+    CHECK(write_obj(parsed_in_blocks(odd, bytes), {}) == whole);
+  }
+  std::string many;
+  for (int i = 0; i < 10000; ++i) many += "v " + std::to_string(i) + ".0 0 0\r\n";
+  const std::string joined = write_obj(parsed_in_blocks(many, many.size()), {});
+  for (const std::size_t bytes : {1000, 4096, 50001}) CHECK(write_obj(parsed_in_blocks(many, bytes), {}) == joined);
+}
+
+TEST_CASE("the text stays in its file, and a file that was changed meanwhile is found out") {
+  const test::ScratchFolder folder;
+  const std::filesystem::path path = folder.path() / "coat.obj";
+  const std::string text = "v 0.10 0 0\nv 1.0 0 0\nv 0 1.0 0\nvn 0 0 1.0\nf 1//1 2//1 3//1\n";
+  const auto save = [&](const std::string& bytes) { std::ofstream(path, std::ios::binary) << bytes; };
+  save(text);
+  Report report;
+  const Result<SourceMesh> mesh = read_obj(path, {}, report);
+  REQUIRE(mesh);
+  CHECK(write_obj(*mesh, {}) == text);
+  const auto written = [&] { return write_obj(*mesh, {}, [](std::string_view) { return Result<void>(); }); };
+  CHECK(written());
+  save("v 0.10 0 0\nv 1.0 0 0\nv 0 1.1 0\nvn 0 0 1.0\nf 1//1 2//1 3//1\n");
+  REQUIRE_FALSE(written());
+  CHECK(to_text(written().error()) ==
+        path.string() + ": was changed while it was being worked on; run the command again");
+  CHECK(write_obj(*mesh, {}) == "v 0.1 0 0\nv 1 0 0\nv 0 1 0\nvn 0 0 1\nf 1//1 2//1 3//1\n");
+  save("v 0.10 0 0\n");
+  CHECK_FALSE(written());
+  save(text);
+  CHECK(written());
+  std::filesystem::remove(path);  // still open
+  CHECK(write_obj(*mesh, {}) == text);
+}
+
+TEST_CASE("normals may be left to the text") {
+  const std::string text = "v 0 0 0\nv 1 0 0\nv 0 1 0\nvn 0 0 1.0\nf 1//1 2//1 3//1\n";
+  SourceMesh mesh = parsed(text);
+  mesh.normals.clear();
+  CHECK(normal_count(mesh) == 1);
+  CHECK(write_obj(mesh, {}) == text);
+  ObjWriteOptions options;
+  options.splice = false;
+  CHECK_FALSE(write_obj(mesh, options, [](std::string_view) { return Result<void>(); }));
 }
