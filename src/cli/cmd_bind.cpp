@@ -24,7 +24,7 @@ Result<Input> read_input(Session& session, const std::string& path) {
   Input input;
   std::error_code ignored;
   if (fs::is_directory(path, ignored)) {
-    Result<ReadFolder> folder = read_folder(session, path, false);
+    Result<ReadFolder> folder = read_folder(session, path, FolderUse::Garment);
     if (!folder) return folder.error();
     input.combined = std::move(folder->garment.combined);
     input.edited = std::move(folder->garment.parts);

@@ -1,5 +1,6 @@
 // SPDX-License-Identifier: MIT
 #include <algorithm>
+#include <optional>
 #include <span>
 #include <string>
 #include <utility>
@@ -18,6 +19,13 @@ BakeForm bake_form(const std::string& text) {
   if (text == "obj") return BakeForm::Obj;
   if (text == "ply") return BakeForm::Ply;
   return text == "npy" ? BakeForm::Npy : BakeForm::None;
+}
+
+/// Meshes are there to be posed or seated, or to compare the faces of frames with.
+FollowFor what_for(const FollowOptions& options) {
+  const bool arrays = std::none_of(options.frames.frames.begin(), options.frames.frames.end(), may_have_faces);
+  const bool baked = bake_form(options.bake) != BakeForm::None || bake_form(options.whole) != BakeForm::None;
+  return options.seat || baked || !arrays ? FollowFor::Meshes : FollowFor::Poses;
 }
 
 /// poses.csv and poses.npy, frame by frame. Each frame stands for itself (quaternions have w >= 0), so that any range
@@ -103,7 +111,7 @@ int run(const FollowOptions& options) {
   Session session("follow", options.common);
   Result<FileSet> files = FileSet::open(options.output);
   if (!files) return session.fail(files.error());
-  Result<Following> following = Following::open(session, options.input);
+  Result<Following> following = Following::open(session, options.input, what_for(options));
   if (!following) return session.fail(following.error());
   if (auto opened = following->open_frames(options.frames); !opened) return session.fail(opened.error());
   if (options.seat) {
@@ -112,16 +120,18 @@ int run(const FollowOptions& options) {
   }
   for (const char* stale : {"poses.csv", "poses.npy", "baked/", "whole/"}) files->retire(stale);
   PoseFiles poses(*files, *following, options, session.executor());
+  std::optional<Baking> baking;
   BakeRequest request;
   request.trims = bake_form(options.bake);
   request.whole = bake_form(options.whole);
-  Baking baking(session, *following, *files, request);
+  if (request.trims != BakeForm::None || request.whole != BakeForm::None)
+    baking.emplace(session, *following, *files, request);
   auto written = poses.begin();
   for (std::size_t i = 0; written && i < following->frames().size(); ++i) {
     const Result<Following::Frame> frame = following->frame(i);
     if (!frame) return session.fail(frame.error());
     written = poses.add(*frame);
-    if (written) written = baking.add(*frame);
+    if (written && baking) written = baking->add(*frame);
   }
   if (written) written = poses.finish();
   if (written) written = files->commit();

@@ -7,6 +7,7 @@
 #include <utility>
 
 #include "cli/limits.hpp"
+#include "io/face_scan.hpp"
 #include "io/manifest.hpp"
 #include "trimtack/io/gltf.hpp"
 #include "trimtack/io/obj.hpp"
@@ -17,6 +18,7 @@
 #include "trimtack/io/scene.hpp"
 #include "trimtack/io/table_file.hpp"
 #include "trimtack/io/table_json.hpp"
+#include "trimtack/runtime.hpp"
 #include "trimtack/version.h"
 
 namespace trimtack::cli {
@@ -181,36 +183,43 @@ void leave_normals_to_text(SourceMesh& mesh) {
   give_back_freed_memory();
 }
 
-Result<ReadFolder> read_folder(Session& session, const std::string& path, bool needs_table) {
-  const Result<ReadLock> lock = ReadLock::open(path);
-  if (!lock) return lock.error();
-  const fs::path folder = path;
-  const std::string parts_path = (folder / "parts.json").string();
-  std::error_code ignored;
-  if (!fs::exists(parts_path, ignored)) {
-    return Error{ErrorCode::BadInput, "holds no parts.json; make the folder with: trimtack bind COMBINED -o " + path,
-                 path, 0};
-  }
-  session.progress("reading parts.json");
-  const Result<std::string> text = read_file(parts_path, memory_limit(session.options()));
+namespace {
+
+Result<PartsFile> read_parts(Session& session, const fs::path& folder) {
+  const std::string path = (folder / "parts.json").string();
+  const Result<std::string> text = read_file(path, memory_limit(session.options()));
   if (!text) return text.error();
   std::uint64_t bytes = 0;
   for (const char* name : {"cloth.obj", "trims.obj", "stitching.obj"}) {
-    const std::uint64_t size = fs::file_size(folder / name, ignored);
-    if (!ignored) bytes += size;
+    std::error_code missing;
+    const std::uint64_t size = fs::file_size(folder / name, missing);
+    if (!missing) bytes += size;
   }
-  Result<PartsFile> parts = read_parts_json(*text, parts_path, bytes / kLeastBytes + 1);
-  if (!parts) return parts.error();
-  ReadFolder read;
-  for (const auto& [name, map, mesh] : {std::tuple{"cloth.obj", &parts->maps.cloth, &read.cloth},
-                                        std::tuple{"trims.obj", &parts->maps.trims, &read.trims},
-                                        std::tuple{"stitching.obj", &parts->maps.stitching, &read.stitching}}) {
-    Result<SourceMesh> part = read_part(session, folder, name, *map);
+  return read_parts_json(*text, path, bytes / kLeastBytes + 1);
+}
+
+/// Empty where there is none and none is needed.
+Result<std::vector<std::byte>> read_table(const fs::path& folder, bool needed) {
+  const fs::path table = folder / "bindings.ttb";
+  std::error_code ignored;
+  if (fs::exists(table, ignored)) return read_table_file(table);
+  if (!needed) return std::vector<std::byte>();
+  return Error{ErrorCode::BadInput,
+               "holds no bindings.ttb; bind it first with: trimtack bind " + folder.string() + " -o " + folder.string(),
+               folder.string(), 0};
+}
+
+/// The three meshes, and their join by the maps of `parts`.
+Result<void> read_meshes(Session& session, const std::string& path, PartsFile& parts, ReadFolder& read) {
+  for (const auto& [name, map, mesh] : {std::tuple{"cloth.obj", &parts.maps.cloth, &read.cloth},
+                                        std::tuple{"trims.obj", &parts.maps.trims, &read.trims},
+                                        std::tuple{"stitching.obj", &parts.maps.stitching, &read.stitching}}) {
+    Result<SourceMesh> part = read_part(session, path, name, *map);
     if (!part) return part.error();
     *mesh = std::move(*part);
   }
   session.progress("joining the outputs");
-  Result<SourceMesh> combined = join(read.cloth, read.trims, read.stitching, parts->maps);
+  Result<SourceMesh> combined = join(read.cloth, read.trims, read.stitching, parts.maps);
   if (!combined) {
     Error error = combined.error();
     error.message += "; the meshes in this folder do not belong to its parts.json (trimtack verify " + path +
@@ -218,18 +227,71 @@ Result<ReadFolder> read_folder(Session& session, const std::string& path, bool n
     error.subject = path;
     return error;
   }
-  combined->file = parts->parts.source_file;
-  read.garment = {std::move(*combined), std::move(parts->parts), std::move(parts->maps)};
-  const fs::path table = folder / "bindings.ttb";
-  if (needs_table || fs::exists(table, ignored)) {
-    if (!fs::exists(table, ignored)) {
-      return Error{ErrorCode::BadInput,
-                   "holds no bindings.ttb; bind it first with: trimtack bind " + path + " -o " + path, path, 0};
-    }
-    Result<std::vector<std::byte>> table_bytes = read_table_file(table);
-    if (!table_bytes) return table_bytes.error();
-    read.table_bytes = std::move(*table_bytes);
+  combined->file = parts.parts.source_file;
+  read.garment.combined = std::move(*combined);
+  return {};
+}
+
+/// Whether the table was made for the faces in cloth.obj; false also for a file that only read_obj can tell of.
+bool is_for_cloth(std::span<const std::byte> table_bytes, const fs::path& cloth) {
+  runtime::Table table;
+  if (table.open(table_bytes) != TT_OK) return false;
+  const std::optional<ScannedFaces> faces = scan_faces(cloth, {});
+  return faces && cloth_fingerprint(faces->vertices, faces->offsets, faces->corners) == table.info().fingerprint;
+}
+
+/// Whether a table that is_for_cloth() fits parts.json, and the meshes that it names are there.
+bool fits_parts(std::span<const std::byte> table_bytes, const fs::path& folder, const PartsFile& parts) {
+  runtime::Table table;
+  if (table.open(table_bytes) != TT_OK) return false;
+  const SplitMaps& maps = parts.maps;
+  const tt_info info = table.info();
+  if (maps.cloth.positions.size() != info.cloth_vertices || maps.cloth.faces.size() != info.cloth_faces) return false;
+  for (const auto& [name, map] : {std::pair{"trims.obj", &maps.trims}, {"stitching.obj", &maps.stitching}}) {
+    std::error_code ignored;
+    if (!map->positions.empty() && !fs::is_regular_file(folder / name, ignored)) return false;
   }
+  for (std::size_t i = 0; i < info.binding_count; ++i) {
+    tt_binding binding;
+    table.binding(i, binding);
+    if (binding.trim >= parts.parts.trims.size()) return false;
+  }
+  return true;
+}
+
+}  // namespace
+
+Result<ReadFolder> read_folder(Session& session, const std::string& path, FolderUse use) {
+  const Result<ReadLock> lock = ReadLock::open(path);
+  if (!lock) return lock.error();
+  const fs::path folder = path;
+  std::error_code ignored;
+  if (!fs::exists(folder / "parts.json", ignored)) {
+    return Error{ErrorCode::BadInput, "holds no parts.json; make the folder with: trimtack bind COMBINED -o " + path,
+                 path, 0};
+  }
+  session.progress("reading parts.json");
+  Result<PartsFile> parts = PartsFile{};
+  Result<std::vector<std::byte>> table = std::vector<std::byte>{};
+  bool without_meshes = false;
+  for_ranges(session.executor(), 2, 1, [&](std::size_t task, std::size_t) {
+    if (task == 0) {
+      parts = read_parts(session, folder);
+      return;
+    }
+    table = read_table(folder, use != FolderUse::Garment);
+    without_meshes = use == FolderUse::Poses && table && is_for_cloth(*table, folder / "cloth.obj");
+  });
+  if (!parts) return parts.error();
+  ReadFolder read;
+  if (!without_meshes || !fits_parts(*table, folder, *parts)) {
+    if (auto done = read_meshes(session, path, *parts, read); !done) return done.error();
+    read.has_meshes = true;
+  }
+  if (!table) return table.error();
+  read.garment.parts = std::move(parts->parts);
+  read.garment.maps = std::move(parts->maps);
+  read.table_bytes = std::move(*table);
   return read;
 }
 

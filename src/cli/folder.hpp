@@ -19,14 +19,24 @@ Result<SourceMesh> read_combined(Session& session, const std::string& path);
 /// Gives back the numbers of normals that the mesh's text has, for who writes them but does not look at them.
 void leave_normals_to_text(SourceMesh& mesh);
 
+/// What a folder is read for.
+enum class FolderUse : std::uint8_t {
+  Garment,  ///< its meshes, and the table if there is one
+  Bound,    ///< its meshes and the table
+  Poses     ///< the table and what parts.json says of it
+};
+
 /// A folder as read: the garment put together again, and its table when there is one.
 struct ReadFolder {
   Garment garment;
   SourceMesh cloth, trims, stitching;
+  /// False: poses were all that is wanted, and the table is sure to fit cloth.obj and parts.json; the meshes above and
+  /// garment.combined are empty then.
+  bool has_meshes = false;
   std::vector<std::byte> table_bytes;  ///< empty: not bound yet
 };
 /// @error BadInput when a file is missing, or they do not belong together.
-Result<ReadFolder> read_folder(Session& session, const std::string& path, bool needs_table);
+Result<ReadFolder> read_folder(Session& session, const std::string& path, FolderUse use);
 
 /// cloth.obj, trims.obj, stitching.obj (if any), MTL files and parts.json. A material library is taken from the mesh if
 /// it is attached there, else from the first of `material_folders` (at least one) that holds it. Files of earlier runs

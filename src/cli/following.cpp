@@ -13,33 +13,42 @@ constexpr std::size_t kMostDoubtful = 10'000;  ///< listed by --json; all are co
 
 }  // namespace
 
-Result<Following> Following::open(Session& session, const std::string& path) {
+Result<Following> Following::open(Session& session, const std::string& path, FollowFor what) {
   Following following(session);
-  Result<ReadFolder> folder = read_folder(session, path, true);
+  Result<ReadFolder> folder =
+      read_folder(session, path, what == FollowFor::Poses ? FolderUse::Poses : FolderUse::Bound);
   if (!folder) return folder.error();
   following.folder_ = std::make_unique<ReadFolder>(std::move(*folder));
-  const Garment& garment = following.folder_->garment;
   Result<BindTable> table = decode(following.folder_->table_bytes);
   if (!table) return table.error();
   following.table_ = std::move(*table);
   following.view_.open(following.folder_->table_bytes);  // decoded above, so it opens
+  following.poses_.resize(following.table_.bindings.size());
+  following.quality_.resize(following.table_.bindings.size());
+  if (following.folder_->has_meshes) {
+    if (auto gathered = following.gather(path); !gathered) return gathered.error();
+  }
+  return following;
+}
+
+Result<void> Following::gather(const std::string& path) {
+  const Garment& garment = folder_->garment;
   TrimShapes all_trims;
-  for_ranges(session.executor(), 2, 1, [&](std::size_t task, std::size_t) {
+  for_ranges(session_->executor(), 2, 1, [&](std::size_t task, std::size_t) {
     if (task == 0)
-      following.cloth_ = std::make_unique<ClothMesh>(gather_cloth(garment.combined, garment.parts, garment.maps));
+      cloth_ = std::make_unique<ClothMesh>(gather_cloth(garment.combined, garment.parts, garment.maps));
     else
-      all_trims = gather_trims(garment.combined, garment.parts, garment.maps, session.executor());
+      all_trims = gather_trims(garment.combined, garment.parts, garment.maps, session_->executor());
   });
-  const ClothMesh& cloth = *following.cloth_;
-  if (cloth_fingerprint(static_cast<Index>(cloth.positions.size()), cloth.face_offsets, cloth.face_corners) !=
-      following.table_.fingerprint) {
+  if (cloth_fingerprint(static_cast<Index>(cloth_->positions.size()), cloth_->face_offsets, cloth_->face_corners) !=
+      table_.fingerprint) {
     return Error{ErrorCode::BadInput,
                  "the table was made for another cloth than cloth.obj; bind the folder again: trimtack bind " + path +
                      " -o " + path,
                  path + "/bindings.ttb", 0};
   }
   std::vector<Index> ids;
-  for (const Binding& binding : following.table_.bindings) ids.push_back(binding.trim);
+  for (const Binding& binding : table_.bindings) ids.push_back(binding.trim);
   Result<TrimShapes> trims = select_trims(all_trims, ids);
   if (!trims) {
     Error error = trims.error();
@@ -47,15 +56,12 @@ Result<Following> Following::open(Session& session, const std::string& path) {
     error.subject = path + "/bindings.ttb";
     return error;
   }
-  following.trims_ = std::make_unique<TrimShapes>(std::move(*trims));
-  following.poses_.resize(ids.size());
-  following.quality_.resize(ids.size());
-  return following;
+  trims_ = std::make_unique<TrimShapes>(std::move(*trims));
+  return {};
 }
 
 Result<void> Following::open_frames(const FrameOptions& options) {
-  const Garment& garment = folder_->garment;
-  Result<FrameSource> source = FrameSource::open(options, garment);
+  Result<FrameSource> source = FrameSource::open(options, folder_->garment);
   if (!source) return source.error();
   source_ = std::make_unique<FrameSource>(std::move(*source));
   return {};

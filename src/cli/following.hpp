@@ -22,10 +22,16 @@ struct DoubtfulPose {
   PoseQuality quality = PoseQuality::Chosen;
 };
 
+/// What a folder is followed for.
+enum class FollowFor : std::uint8_t {
+  Meshes,
+  Poses  ///< of frames without faces; the folder's meshes, trims(), cloth() and the fit model are not there
+};
+
 class Following {
  public:
   /// Reads the folder and its table. @error BadInput when they do not belong together.
-  static Result<Following> open(Session& session, const std::string& path);
+  static Result<Following> open(Session& session, const std::string& path, FollowFor what = FollowFor::Meshes);
   /// Lists the frames. Without this, only rest() works.
   Result<void> open_frames(const FrameOptions& options);
   /// Prepares measures of fit (and seating).
@@ -56,6 +62,7 @@ class Following {
 
  private:
   explicit Following(Session& session) : session_(&session) {}
+  Result<void> gather(const std::string& path);
   void look_at(const FrameState& state, Frame& frame);
 
   Session* session_;

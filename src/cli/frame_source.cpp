@@ -10,6 +10,9 @@ Result<FrameSource> FrameSource::open(const FrameOptions& options, const Garment
   if (!frames) return frames.error();
   FrameSource source;
   source.garment_ = &garment;
+  const std::vector<Index>& map = garment.maps.cloth.positions;
+  source.cloth_in_one_ = std::adjacent_find(map.begin(), map.end(), [](Index a, Index b) { return b != a + 1; }) ==
+                         map.end();
   const std::uint64_t first = options.first.value_or(0), last = options.last.value_or(UINT64_MAX);
   for (FrameRef& frame : *frames) {
     if (frame.number >= first && frame.number <= last) source.frames_.push_back(std::move(frame));
@@ -59,12 +62,13 @@ Result<std::span<const Vec3>> FrameSource::cloth(std::size_t i, const Executor& 
     return Error{ErrorCode::BadInput,
                  "frame " + std::to_string(frame.number) + " has " + std::to_string(all_.size()) +
                      " vertices; the cloth has " + std::to_string(map.size()) + " and the combined export " +
-                     std::to_string(garment_->combined.positions.size()) + "; export it with the same topology",
+                     std::to_string(garment_->parts.source_vertices) + "; export it with the same topology",
                  frame.path.string(), 0};
   }
   if (compare) compare_faces(faces, frame, report);
   compared_ = compared_ || compare;
   if (all_.size() == map.size()) return all_;
+  if (cloth_in_one_) return map.empty() ? std::span<const Vec3>{} : all_.subspan(map.front(), map.size());
   cloth_.resize(map.size());
   constexpr std::size_t kPerRange = 16384;
   for_ranges(executor, map.size(), kPerRange, [&](std::size_t begin, std::size_t end) {

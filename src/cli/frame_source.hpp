@@ -13,7 +13,8 @@ namespace trimtack::cli {
 
 class FrameSource {
  public:
-  /// Lists the frames and keeps those whose numbers are wanted. `garment` must outlive the source.
+  /// Lists the frames and keeps those whose numbers are wanted. `garment` must outlive the source, and hold its
+  /// combined mesh unless all frames lie in arrays.
   /// @error BadInput as list_frames; Usage when no frame has a wanted number.
   static Result<FrameSource> open(const FrameOptions& options, const Garment& garment);
   const std::vector<FrameRef>& frames() const { return frames_; }
@@ -23,7 +24,7 @@ class FrameSource {
   Result<std::span<const Vec3>> cloth(std::size_t i, const Executor& executor, Report& report);
   /// After cloth(i): all positions as the frame's file holds them.
   std::span<const Vec3> all() const { return all_; }
-  bool is_combined() const { return all_.size() == garment_->combined.positions.size(); }
+  bool is_combined() const { return all_.size() == garment_->parts.source_vertices; }
 
  private:
   void compare_faces(const SourceMesh& faces, const FrameRef& frame, Report& report) const;
@@ -32,6 +33,7 @@ class FrameSource {
   FrameReader reader_;
   const Garment* garment_ = nullptr;
   bool compared_ = false;
+  bool cloth_in_one_ = false;  ///< the cloth's vertices follow each other in the combined export
   std::span<const Vec3> all_;
   std::vector<Vec3> cloth_;
 };

@@ -20,12 +20,15 @@ namespace fs = std::filesystem;
 namespace {
 
 constexpr std::size_t kMostOpen = 32;  ///< streams kept open at a time
+/// Bytes of a stream that begin their way to the disk together: each time costs as much as writing some 100 KB.
+constexpr std::uint64_t kFlushStep = std::uint64_t{4} << 20U;
 
 std::span<const std::byte> as_bytes(std::string_view text) { return std::as_bytes(std::span(text)); }
 
 struct Staged {
   std::string name;
   std::uint64_t bytes = 0, crc = 0;
+  std::uint64_t flushing = 0;  ///< so many bytes are on their way to the disk
   posix::Descriptor stream;
   bool busy = false;  ///< being written to
 };
@@ -81,7 +84,7 @@ struct FileSet::Impl {
     posix::Descriptor fd(::open(path.c_str(), O_WRONLY | O_CREAT | O_EXCL | O_CLOEXEC, 0666));
     if (!fd) return at_file(name, errno);
     index.emplace(name, files.size());
-    files.push_back({name, 0, 0, {}, false});
+    files.push_back({name, 0, 0, 0, {}, false});
     entries.push_back({name, 0});
     return fd;
   }
@@ -215,9 +218,12 @@ Result<void> FileSet::append(const std::string& name, std::string_view bytes) {
   int error_number = ::lseek(fd, 0, SEEK_END) < 0 ? errno : 0;
   if (error_number == 0) error_number = posix::write_all(fd, bytes);
   if (error_number == 0) {
-    posix::begin_flush(fd, file.bytes, bytes.size());
     file.bytes += bytes.size();
     file.crc = crc64(as_bytes(bytes), file.crc);
+    if (file.bytes - file.flushing >= kFlushStep) {
+      posix::begin_flush(fd, file.flushing, file.bytes - file.flushing);
+      file.flushing = file.bytes;
+    }
   }
   impl_->release(i);
   if (error_number != 0) return impl_->at_file(name, error_number);

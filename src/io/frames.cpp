@@ -5,6 +5,7 @@
 
 #include <algorithm>
 #include <atomic>
+#include <bit>
 #include <charconv>
 #include <optional>
 #include <system_error>
@@ -153,19 +154,34 @@ Result<std::vector<FrameRef>> list_frames(std::span<const std::string> arguments
 
 namespace {
 
-/// The first vertex that is not finite; their number when all are.
-std::size_t first_not_finite(std::span<const Vec3> points, const Executor& executor) {
-  constexpr std::size_t kPerRange = 32768;
-  std::atomic<std::size_t> first = points.size();
-  for_ranges(executor, points.size(), kPerRange, [&](std::size_t begin, std::size_t end) {
-    const auto range = points.subspan(begin, end - begin);
-    const auto stray = std::find_if_not(range.begin(), range.end(), [](const Vec3& p) { return is_finite(p); });
-    if (stray == range.end()) return;
-    const std::size_t found = begin + static_cast<std::size_t>(stray - range.begin());
-    for (std::size_t known = first; found < known && !first.compare_exchange_weak(known, found);) {
+/// Whether all numbers are finite: adding one to an exponent of all ones carries into the sign.
+bool all_finite(std::span<const double> numbers) {
+  constexpr std::uint64_t kExponent = 0x7ff0000000000000U, kOne = 0x0010000000000000U;
+  std::uint64_t carried = 0;
+  for (const double number : numbers) carried |= (std::bit_cast<std::uint64_t>(number) & kExponent) + kOne;
+  return (carried >> 63U) == 0;
+}
+
+/// Reads points from number `first` of the array on, and looks at each block while it is in the cache.
+/// @param stray  gets the first point that is not finite; their number when all are
+Result<void> read_points(const NpyFile& array, std::uint64_t first, std::span<Vec3> points, std::size_t& stray,
+                         const Executor& executor) {
+  constexpr std::size_t kPerBlock = 8192;
+  std::atomic<std::size_t> least = points.size();
+  std::vector<Result<void>> done((points.size() + kPerBlock - 1) / kPerBlock);
+  for_ranges(executor, points.size(), kPerBlock, [&](std::size_t begin, std::size_t end) {
+    const std::span<double> numbers(&points[begin].x, 3 * (end - begin));
+    Result<void>& read = done[begin / kPerBlock] = array.read(3 * (first + begin), numbers);
+    if (!read || all_finite(numbers)) return;
+    std::size_t found = begin;
+    while (is_finite(points[found])) ++found;
+    for (std::size_t known = least; found < known && !least.compare_exchange_weak(known, found);) {
     }
   });
-  return first;
+  stray = least;
+  for (Result<void>& read : done)
+    if (!read) return read;
+  return {};
 }
 
 }  // namespace
@@ -210,6 +226,11 @@ Result<std::span<const Vec3>> FrameReader::Impl::read_sample(const FrameRef& fra
   return bad_input(frame.path.string(), "frame " + std::to_string(frame.row) + " lies behind its animations");
 }
 
+bool may_have_faces(const std::string& argument) {
+  const std::string extension = extension_of(argument);
+  return extension != ".npy" && !is_gltf(extension);
+}
+
 FrameReader::FrameReader() : impl_(std::make_unique<Impl>()) {}
 FrameReader::~FrameReader() = default;
 FrameReader::FrameReader(FrameReader&&) noexcept = default;
@@ -234,10 +255,10 @@ Result<std::span<const Vec3>> FrameReader::read(const FrameRef& frame, SourceMes
     }
     const std::uint64_t vertices = shape[shape.size() - 2];
     buffer.resize(vertices);
-    const Result<void> done =
-        impl_->array->read(frame.row * vertices * 3, {vertices == 0 ? nullptr : &buffer[0].x, vertices * 3}, executor);
+    std::size_t stray = 0;
+    const Result<void> done = read_points(*impl_->array, frame.row * vertices, buffer, stray, executor);
     if (!done) return done.error();
-    if (const std::size_t stray = first_not_finite(buffer, executor); stray != buffer.size()) {
+    if (stray != buffer.size()) {
       return bad_input(frame.path.string(), "row " + std::to_string(frame.row) + ": vertex " + std::to_string(stray) +
                                                 " is not finite; repair the simulation or leave this frame out");
     }

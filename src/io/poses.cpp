@@ -2,6 +2,7 @@
 // Quoting: RFC 4180. Short-path quaternion keys: glTF 2.0 specification, appendix C (interpolation by slerp).
 #include "trimtack/io/poses.hpp"
 
+#include <algorithm>
 #include <array>
 #include <bit>
 #include <charconv>
@@ -11,16 +12,35 @@ namespace {
 
 static_assert(std::endian::native == std::endian::little, "array bytes are written in the machine's order");
 
-template <class Number>
-void append_number(std::string& out, Number value) {
-  std::array<char, 32> text;
-  const auto end = std::to_chars(text.data(), text.data() + text.size(), value).ptr;
-  out.append(text.data(), end);
+constexpr std::size_t kMostNumber = 25;  ///< a comma and the longest double
+
+char* put_field(char* out, double value) {
+  *out++ = ',';
+  return std::to_chars(out, out + kMostNumber - 1, value).ptr;
 }
 
-void append_field(std::string& out, double value) {
-  out += ',';
-  append_number(out, value);
+void append_whole(std::string& out, std::uint64_t value) {
+  std::array<char, 20> text;
+  out.append(text.data(), std::to_chars(text.data(), text.data() + text.size(), value).ptr);
+}
+
+/// ",tx,ty,tz,qx,qy,qz,qw" and the matrix row by row; each number of the translation is put into text once.
+void append_pose(std::string& out, const Vec3& t, const Quat& q, const Mat3& rotation) {
+  std::array<char, 19 * kMostNumber> text;
+  char* end = text.data();
+  std::array<const char*, 4> at;  // where the fields of the translation begin, and the next one
+  for (int k = 0; k < 3; ++k) {
+    at[static_cast<std::size_t>(k)] = end;
+    end = put_field(end, t[k]);
+  }
+  at[3] = end;
+  for (const double value : {q.x, q.y, q.z, q.w}) end = put_field(end, value);
+  for (int row = 0; row < 3; ++row) {
+    for (int column = 0; column < 3; ++column) end = put_field(end, rotation(row, column));
+    const auto k = static_cast<std::size_t>(row);
+    end = std::copy(at[k], at[k + 1], end);
+  }
+  out.append(text.data(), end);
 }
 
 }  // namespace
@@ -53,24 +73,12 @@ void append_poses_csv(std::string& out, std::uint64_t frame, std::span<const Bin
     const Pose& pose = poses[i];
     Quat q = to_quat(pose.rotation);
     if (!previous.empty()) q = previous[i] = short_path(previous[i], q);
-    append_number(out, frame);
+    append_whole(out, frame);
     out += ',';
-    append_number(out, bindings[i].trim);
+    append_whole(out, bindings[i].trim);
     out += ',';
     append_csv_field(out, bindings[i].name);
-    const Vec3& t = pose.translation;
-    std::array<std::size_t, 4> at;  // where the fields of the translation begin, and the next one
-    for (int k = 0; k < 3; ++k) {
-      at[static_cast<std::size_t>(k)] = out.size();
-      append_field(out, t[k]);
-    }
-    at[3] = out.size();
-    for (const double value : {q.x, q.y, q.z, q.w}) append_field(out, value);
-    for (int row = 0; row < 3; ++row) {
-      for (int column = 0; column < 3; ++column) append_field(out, pose.rotation(row, column));
-      const auto k = static_cast<std::size_t>(row);
-      out.append(out, at[k], at[k + 1] - at[k]);
-    }
+    append_pose(out, pose.translation, q, pose.rotation);
     out += ',';
     out += quality[i];
     out += '\n';

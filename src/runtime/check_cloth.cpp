@@ -57,28 +57,50 @@ PatchState look_at_binding(const View& view, const Cloth<P>& cloth, uint32_t i) 
   return unbound;
 }
 
-/// Mean of sqrt(area) over gradients of typical size; 0 when there is none.
+/// What the questions below ask of a patch that has a frame.
+struct Asked {
+  uint32_t binding;
+  double t[3], b[3];
+  double area, squares;
+};
+
+struct AskedPatches {
+  Asked patch[kMostAsked];
+  uint32_t count = 0;
+};
+
 template <class P>
-double typical_stretch(const View& view, const Cloth<P>& cloth, double& typical) {
-  int64_t exponents = 0, votes = 0;
+void ask(const View& view, const Cloth<P>& cloth, AskedPatches& all) {
   for (uint32_t k = 0; k < asked_count(view); ++k) {
     const PatchState state = look_at_binding(view, cloth, asked(view, k));
     if (!has_frame(state.belief)) continue;
-    exponents += exponent_of(state.gradient.area);
-    ++votes;
+    Asked& one = all.patch[all.count++];
+    one.binding = asked(view, k);
+    for (int i = 0; i < 3; ++i) one.t[i] = state.sums.t[i], one.b[i] = state.sums.b[i];
+    one.area = state.gradient.area, one.squares = state.gradient.squares;
   }
-  typical = 0;
-  if (votes == 0) return 0;
-  const int64_t mean = exponents / votes;
-  typical = power_of_two(static_cast<int>(mean > 900 ? 900 : (mean < -900 ? -900 : mean)));
+}
+
+/// A power of two near the area of most gradients; 0 when there is none.
+double typical_area(const AskedPatches& all) {
+  if (all.count == 0) return 0;
+  int64_t exponents = 0;
+  for (uint32_t k = 0; k < all.count; ++k) exponents += exponent_of(all.patch[k].area);
+  const int64_t mean = exponents / int64_t{all.count};
+  return power_of_two(static_cast<int>(mean > 900 ? 900 : (mean < -900 ? -900 : mean)));
+}
+
+bool has_vote(const Asked& one, double typical) {
+  return !(one.area > kOutlier * typical) && !(one.area * kOutlier < typical);
+}
+
+/// Mean of sqrt(area) over gradients of typical size; 0 when there is none.
+double typical_stretch(const View& view, const AskedPatches& all, double typical) {
   double sum = 0;
   int64_t counted = 0;
-  for (uint32_t k = 0; k < asked_count(view); ++k) {
-    const PatchState state = look_at_binding(view, cloth, asked(view, k));
-    if (!has_frame(state.belief) || state.gradient.area > kOutlier * typical ||
-        state.gradient.area * kOutlier < typical)
-      continue;
-    sum += frame::root(state.gradient.area);
+  for (uint32_t k = 0; k < all.count; ++k) {
+    if (!has_vote(all.patch[k], typical)) continue;
+    sum += frame::root(all.patch[k].area);
     ++counted;
   }
   return counted == 0 ? 0 : sum / static_cast<double>(counted) / view.scale;
@@ -90,22 +112,19 @@ struct Moments {
   int64_t count = 0;
 };
 
-template <class P>
-Moments gather_moments(const View& view, const Cloth<P>& cloth, double typical) {
+Moments gather_moments(const View& view, const AskedPatches& all, double typical) {
   Moments m;
-  for (uint32_t k = 0; k < asked_count(view); ++k) {
-    const PatchState state = look_at_binding(view, cloth, asked(view, k));
-    if (!has_frame(state.belief) || state.gradient.area > kOutlier * typical ||
-        state.gradient.area * kOutlier < typical)
-      continue;
+  for (uint32_t k = 0; k < all.count; ++k) {
+    const Asked& one = all.patch[k];
+    if (!has_vote(one, typical)) continue;
     double rest[9];
-    rest_frame(view, view.patches[view.bindings[asked(view, k)].patch], rest);
+    rest_frame(view, view.patches[view.bindings[one.binding].patch], rest);
     for (int r = 0; r < 3; ++r)
       for (int c = 0; c < 3; ++c) {
         m.rest[3 * r + c] += rest[3 * r] * rest[3 * c] + rest[3 * r + 1] * rest[3 * c + 1];
-        m.cross[3 * r + c] += state.sums.t[r] * rest[3 * c] + state.sums.b[r] * rest[3 * c + 1];
+        m.cross[3 * r + c] += one.t[r] * rest[3 * c] + one.b[r] * rest[3 * c + 1];
       }
-    m.squares += state.gradient.squares;
+    m.squares += one.squares;
     ++m.count;
   }
   return m;
@@ -137,6 +156,37 @@ uint32_t judge_mirror(const Moments& m) {
   return determinant(map) < 0 ? TT_MIRRORED_YES : TT_MIRRORED_NO;
 }
 
+/// Unsigned numbers as wide as the positions.
+inline uint32_t as_bits(float x) {
+  uint32_t bits;
+  memcpy(&bits, &x, sizeof bits);
+  return bits;
+}
+inline uint64_t as_bits(double x) {
+  uint64_t bits;
+  memcpy(&bits, &x, sizeof bits);
+  return bits;
+}
+
+/// frame::usable for a packed list of any alignment, in whole numbers: sizes are ordered as their bits are, infinity
+/// and NaN last, so the sum below carries into the highest bit for all beyond the limit.
+template <class P>
+bool all_usable(const P* positions, size_t count) {
+  constexpr P kLimit = static_cast<P>(frame::kLargestCoordinate);
+  static_assert(static_cast<double>(kLimit) <= frame::kLargestCoordinate);
+  using Bits = decltype(as_bits(kLimit));
+  constexpr Bits kSign = Bits{1} << (8 * sizeof(Bits) - 1);
+  const Bits to_carry = kSign - 1 - as_bits(kLimit);
+  const auto* bytes = reinterpret_cast<const unsigned char*>(positions);
+  Bits carried = 0;
+  for (size_t i = 0; i < count; ++i) {
+    P number;
+    memcpy(&number, bytes + i * sizeof number, sizeof number);
+    carried |= (as_bits(number) & (kSign - 1)) + to_carry;
+  }
+  return (carried & kSign) == 0;
+}
+
 template <class P>
 tt_status check_cloth(const tt_table* table, const P* positions, size_t vertex_count, size_t stride,
                       tt_cloth_state* out) {
@@ -148,14 +198,18 @@ tt_status check_cloth(const tt_table* table, const P* positions, size_t vertex_c
   if (!settle_stride(3 * sizeof(P), vertex_count, stride)) return TT_BAD_STRIDE;
   const Cloth<P> cloth{positions, stride};
   *out = tt_cloth_state{};
-  for (size_t i = 0; i < vertex_count; ++i) {
-    double q[3];
-    frame::load_point(positions, stride, i, q);
-    if (!frame::usable(q, 3)) ++out->unusable_vertices;
+  if (stride != 3 * sizeof(P) || !all_usable(positions, 3 * vertex_count)) {
+    for (size_t i = 0; i < vertex_count; ++i) {
+      double q[3];
+      frame::load_point(positions, stride, i, q);
+      if (!frame::usable(q, 3)) ++out->unusable_vertices;
+    }
   }
-  double typical = 0;
-  out->scale = typical_stretch(view, cloth, typical);
-  out->mirrored = judge_mirror(gather_moments(view, cloth, typical));
+  AskedPatches all;
+  ask(view, cloth, all);
+  const double typical = typical_area(all);
+  out->scale = typical_stretch(view, all, typical);
+  out->mirrored = judge_mirror(gather_moments(view, all, typical));
   return TT_OK;
 }
 

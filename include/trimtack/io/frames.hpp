@@ -35,6 +35,10 @@ struct FrameRef {
 /// @error BadInput when one matches nothing, is a folder, has another extension, or holds no frame.
 Result<std::vector<FrameRef>> list_frames(std::span<const std::string> arguments, double frames_per_second = 24);
 
+/// Whether an argument of list_frames() may stand for frames that have faces of their own to compare (OBJ, PLY), by its
+/// ending alone.
+bool may_have_faces(const std::string& argument);
+
 /// Reads frames in any order; keeps an open array and one buffer, so that memory does not grow with their number.
 /// OBJ and PLY frames give their positions in file order; faces (for the fingerprint check) only when `faces` is
 /// asked for.
