@@ -2,8 +2,8 @@
 // Reading: Clinger's exact cases inline (text_number.hpp); 17 to 19 digits by one multiplication with a 128-bit
 // reciprocal of the power of five, an idea from D. Lemire, "Number parsing at a gigabyte per second", Software:
 // Practice and Experience 51 (2021); the rest by std::from_chars, which the standard requires to round correctly.
-// Writing: std::to_chars, which the standard requires to be the shortest that reads back,
-// and a short cut for short decimals that gives the same; without an exponent in the range of coordinates.
+// Writing: the shortest that reads back (shortest_decimal.hpp), and a short cut for short decimals that gives the same;
+// without an exponent in the range of coordinates.
 #include "core/text_number.hpp"
 
 #include <array>
@@ -13,6 +13,8 @@
 #include <cstring>
 #include <limits>
 #include <system_error>
+
+#include "core/shortest_decimal.hpp"
 
 namespace trimtack {
 namespace {
@@ -186,7 +188,7 @@ char* format_double(char* out, double value) {
     for (const char c : {'n', 'a', 'n'}) *out++ = c;
     return out;
   }
-  char* const end = std::to_chars(out, out + kMaxDoubleText, value).ptr;
+  char* const end = format_shortest(out, value);
   // The shortest form of 100000 is 1e+05: in the range of coordinates plain digits are worth a few characters more.
   const double size = std::abs(value);
   const bool plain_would_do = (size >= 1e5 && size < 1e21) || (size >= 1e-7 && size < 1e-3);

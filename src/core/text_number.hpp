@@ -123,8 +123,8 @@ inline ParsedNumber parse_double(const char* first, const char* last) {
   return {negative ? -value : value, p, NumberStatus::Ok};
 }
 
-/// Room that format_double needs.
-inline constexpr std::size_t kMaxDoubleText = 32;
+/// Room that format_double needs: it may write beyond the end that it returns.
+inline constexpr std::size_t kMaxDoubleText = 40;
 
 /// Writes the shortest decimal that reads back to the same bits, without an exponent from 1e-7 up to 1e21 (infinities
 /// and NaN as "inf", "-inf", "nan").

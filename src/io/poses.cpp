@@ -7,16 +7,16 @@
 #include <bit>
 #include <charconv>
 
+#include "core/shortest_decimal.hpp"
+
 namespace trimtack {
 namespace {
 
 static_assert(std::endian::native == std::endian::little, "array bytes are written in the machine's order");
 
-constexpr std::size_t kMostNumber = 25;  ///< a comma and the longest double
-
 char* put_field(char* out, double value) {
-  *out++ = ',';
-  return std::to_chars(out, out + kMostNumber - 1, value).ptr;
+  *out = ',';
+  return format_shortest(out + 1, value);
 }
 
 void append_whole(std::string& out, std::uint64_t value) {
@@ -26,7 +26,7 @@ void append_whole(std::string& out, std::uint64_t value) {
 
 /// ",tx,ty,tz,qx,qy,qz,qw" and the matrix row by row; each number of the translation is put into text once.
 void append_pose(std::string& out, const Vec3& t, const Quat& q, const Mat3& rotation) {
-  std::array<char, 19 * kMostNumber> text;
+  std::array<char, 19 * (1 + kMaxShortestText)> text;
   char* end = text.data();
   std::array<const char*, 4> at;  // where the fields of the translation begin, and the next one
   for (int k = 0; k < 3; ++k) {
