@@ -9,6 +9,7 @@
 #include <cstring>
 #include <string_view>
 
+#include "core/memory.hpp"
 #include "io/posix_file.hpp"
 
 namespace trimtack {
@@ -118,8 +119,8 @@ std::optional<ScannedFaces> scan_faces(const std::filesystem::path& path, const 
   if (std::max({vertices, faces, corners}) >= kNone) return std::nullopt;
   ScannedFaces out;
   out.vertices = static_cast<Index>(vertices);
-  out.offsets.reserve(faces + 1);
-  out.corners.reserve(corners);
+  reserve_large(out.offsets, faces + 1);
+  reserve_large(out.corners, corners);
   for (const ScannedBlock& block : blocks) {
     const auto before = static_cast<Index>(out.corners.size());
     for (const Index end : block.ends) out.offsets.push_back(before + end);

@@ -12,6 +12,7 @@
 #include <tuple>
 #include <utility>
 
+#include "core/memory.hpp"
 #include "io/bad_input.hpp"
 #include "trimtack/io/gltf.hpp"
 #include "trimtack/io/npy.hpp"
@@ -190,9 +191,11 @@ struct FrameReader::Impl {
   fs::path array_path;
   double frames_per_second = 0;  // of the garment
   std::optional<NpyFile> array;
+  std::unique_ptr<char[], LargeDeleter> row_bytes;  ///< of the array
   std::optional<GltfGarment> garment;
   std::vector<Vec3> buffer;
 
+  Result<std::span<const Vec3>> read_row(const FrameRef& frame, const Executor& executor);
   Result<std::span<const Vec3>> read_sample(const FrameRef& frame, SourceMesh* faces, const Executor& executor);
 };
 
@@ -231,6 +234,34 @@ bool may_have_faces(const std::string& argument) {
   return extension != ".npy" && !is_gltf(extension);
 }
 
+Result<std::span<const Vec3>> FrameReader::Impl::read_row(const FrameRef& frame, const Executor& executor) {
+  const std::string file = frame.path.string();
+  if (!array || array_path != frame.path) {
+    array.reset();
+    garment.reset();
+    row_bytes.reset();
+    Result<NpyFile> opened = NpyFile::open(frame.path);
+    if (!opened) return opened.error();
+    array.emplace(std::move(*opened));
+    array_path = frame.path;
+  }
+  const std::vector<std::uint64_t>& shape = array->info().shape;
+  const std::uint64_t rows = shape.size() == 3 ? shape[0] : 1;
+  if (shape.size() < 2 || shape.back() != 3 || frame.row >= rows)
+    return bad_input(file, "row " + std::to_string(frame.row) + " lies outside of the array");
+  const std::uint64_t vertices = shape[shape.size() - 2];
+  if (!row_bytes) row_bytes = allocate_large(vertices * sizeof(Vec3));
+  const std::span<Vec3> points(reinterpret_cast<Vec3*>(row_bytes.get()), vertices);
+  std::size_t stray = 0;
+  const Result<void> done = read_points(*array, frame.row * vertices, points, stray, executor);
+  if (!done) return done.error();
+  if (stray != points.size()) {
+    return bad_input(file, "row " + std::to_string(frame.row) + ": vertex " + std::to_string(stray) +
+                               " is not finite; repair the simulation or leave this frame out");
+  }
+  return std::span<const Vec3>(points);
+}
+
 FrameReader::FrameReader() : impl_(std::make_unique<Impl>()) {}
 FrameReader::~FrameReader() = default;
 FrameReader::FrameReader(FrameReader&&) noexcept = default;
@@ -240,30 +271,8 @@ Result<std::span<const Vec3>> FrameReader::read(const FrameRef& frame, SourceMes
   std::vector<Vec3>& buffer = impl_->buffer;
   if (frame.in_array && is_gltf(extension_of(frame.path))) return impl_->read_sample(frame, faces, executor);
   if (frame.in_array) {
-    if (!impl_->array || impl_->array_path != frame.path) {
-      impl_->array.reset();
-      impl_->garment.reset();
-      Result<NpyFile> opened = NpyFile::open(frame.path);
-      if (!opened) return opened.error();
-      impl_->array.emplace(std::move(*opened));
-      impl_->array_path = frame.path;
-    }
-    const std::vector<std::uint64_t>& shape = impl_->array->info().shape;
-    const std::uint64_t rows = shape.size() == 3 ? shape[0] : 1;
-    if (shape.size() < 2 || shape.back() != 3 || frame.row >= rows) {
-      return bad_input(frame.path.string(), "row " + std::to_string(frame.row) + " lies outside of the array");
-    }
-    const std::uint64_t vertices = shape[shape.size() - 2];
-    buffer.resize(vertices);
-    std::size_t stray = 0;
-    const Result<void> done = read_points(*impl_->array, frame.row * vertices, buffer, stray, executor);
-    if (!done) return done.error();
-    if (stray != buffer.size()) {
-      return bad_input(frame.path.string(), "row " + std::to_string(frame.row) + ": vertex " + std::to_string(stray) +
-                                                " is not finite; repair the simulation or leave this frame out");
-    }
     if (faces != nullptr) *faces = SourceMesh{};
-    return std::span<const Vec3>(buffer);
+    return impl_->read_row(frame, executor);
   }
   Report report;
   Result<SourceMesh> mesh = [&] {

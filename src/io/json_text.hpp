@@ -8,6 +8,7 @@
 #include <string>
 #include <string_view>
 
+#include "core/shortest_decimal.hpp"
 #include "trimtack/types.hpp"
 
 namespace trimtack::json_text {
@@ -18,9 +19,8 @@ inline void append_number(std::string& out, double value) {
     out += "null";
     return;
   }
-  char text[32];
-  const auto end = std::to_chars(text, text + sizeof text, value == 0 ? 0.0 : value).ptr;
-  out.append(text, end);
+  char text[kMaxShortestText];
+  out.append(text, format_shortest(text, value == 0 ? 0.0 : value));
 }
 
 template <std::integral T>
