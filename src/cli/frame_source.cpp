@@ -11,8 +11,8 @@ Result<FrameSource> FrameSource::open(const FrameOptions& options, const Garment
   FrameSource source;
   source.garment_ = &garment;
   const std::vector<Index>& map = garment.maps.cloth.positions;
-  source.cloth_in_one_ = std::adjacent_find(map.begin(), map.end(), [](Index a, Index b) { return b != a + 1; }) ==
-                         map.end();
+  source.cloth_in_one_ =
+      std::adjacent_find(map.begin(), map.end(), [](Index a, Index b) { return b != a + 1; }) == map.end();
   const std::uint64_t first = options.first.value_or(0), last = options.last.value_or(UINT64_MAX);
   for (FrameRef& frame : *frames) {
     if (frame.number >= first && frame.number <= last) source.frames_.push_back(std::move(frame));

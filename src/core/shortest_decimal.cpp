@@ -112,8 +112,8 @@ int put_digits(std::array<char, 40>& text, std::uint64_t digits) {
 char* put_decimal(char* out, const Decimal& decimal) {
   std::array<char, 40> text;
   const int count = put_digits(text, decimal.digits), before_point = kDigits + decimal.exponent;
-  const int exponent = before_point - count;    // of the last digit
-  const int bound = count == 1 ? 1 : 0;         // no point in "1e-05"
+  const int exponent = before_point - count;  // of the last digit
+  const int bound = count == 1 ? 1 : 0;       // no point in "1e-05"
   if (exponent < bound - (count + 3) || exponent > 5 - bound) {
     std::memcpy(out + 1, text.data(), kDigits);
     out[0] = text[0];

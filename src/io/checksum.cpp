@@ -148,8 +148,8 @@ constexpr Fold kFoldOne = fold_by(128), kFoldFour = fold_by(512);
 
 __attribute__((target("pclmul"))) inline __m128i fold(__m128i sum, const Fold& by, __m128i next) {
   const __m128i factors = _mm_set_epi64x(static_cast<long long>(by.high), static_cast<long long>(by.low));
-  return _mm_xor_si128(_mm_xor_si128(_mm_clmulepi64_si128(sum, factors, 0x00), _mm_clmulepi64_si128(sum, factors, 0x11)),
-                       next);
+  return _mm_xor_si128(
+      _mm_xor_si128(_mm_clmulepi64_si128(sum, factors, 0x00), _mm_clmulepi64_si128(sum, factors, 0x11)), next);
 }
 
 inline __m128i load_sixteen(const std::byte* p) { return _mm_loadu_si128(reinterpret_cast<const __m128i*>(p)); }

@@ -346,13 +346,7 @@ inline void move_point(const double r[9], const double t[3], const double x[3], 
 /// The packed case, four points at a time; returns how many were done. Reads a block before it writes it: in place is
 /// fine.
 template <class P>
-size_t apply_packed(const double r[9], const double t[3], const P* rest, size_t count, P* out) {
-#ifdef TRIMTACK_WIDE
-  if constexpr (sizeof(P) == sizeof(float)) {
-    if (__builtin_cpu_supports("avx512f")) return wide::apply_eight(r, t, rest, count, out);
-    if (__builtin_cpu_supports("avx2")) return wide::apply_four(r, t, rest, count, out);
-  }
-#endif
+size_t apply_fours(const double r[9], const double t[3], const P* rest, size_t count, P* out) {
 #ifdef TRIMTACK_LANES
   using frame::Four;
   const Four xx(r[0]), xy(r[1]), xz(r[2]), yx(r[3]), yy(r[4]), yz(r[5]), zx(r[6]), zy(r[7]), zz(r[8]);
@@ -371,6 +365,20 @@ size_t apply_packed(const double r[9], const double t[3], const P* rest, size_t 
 #endif
 }
 
+/// The same with the widest registers there are.
+template <class P>
+size_t apply_packed(const double r[9], const double t[3], const P* rest, size_t count, P* out) {
+#ifdef TRIMTACK_WIDE
+  if constexpr (sizeof(P) == sizeof(float)) {
+    if (__builtin_cpu_supports("avx512f")) return frame::wide::apply_eight(r, t, rest, count, out);
+    if (__builtin_cpu_supports("avx2")) return frame::wide::apply_four(r, t, rest, count, out);
+  } else if (__builtin_cpu_supports("avx512f")) {
+    return frame::wide::apply_eight<frame::wide::Sum::Pairs>(r, t, rest, count, out);
+  }
+#endif
+  return apply_fours(r, t, rest, count, out);
+}
+
 template <class P, class Pose>
 tt_status apply(const Pose* pose, const P* rest, size_t count, size_t in_stride, P* out, size_t out_stride) {
   if (pose == nullptr || (count != 0 && (rest == nullptr || out == nullptr))) return TT_NULL_ARGUMENT;
@@ -379,14 +387,22 @@ tt_status apply(const Pose* pose, const P* rest, size_t count, size_t in_stride,
   double r[9], t[3];
   matrix_of(*pose, r, t);
   auto* target = reinterpret_cast<unsigned char*>(out);
-  const bool packed = in_stride == 3 * sizeof(P) && out_stride == 3 * sizeof(P);
-  for (size_t i = packed ? apply_packed(r, t, rest, count, out) : 0; i < count; ++i) {
-    double x[3], y[3];
-    frame::load_point(rest, in_stride, i, x);
-    move_point(r, t, x, y);
-    const P rounded[3] = {static_cast<P>(y[0]), static_cast<P>(y[1]), static_cast<P>(y[2])};
-    memcpy(target + i * out_stride, rounded, sizeof rounded);
+  const auto move_singly = [&](size_t first, size_t end) {
+    for (size_t i = first; i < end; ++i) {
+      double x[3], y[3];
+      frame::load_point(rest, in_stride, i, x);
+      move_point(r, t, x, y);
+      const P rounded[3] = {static_cast<P>(y[0]), static_cast<P>(y[1]), static_cast<P>(y[2])};
+      memcpy(target + i * out_stride, rounded, sizeof rounded);
+    }
+  };
+  size_t done = 0;
+  if (in_stride == 3 * sizeof(P) && out_stride == 3 * sizeof(P)) {
+    done = frame::wide::points_before_line(out, 3 * sizeof(P), count);
+    move_singly(0, done);
+    done += apply_packed(r, t, rest + 3 * done, count - done, out + 3 * done);
   }
+  move_singly(done, count);
   return TT_OK;
 }
 

@@ -1,17 +1,38 @@
 // SPDX-License-Identifier: MIT
-/// Moving packed float points on machines with wider registers: the arithmetic of move_point() in evaluate.cpp, several
-/// points an instruction. No fused operations, so the bits are those of one point at a time. Private to the runtime.
+/// Moving packed points on machines with wider registers, several points an instruction. No fused operations, so the
+/// bits are those of one point at a time. Private to the library.
 #pragma once
 
 #include "runtime/lanes.hpp"
 
+namespace trimtack::frame::wide {
+
+/// How many points to move singly so that the next one begins a line of the cache, which whole registers then fill: the
+/// processor need not read a line that is overwritten as a whole. 0 where that is not to be had or not worth it.
+inline size_t points_before_line(const void* out, size_t point_bytes, size_t count) {
+  constexpr size_t kLine = 64, kWorthIt = 64;
+  const auto address = reinterpret_cast<uintptr_t>(out);
+  if (count < kWorthIt) return 0;
+  for (size_t i = 0; i < kLine / 4; ++i)
+    if ((address + i * point_bytes) % kLine == 0) return i;
+  return 0;
+}
+
+/// The order in which a coordinate's terms are added up.
+enum class Sum : uint8_t {
+  Pairs,  ///< (r x + r y) + (r z + t), as move_point() in evaluate.cpp
+  InTurn  ///< ((r x + r y) + r z) + t, as apply() of types.hpp
+};
+
+}  // namespace trimtack::frame::wide
+
 #if defined(TRIMTACK_LANES) && defined(__x86_64__)
 #define TRIMTACK_WIDE 1
 
-namespace trimtack::view::wide {
+namespace trimtack::frame::wide {
 
-/// All whole fours of `count` points; returns how many points those were. Reads four before it writes them: in place is
-/// fine.
+/// All whole fours of `count` points, Sum::Pairs; returns how many points those were. Reads four before it writes them:
+/// in place is fine.
 __attribute__((target("avx2"))) inline size_t apply_four(const double r[9], const double t[3], const float* rest,
                                                          size_t count, float* out) {
   const __m256d xx = _mm256_set1_pd(r[0]), xy = _mm256_set1_pd(r[1]), xz = _mm256_set1_pd(r[2]);
@@ -67,6 +88,43 @@ __attribute__((target("avx512f"))) inline size_t apply_eight(const double r[9], 
   return i + apply_four(r, t, rest + 3 * i, count - i, out + 3 * i);
 }
 
-}  // namespace trimtack::view::wide
+template <Sum order>
+__attribute__((target("avx512f"))) inline __m512d one_coordinate(const double row[3], double t, __m512d x, __m512d y,
+                                                                 __m512d z) {
+  const __m512d rx = _mm512_set1_pd(row[0]), ry = _mm512_set1_pd(row[1]), rz = _mm512_set1_pd(row[2]);
+  if constexpr (order == Sum::Pairs) return (rx * x + ry * y) + (rz * z + _mm512_set1_pd(t));
+  return ((rx * x + ry * y) + rz * z) + _mm512_set1_pd(t);
+}
+
+/// Takes from a where the index is below 8, else from b (less 8).
+__attribute__((target("avx512f"))) inline __m512d pick(__m512d a, __m512d b, int i0, int i1, int i2, int i3, int i4,
+                                                       int i5, int i6, int i7) {
+  return _mm512_permutex2var_pd(a, _mm512_setr_epi64(i0, i1, i2, i3, i4, i5, i6, i7), b);
+}
+
+/// All whole eights of `count` points in double precision; returns how many points those were.
+template <Sum order>
+__attribute__((target("avx512f"))) inline size_t apply_eight(const double r[9], const double t[3], const double* rest,
+                                                             size_t count, double* out) {
+  size_t i = 0;
+  for (; i + 8 <= count; i += 8) {
+    const double* from = rest + 3 * i;
+    double* to = out + 3 * i;
+    // x0 y0 z0 x1 y1 z1 x2 y2 | z2 x3 y3 z3 x4 y4 z4 x5 | y5 z5 x6 y6 z6 x7 y7 z7; what a first step leaves open is 0
+    const __m512d a = _mm512_loadu_pd(from), b = _mm512_loadu_pd(from + 8), c = _mm512_loadu_pd(from + 16);
+    const __m512d x = pick(pick(a, b, 0, 3, 6, 9, 12, 15, 0, 0), c, 0, 1, 2, 3, 4, 5, 10, 13);
+    const __m512d y = pick(pick(a, b, 1, 4, 7, 10, 13, 0, 0, 0), c, 0, 1, 2, 3, 4, 8, 11, 14);
+    const __m512d z = pick(pick(a, b, 2, 5, 8, 11, 14, 0, 0, 0), c, 0, 1, 2, 3, 4, 9, 12, 15);
+    const __m512d u = one_coordinate<order>(r, t[0], x, y, z);
+    const __m512d v = one_coordinate<order>(r + 3, t[1], x, y, z);
+    const __m512d w = one_coordinate<order>(r + 6, t[2], x, y, z);
+    _mm512_storeu_pd(to, pick(pick(u, v, 0, 8, 0, 1, 9, 0, 2, 10), w, 0, 1, 8, 3, 4, 9, 6, 7));
+    _mm512_storeu_pd(to + 8, pick(pick(u, v, 0, 3, 11, 0, 4, 12, 0, 5), w, 10, 1, 2, 11, 4, 5, 12, 7));
+    _mm512_storeu_pd(to + 16, pick(pick(u, v, 13, 0, 6, 14, 0, 7, 15, 0), w, 0, 13, 2, 3, 14, 5, 6, 15));
+  }
+  return i;
+}
+
+}  // namespace trimtack::frame::wide
 
 #endif

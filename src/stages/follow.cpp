@@ -6,6 +6,7 @@
 #include <array>
 #include <string>
 
+#include "runtime/wide_apply.hpp"
 #include "trimtack/runtime.h"
 
 namespace trimtack {
@@ -107,6 +108,25 @@ Result<FrameState> check_frame(const runtime::Table& table, std::span<const Vec3
   return out;
 }
 
+namespace {
+
+/// apply() of each point.
+void move_points(const Pose& pose, std::span<const Vec3> rest, std::span<Vec3> out) {
+  std::size_t done = 0;
+#ifdef TRIMTACK_WIDE
+  if (!rest.empty() && __builtin_cpu_supports("avx512f")) {
+    done = frame::wide::points_before_line(out.data(), sizeof(Vec3), rest.size());
+    for (std::size_t i = 0; i < done; ++i) out[i] = apply(pose, rest[i]);
+    const std::array<double, 3> t{pose.translation.x, pose.translation.y, pose.translation.z};
+    done += frame::wide::apply_eight<frame::wide::Sum::InTurn>(pose.rotation.m.data(), t.data(), &rest.data()[done].x,
+                                                               rest.size() - done, &out.data()[done].x);
+  }
+#endif
+  for (std::size_t i = done; i < rest.size(); ++i) out[i] = apply(pose, rest[i]);
+}
+
+}  // namespace
+
 void bake(const TrimShapes& trims, std::span<const Pose> poses, std::span<Vec3> out, const Executor& executor) {
   // Tasks are cut by trims, and trims differ in size; about this many vertices make one.
   constexpr std::size_t kVerticesPerTask = 16384;
@@ -115,9 +135,8 @@ void bake(const TrimShapes& trims, std::span<const Pose> poses, std::span<Vec3> 
   for_ranges(executor, count, std::max<std::size_t>(kVerticesPerTask / mean, 1),
              [&](std::size_t begin, std::size_t end) {
                for (std::size_t trim = begin; trim < end; ++trim) {
-                 const Pose pose = poses[trim];
-                 for (Index v = trims.vertex_offsets[trim]; v < trims.vertex_offsets[trim + 1]; ++v)
-                   out[v] = apply(pose, trims.vertices[v]);
+                 const std::size_t first = trims.vertex_offsets[trim], size = trims.vertex_offsets[trim + 1] - first;
+                 move_points(poses[trim], std::span(trims.vertices).subspan(first, size), out.subspan(first, size));
                }
              });
 }
