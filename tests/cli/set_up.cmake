@@ -15,6 +15,16 @@ run(split coat/coat.obj -o edited -q)
 run(split coat/coat.obj -o broken -q)
 run(export coat/bound coat/frames/coat_*.obj -o e6 --format glb --fps 15 -q)
 run(follow coat/bound coat/frames/coat_*.obj -o f0 --whole npy -q)
+# Poses alone, from the table without the meshes.
+run(follow coat/bound f0/whole/frames.npy -o f5 -q)
+# Bound folders whose table or meshes do not belong.
+foreach(folder turned trimless)
+  file(COPY ${WORK}/coat/bound/ DESTINATION ${WORK}/${folder})
+endforeach()
+file(READ ${WORK}/turned/cloth.obj faces)
+string(REGEX REPLACE "\nf ([^ ]+) ([^ ]+) " "\nf \\2 \\1 " faces "${faces}")
+file(WRITE ${WORK}/turned/cloth.obj "${faces}")
+file(REMOVE ${WORK}/trimless/trims.obj)
 # The coat with pictures: one that is there, one that is not, one outside.
 file(MAKE_DIRECTORY ${WORK}/pictures/maps)
 file(COPY ${WORK}/coat/coat.obj DESTINATION ${WORK}/pictures)

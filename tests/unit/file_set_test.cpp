@@ -73,6 +73,19 @@ TEST_CASE("crc64 gives the published check value of CRC-64/XZ", "[file_set]") {
   for (std::size_t cut = 0; cut <= 9; ++cut) CHECK(crc64(bytes.subspan(cut), crc64(bytes.first(cut))) == crc64(bytes));
 }
 
+TEST_CASE("the checksum of a text, taken many bytes a step, is that of its bytes one by one", "[file_set]") {
+  std::mt19937_64 random(13);
+  std::vector<std::byte> bytes(700);
+  for (std::byte& b : bytes) b = static_cast<std::byte>(random());
+  for (std::size_t length = 0; length < 600; ++length) {
+    const std::span<const std::byte> text = std::span(bytes).subspan(random() % 100, length);
+    const std::uint64_t before = length % 3 == 0 ? 0 : random();
+    std::uint64_t singly = before;
+    for (const std::byte& b : text) singly = crc64({&b, 1}, singly);
+    REQUIRE(crc64(text, before) == singly);
+  }
+}
+
 TEST_CASE("the checksum of long texts, taken in lanes, is that of their pieces", "[file_set]") {
   std::mt19937_64 random(11);
   std::vector<std::byte> bytes(300'001);

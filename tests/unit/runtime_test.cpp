@@ -322,7 +322,7 @@ TEST_CASE("apply gives the same bits packed, several points at a time, as stride
     REQUIRE(call(&own, packed.data(), count, 0, packed.data(), 0) == TT_OK);
     CHECK(packed == out);
   };
-  for (std::size_t count = 0; count < 40; ++count) {
+  for (std::size_t count = 0; count < 100; ++count) {
     CAPTURE(count);
     same(pose, 0.0F, tt_apply, count);
     same(pose64, 0.0, tt_apply_f64, count);

@@ -11,6 +11,9 @@
 #include <limits>
 #include <random>
 #include <string>
+#include <string_view>
+
+#include "core/shortest_decimal.hpp"
 
 using namespace trimtack;
 
@@ -209,6 +212,34 @@ TEST_CASE("two million random doubles read back from their shortest text to the 
   }
   CHECK(wrong == 0);
   CHECK(longest <= 26);  // sign, 17 digits behind 0.000000
+}
+
+TEST_CASE("the shortest decimal is that of std::to_chars") {
+  std::mt19937_64 random(29);
+  std::size_t wrong = 0;
+  const auto check = [&](double value) {
+    char ours[kMaxShortestText], theirs[kMaxShortestText];
+    const std::string_view text(ours, static_cast<std::size_t>(format_shortest(ours, value) - ours));
+    char* const end = std::to_chars(theirs, theirs + sizeof theirs, value).ptr;
+    if (text != std::string_view(theirs, static_cast<std::size_t>(end - theirs)) && ++wrong < 10)
+      FAIL_CHECK(text << " for " << std::string_view(theirs, static_cast<std::size_t>(end - theirs)));
+  };
+  const auto check_about = [&](double value) {
+    for (const double near : {value, std::nextafter(value, 0.0), std::nextafter(value, 1e308), -value}) check(near);
+  };
+  for (int exponent = -1074; exponent < 1024; ++exponent) check_about(std::ldexp(1.0, exponent));
+  for (int exponent = -45; exponent < 25; ++exponent)
+    for (int digits = 1; digits < 1000; digits += 3) check_about(digits * std::pow(10.0, exponent));
+  for (int i = 0; i < 100000; ++i) check(i);
+  for (const double value : {0.0, -0.0, std::numeric_limits<double>::infinity(), std::numeric_limits<double>::max()})
+    check(value);
+  for (int i = 0; i < 1000000; ++i) {
+    // Every exponent of the fast path, and significands with few bits.
+    const std::uint64_t exponent = 1023 - 140 + random() % 210;
+    check(std::bit_cast<double>((random() & 0x800fffffffffffffU) | exponent << 52U));
+    check(std::ldexp(static_cast<double>(random() >> (11 + random() % 52)), -static_cast<int>(random() % 120)));
+  }
+  CHECK(wrong == 0);
 }
 
 TEST_CASE("short decimals are written as std::to_chars writes them") {
