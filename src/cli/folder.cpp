@@ -233,17 +233,13 @@ Result<void> read_meshes(Session& session, const std::string& path, PartsFile& p
 }
 
 /// Whether the table was made for the faces in cloth.obj; false also for a file that only read_obj can tell of.
-bool is_for_cloth(std::span<const std::byte> table_bytes, const fs::path& cloth) {
-  runtime::Table table;
-  if (table.open(table_bytes) != TT_OK) return false;
-  const std::optional<ScannedFaces> faces = scan_faces(cloth, {});
+bool is_for_cloth(const runtime::Table& table, const fs::path& cloth, const Executor& executor) {
+  const std::optional<ScannedFaces> faces = scan_faces(cloth, executor);
   return faces && cloth_fingerprint(faces->vertices, faces->offsets, faces->corners) == table.info().fingerprint;
 }
 
 /// Whether a table that is_for_cloth() fits parts.json, and the meshes that it names are there.
-bool fits_parts(std::span<const std::byte> table_bytes, const fs::path& folder, const PartsFile& parts) {
-  runtime::Table table;
-  if (table.open(table_bytes) != TT_OK) return false;
+bool fits_parts(const runtime::Table& table, const fs::path& folder, const PartsFile& parts) {
   const SplitMaps& maps = parts.maps;
   const tt_info info = table.info();
   if (maps.cloth.positions.size() != info.cloth_vertices || maps.cloth.faces.size() != info.cloth_faces) return false;
@@ -273,6 +269,7 @@ Result<ReadFolder> read_folder(Session& session, const std::string& path, Folder
   session.progress("reading parts.json");
   Result<PartsFile> parts = PartsFile{};
   Result<std::vector<std::byte>> table = std::vector<std::byte>{};
+  runtime::Table view;
   bool without_meshes = false;
   for_ranges(session.executor(), 2, 1, [&](std::size_t task, std::size_t) {
     if (task == 0) {
@@ -280,11 +277,12 @@ Result<ReadFolder> read_folder(Session& session, const std::string& path, Folder
       return;
     }
     table = read_table(folder, use != FolderUse::Garment);
-    without_meshes = use == FolderUse::Poses && table && is_for_cloth(*table, folder / "cloth.obj");
+    without_meshes = use == FolderUse::Poses && table && view.open(*table) == TT_OK &&
+                     is_for_cloth(view, folder / "cloth.obj", session.executor());
   });
   if (!parts) return parts.error();
   ReadFolder read;
-  if (!without_meshes || !fits_parts(*table, folder, *parts)) {
+  if (!without_meshes || !fits_parts(view, folder, *parts)) {
     if (auto done = read_meshes(session, path, *parts, read); !done) return done.error();
     read.has_meshes = true;
   }

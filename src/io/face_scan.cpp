@@ -85,6 +85,8 @@ bool scan_lines(const char* p, const char* stop, const char* end, ScannedBlock& 
 /// @param first  where the block begins in the file
 ScannedBlock scan_block(int fd, std::uint64_t first, std::uint64_t file_bytes) {
   ScannedBlock block;
+  block.ends.reserve(kScanned / 32);
+  block.corners.reserve(kScanned / 8);
   std::array<char, 1 + kScanned + kLongestLine> text;
   const std::uint64_t from = first == 0 ? 0 : first - 1;  // a line begins behind an end of line
   const std::size_t bytes = std::min<std::uint64_t>(file_bytes - from, text.size());

@@ -12,8 +12,8 @@
 namespace trimtack {
 namespace {
 
-/// Bindings per task: a few hundred microseconds of work, so that starting a task costs nothing.
-constexpr std::size_t kBindingsPerTask = 2048;
+/// Bindings per task: some hundred microseconds of work, so that starting a task costs nothing.
+constexpr std::size_t kBindingsPerTask = 512;
 /// Poses held on the stack at a time.
 constexpr std::size_t kBatch = 64;
 
