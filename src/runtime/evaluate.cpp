@@ -398,7 +398,8 @@ tt_status apply(const Pose* pose, const P* rest, size_t count, size_t in_stride,
   };
   size_t done = 0;
   if (in_stride == 3 * sizeof(P) && out_stride == 3 * sizeof(P)) {
-    done = frame::wide::points_before_line(out, 3 * sizeof(P), count);
+    // In single precision registers fill half a line at a time: nothing is gained.
+    if (sizeof(P) == sizeof(double)) done = frame::wide::points_before_line(out, 3 * sizeof(P), count);
     move_singly(0, done);
     done += apply_packed(r, t, rest + 3 * done, count - done, out + 3 * done);
   }
