@@ -124,7 +124,8 @@ char* put_decimal(char* out, const Decimal& decimal) {
     return detail::put_pair(out, static_cast<std::uint32_t>(std::abs(before_point - 1)));
   }
   if (before_point <= 0) {
-    std::memcpy(out, "0.000000", 8);
+    constexpr std::array<char, 8> kLeading{'0', '.', '0', '0', '0', '0', '0', '0'};
+    std::memcpy(out, kLeading.data(), kLeading.size());
     std::memcpy(out + 2 - before_point, text.data(), kDigits);
     return out + 2 - before_point + count;
   }
