@@ -51,8 +51,7 @@ struct Detail {
 };
 
 /// One Shape per component. Cost: O(#corners). Threads: by component through the executor, same result for any.
-std::vector<Shape> measure_shapes(const FaceView& faces, const WeldMap& welded, const ComponentMap& components,
-                                  const Executor& executor = {});
+std::vector<Shape> measure_shapes(const FaceView& faces, const ComponentMap& components, const Executor& executor = {});
 
 /// Details of the listed components, in their order. Cost: O(corners of those components), plus a fixed number of
 /// rays against each component's own faces for the thickness.

@@ -14,7 +14,7 @@ namespace trimtack {
 
 void complete_cloth(ClothMesh& cloth) {
   cloth.triangles = triangulate({cloth.positions, cloth.face_offsets, cloth.face_corners});
-  cloth.welded = weld(cloth.positions).to_welded;
+  cloth.welded = place_numbers(weld(cloth.positions), cloth.positions.size());
   cloth.component_of_face.resize(cloth.face_offsets.size() - 1, 0);
 }
 

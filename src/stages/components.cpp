@@ -17,32 +17,18 @@ Index find_root(std::vector<Index>& parent, Index v) {
   return v;
 }
 
-/// Stable counting sort of items by owner; items without owner are left out.
-void group_by_owner(std::span<const Index> owner, Index owners, std::vector<Index>& offsets,
-                    std::vector<Index>& items) {
-  offsets.assign(owners + std::size_t{1}, 0);
-  for (const Index o : owner)
-    if (o != kNone) ++offsets[o + std::size_t{1}];
-  std::partial_sum(offsets.begin(), offsets.end(), offsets.begin());
-  items = filled_large<Index>(offsets.back(), 0);
-  std::vector<Index> next(offsets.begin(), offsets.end() - 1);
-  for (std::size_t i = 0; i < owner.size(); ++i)
-    if (owner[i] != kNone) items[next[owner[i]]++] = static_cast<Index>(i);
-}
-
-}  // namespace
-
-ComponentMap find_components(const FaceView& faces, const WeldMap& welded) {
-  ComponentMap map;
-  const Index face_count = faces.face_count();
-  std::vector<Index> parent = filled_large<Index>(welded.count(), 0);
+/// A vertex that leads to the smallest of its component.
+std::vector<Index> join_faces(const FaceView& faces, const WeldMap& welded) {
+  std::vector<Index> parent = filled_large<Index>(faces.positions.size(), 0);
   std::iota(parent.begin(), parent.end(), Index{0});
-  for (Index f = 0; f < face_count; ++f) {
+  for (std::size_t i = 0; i < welded.later.size(); ++i) parent[welded.later[i]] = welded.first[i];
+  for (Index f = 0; f < faces.face_count(); ++f) {
     const auto corners = faces.face(f);
     if (corners.empty()) continue;
-    Index root = find_root(parent, welded.to_welded[corners[0]]);
-    for (std::size_t k = 1; k < corners.size(); ++k) {
-      const Index other = find_root(parent, welded.to_welded[corners[k]]);
+    Index root = find_root(parent, corners[0]);
+    for (const Index v : corners.subspan(1)) {
+      if (parent[v] == root) continue;
+      const Index other = find_root(parent, v);
       if (other == root) continue;
       if (other < root) {
         parent[root] = other;
@@ -52,24 +38,82 @@ ComponentMap find_components(const FaceView& faces, const WeldMap& welded) {
       }
     }
   }
-  std::vector<Index> number = filled_large<Index>(welded.count(), kNone);  // component of each root
+  return parent;
+}
+
+/// Replaces what leads to the smallest vertex of a component by the component's number in the order of those.
+/// @return how many there are
+Index number_by_vertex(std::vector<Index>& parent) {
+  Index count = 0;
+  for (Index v = 0; v < parent.size(); ++v) parent[v] = parent[v] == v ? count++ : parent[parent[v]];
+  return count;
+}
+
+struct OwnedRun {
+  Index owner, first, count;
+};
+
+IndexLists list_by_owner(std::span<const OwnedRun> found, Index owners) {
+  IndexLists out;
+  out.run_offsets.assign(owners + std::size_t{1}, 0);
+  out.offsets.assign(owners + std::size_t{1}, 0);
+  for (const OwnedRun& run : found) {
+    ++out.run_offsets[run.owner + std::size_t{1}];
+    out.offsets[run.owner + std::size_t{1}] += run.count;
+  }
+  std::partial_sum(out.run_offsets.begin(), out.run_offsets.end(), out.run_offsets.begin());
+  std::partial_sum(out.offsets.begin(), out.offsets.end(), out.offsets.begin());
+  out.runs.resize(found.size());
+  std::vector<Index> next(out.run_offsets.begin(), out.run_offsets.end() - 1);
+  std::vector<Index> at(out.offsets.begin(), out.offsets.end() - 1);
+  for (const OwnedRun& run : found) {
+    out.runs[next[run.owner]++] = {run.first, at[run.owner]};
+    at[run.owner] += run.count;
+  }
+  return out;
+}
+
+/// Runs of one owner within [begin, end).
+void add_runs(std::span<const Index> owner, std::size_t begin, std::size_t end, std::vector<OwnedRun>& out) {
+  while (begin < end) {
+    const std::size_t first = begin++;
+    while (begin < end && owner[begin] == owner[first]) ++begin;
+    if (owner[first] != kNone)
+      out.push_back({owner[first], static_cast<Index>(first), static_cast<Index>(begin - first)});
+  }
+}
+
+}  // namespace
+
+ComponentMap find_components(const FaceView& faces, const WeldMap& welded) {
+  ComponentMap map;
+  const Index face_count = faces.face_count();
+  map.of_vertex = join_faces(faces, welded);
+  std::vector<Index> number(number_by_vertex(map.of_vertex), kNone);
   map.of_face = filled_large<Index>(face_count, kNone);
   Index count = 0;
   for (Index f = 0; f < face_count; ++f) {
     const auto corners = faces.face(f);
     if (corners.empty()) continue;
-    Index& id = number[find_root(parent, welded.to_welded[corners[0]])];
+    Index& id = number[map.of_vertex[corners[0]]];
     if (id == kNone) id = count++;
     map.of_face[f] = id;
   }
-  map.of_welded = filled_large<Index>(welded.count(), kNone);
-  for (Index v = 0; v < welded.count(); ++v) map.of_welded[v] = number[find_root(parent, v)];
-  group_by_owner(map.of_face, count, map.face_offsets, map.faces);
-  group_by_owner(map.of_welded, count, map.vertex_offsets, map.vertices);
-  map.rank_of_welded = filled_large<Index>(welded.count(), kNone);
-  for (Index c = 0; c < count; ++c)
-    for (Index i = map.vertex_offsets[c]; i < map.vertex_offsets[c + 1]; ++i)
-      map.rank_of_welded[map.vertices[i]] = i - map.vertex_offsets[c];
+  for (Index& c : map.of_vertex) c = number[c];
+  std::vector<OwnedRun> runs;
+  add_runs(map.of_face, 0, face_count, runs);
+  map.faces = list_by_owner(runs, count);
+  runs.clear();
+  std::vector<OwnedRun> later;
+  std::size_t begin = 0;
+  for (const Index v : welded.later) {
+    add_runs(map.of_vertex, begin, v, runs);
+    add_runs(map.of_vertex, v, v + std::size_t{1}, later);
+    begin = v + std::size_t{1};
+  }
+  add_runs(map.of_vertex, begin, map.of_vertex.size(), runs);
+  map.vertices = list_by_owner(runs, count);
+  map.later = list_by_owner(later, count);
   return map;
 }
 

@@ -8,10 +8,14 @@
 #include <cstdint>
 #include <limits>
 #include <numbers>
+#include <numeric>
 
 #include "core/area_vector.hpp"
 #include "core/memory.hpp"
+#include "stages/angles.hpp"
 #include "stages/scratch_pool.hpp"
+#include "stages/uv_measure.hpp"
+#include "stages/weighted.hpp"
 #include "trimtack/features.hpp"
 
 namespace trimtack {
@@ -21,65 +25,74 @@ constexpr double kCreaseAngle = 35.0 * std::numbers::pi / 180.0;
 constexpr std::size_t kFineLimit = 20000;  // above this many faces the costlier measures are left out
 constexpr std::size_t kThicknessRays = 40;
 constexpr std::size_t kFewRays = 7;
-constexpr std::size_t kUvSamples = 1500;
-constexpr int kOutlineDirections = 24;
+constexpr std::size_t kOutlineDirections = 24;
 
-struct HalfEdge {
-  Index to, face;
-  bool forward;  // runs from the smaller to the larger vertex
+/// A side of a face, from the smaller of its vertices: the larger one above the face above the direction, so that sides
+/// of one edge stand together when they are sorted.
+class HalfEdge {
+ public:
+  HalfEdge() = default;
+  HalfEdge(Index to, Index face, bool forward)
+      : bits_(std::uint64_t{to} << 32U | std::uint64_t{face} << 1U | (forward ? 1U : 0U)) {}
+  Index to() const { return static_cast<Index>(bits_ >> 32U); }
+  Index face() const { return static_cast<Index>(bits_) >> 1U; }
+  bool forward() const { return (bits_ & 1U) != 0; }  // runs from the smaller to the larger vertex
+  friend bool operator<(HalfEdge a, HalfEdge b) { return a.bits_ < b.bits_; }
+
+ private:
+  std::uint64_t bits_ = 0;
 };
 
 /// Ascending; most vertices have about three edges, for which insertion beats a general sort.
-template <class Iterator>
-void sort_few(Iterator begin, Iterator end) {
-  const auto before = [](const HalfEdge& a, const HalfEdge& b) {
-    return a.to != b.to ? a.to < b.to : (a.face != b.face ? a.face < b.face : a.forward < b.forward);
-  };
-  if (end - begin > 16) {
-    std::sort(begin, end, before);
+void sort_few(std::span<HalfEdge> items) {
+  if (items.size() > 16) {
+    std::sort(items.begin(), items.end());
     return;
   }
-  for (Iterator i = begin; i != end; ++i) {
-    const HalfEdge item = *i;
-    Iterator j = i;
-    for (; j != begin && before(item, *(j - 1)); --j) *j = *(j - 1);
-    *j = item;
+  for (std::size_t i = 1; i < items.size(); ++i) {
+    const HalfEdge item = items[i];
+    std::size_t j = i;
+    for (; j > 0 && item < items[j - 1]; --j) items[j] = items[j - 1];
+    items[j] = item;
   }
 }
 
-struct Weighted {
-  double value, weight;
-};
-
-struct Work {               // reused between components of one range
-  std::vector<Index> rank;  // local vertex of each corner, face by face
+struct Work {                 // reused between components of one range
+  std::vector<Index> corner;  // slot of each corner's vertex, face by face
   std::vector<Index> start;
   std::vector<Vec3> normal;  // area vectors
-  std::vector<Index> first, cursor;
+  std::vector<Index> first;  // half edge of each vertex, and the end
   std::vector<HalfEdge> half;
   std::vector<double> angle;
-  std::vector<std::uint8_t> open;
-  std::vector<Index> loop_parent;
-  std::vector<Weighted> samples, samples2;
+  std::vector<Index> loop_parent;  // kNone off the border
+  std::vector<Weighted> samples;
+  std::vector<Vec3> points;  // of a component that does not lie close together
+  Buffer<Index> slots;       // by vertex from the lowest one; only own vertices are set
+  AngleBatch angles;
+  std::array<double, AngleBatch::kSize> lengths{};  // of the edges in the batch
+  std::array<Index, AngleBatch::kSize> owners{};    // vertices of the corners in the batch
 };
-
-double weighted_quantile(std::vector<Weighted>& items, double q) {
-  if (items.empty()) return 0;
-  std::sort(items.begin(), items.end(), [](const Weighted& a, const Weighted& b) { return a.value < b.value; });
-  double total = 0;
-  for (const Weighted& w : items) total += w.weight;
-  double sum = 0;
-  for (const Weighted& w : items) {
-    sum += w.weight;
-    if (sum >= q * total) return w.value;
-  }
-  return items.back().value;
-}
 
 /// The area along the normal; none where it is beyond all numbers.
 Vec3 finite_area(const FaceView& faces, std::span<const Index> corners) {
   const Vec3 n = 0.5 * area_vector(faces.positions, corners);
   return is_finite(n) ? n : Vec3{};
+}
+
+struct Directions {
+  std::array<double, kOutlineDirections> x{}, y{};
+};
+
+Directions outline_directions() {
+  const auto cosine = [](std::size_t k) {
+    return std::cos(2.0 * std::numbers::pi * static_cast<double>(k % kOutlineDirections) / kOutlineDirections);
+  };
+  Directions d;
+  for (std::size_t k = 0; k < kOutlineDirections; ++k) {
+    d.x[k] = cosine(k);
+    d.y[k] = cosine(k + kOutlineDirections * 3 / 4);
+  }
+  return d;
 }
 
 class Measurer {
@@ -92,43 +105,69 @@ class Measurer {
 
   Detail measure(Index c, const Shape& shape) {
     Detail detail;
-    gather(c);
-    match_edges(c, detail);
+    own_faces_ = components_.faces_of(c);
+    gather_points(c);
+    gather_faces();
+    match_edges(detail);
     if (detail.non_manifold_edges > 0 && drop_doubles()) {
       detail = Detail{};
-      match_edges(c, detail);
+      match_edges(detail);
     }
     count_loops(detail);
-    if (components_.faces_of(c).size() <= kFineLimit) {
-      add_curvature(c, detail);
-      measure_thickness(c, shape, detail);
+    if (own_faces_.size() <= kFineLimit) {
+      add_curvature(detail);
+      measure_thickness(shape, detail);
     } else if (detail.boundary_edges == 0 && shape.area > 0) {
       detail.thickness = 2.0 * std::abs(shape.volume) / shape.area;
       detail.facing_share = 1;
     }
     if (detail.closed && detail.euler == 2) thickness_from_volume(shape, detail);
-    measure_outline(c, shape, detail);
-    measure_uv(c, detail);
+    measure_outline(shape, detail);
+    measure_uv(mesh_, own_faces_, detail);
     return detail;
   }
 
  private:
-  const Vec3& at(Index c, Index local) const {
-    return faces_.positions[welded_.representative[components_.vertices_of(c)[local]]];
+  /// Gives each place a slot: counted from the lowest vertex, if the component lies close together, else one after the
+  /// other.
+  void gather_points(Index c) {
+    own_vertices_ = components_.vertices_of(c);
+    const IndexList later = components_.later_of(c);
+    lowest_ = own_vertices_.front();
+    const Index highest = later.empty() ? own_vertices_.back() : std::max(own_vertices_.back(), later.back());
+    const std::size_t span = highest - lowest_ + std::size_t{1};
+    close_ = span <= 2 * own_vertices_.size();
+    slots_ = close_ ? span : own_vertices_.size();
+    points_ = faces_.positions.data() + lowest_;
+    slot_of_ = nullptr;
+    if (close_ && later.empty()) return;
+    work_.slots.clear();
+    slot_of_ = work_.slots.room(span);
+    if (close_) {
+      std::iota(slot_of_, slot_of_ + span, Index{0});
+    } else {
+      work_.points.clear();
+      reserve_large(work_.points, own_vertices_.size());
+      for (const Index v : own_vertices_) {
+        slot_of_[v - lowest_] = static_cast<Index>(work_.points.size());
+        work_.points.push_back(faces_.positions[v]);
+      }
+      points_ = work_.points.data();
+    }
+    for (const Index v : later) slot_of_[v - lowest_] = slot_of_[welded_.of(v) - lowest_];
   }
 
-  void gather(Index c) {
-    work_.rank.clear();
+  void gather_faces() {
+    work_.corner.clear();
     work_.start.assign(1, 0);
     work_.normal.clear();
-    const auto own = components_.faces_of(c);
-    reserve_large(work_.start, own.size() + 1);
-    reserve_large(work_.normal, own.size());
-    reserve_large(work_.rank, 3 * own.size());
-    for (const Index f : components_.faces_of(c)) {
+    reserve_large(work_.start, own_faces_.size() + 1);
+    reserve_large(work_.normal, own_faces_.size());
+    reserve_large(work_.corner, 3 * own_faces_.size());
+    for (const Index f : own_faces_) {
       const auto corners = faces_.face(f);
-      for (const Index v : corners) work_.rank.push_back(components_.rank_of_welded[welded_.to_welded[v]]);
-      work_.start.push_back(static_cast<Index>(work_.rank.size()));
+      for (const Index v : corners) work_.corner.push_back(slot_of_ == nullptr ? v - lowest_ : slot_of_[v - lowest_]);
+      work_.start.push_back(static_cast<Index>(work_.corner.size()));
       work_.normal.push_back(finite_area(faces_, corners));
     }
   }
@@ -139,7 +178,7 @@ class Measurer {
     std::vector<std::vector<Index>> keys(n);
     std::vector<Index> order(n);
     for (std::size_t f = 0; f < n; ++f) {
-      keys[f].assign(work_.rank.begin() + work_.start[f], work_.rank.begin() + work_.start[f + 1]);
+      keys[f].assign(work_.corner.begin() + work_.start[f], work_.corner.begin() + work_.start[f + 1]);
       std::sort(keys[f].begin(), keys[f].end());
       order[f] = static_cast<Index>(f);
     }
@@ -150,57 +189,65 @@ class Measurer {
     for (std::size_t i = 1; i < n; ++i)
       if (keys[order[i]] == keys[order[i - 1]]) drop[order[i]] = 1, any = true;
     if (!any) return false;
-    std::vector<Index> rank;
+    std::vector<Index> corner;
     std::vector<Index> start{0};
     for (std::size_t f = 0; f < n; ++f) {
       if (drop[f] == 0)
-        rank.insert(rank.end(), work_.rank.begin() + work_.start[f], work_.rank.begin() + work_.start[f + 1]);
+        corner.insert(corner.end(), work_.corner.begin() + work_.start[f], work_.corner.begin() + work_.start[f + 1]);
       else
         work_.normal[f] = {};
-      start.push_back(static_cast<Index>(rank.size()));
+      start.push_back(static_cast<Index>(corner.size()));
     }
-    work_.rank = std::move(rank);
+    work_.corner = std::move(corner);
     work_.start = std::move(start);
     return true;
   }
 
-  void match_edges(Index c, Detail& detail) {
-    const auto vertex_count = components_.vertices_of(c).size();
-    work_.first.assign(vertex_count + 1, 0);
-    const std::size_t face_count = work_.start.size() - 1;
-    const auto each_edge = [&](auto&& fn) {
-      for (std::size_t f = 0; f < face_count; ++f) {
-        const Index begin = work_.start[f];
-        const Index end = work_.start[f + 1];
-        for (Index k = begin; k < end; ++k) {
-          const Index p = work_.rank[k];
-          const Index q = work_.rank[k + 1 < end ? k + 1 : begin];
-          if (p != q) fn(p, q, static_cast<Index>(f));
-        }
-      }
-    };
-    each_edge([&](Index p, Index q, Index) { ++work_.first[std::min(p, q) + std::size_t{1}]; });
-    for (std::size_t v = 0; v < vertex_count; ++v) work_.first[v + 1] += work_.first[v];
-    work_.cursor.assign(work_.first.begin(), work_.first.end() - 1);
-    reserve_large(work_.half, work_.first.back());
-    work_.half.resize(work_.first.back());
-    each_edge([&](Index p, Index q, Index f) {
-      work_.half[work_.cursor[std::min(p, q)]++] = {std::max(p, q), f, p < q};
-    });
-    work_.open.assign(vertex_count, 0);
-    work_.loop_parent.assign(vertex_count, kNone);
-    EdgeSums sums;
-    for (Index v = 0; v < vertex_count; ++v) {
-      const auto begin = work_.half.begin() + work_.first[v];
-      const auto end = work_.half.begin() + work_.first[v + std::size_t{1}];
-      sort_few(begin, end);
-      for (auto it = begin; it != end;) {
-        auto stop = it;
-        while (stop != end && stop->to == it->to) ++stop;
-        add_edge(c, v, std::span<const HalfEdge>(&*it, static_cast<std::size_t>(stop - it)), detail, sums);
-        it = stop;
+  /// fn(p, q, face) for each side of each face.
+  template <class Fn>
+  void each_side(Fn&& fn) const {
+    for (std::size_t f = 0; f + 1 < work_.start.size(); ++f) {
+      const Index begin = work_.start[f];
+      const Index end = work_.start[f + 1];
+      if (begin == end) continue;
+      Index p = work_.corner[end - 1];
+      for (Index k = begin; k < end; ++k) {
+        const Index q = work_.corner[k];
+        if (p != q) fn(p, q, static_cast<Index>(f));
+        p = q;
       }
     }
+  }
+
+  /// Half edges by their smaller vertex.
+  void list_half_edges() {
+    work_.first.assign(slots_ + 2, 0);
+    each_side([&](Index p, Index q, Index) { ++work_.first[std::min(p, q) + std::size_t{2}]; });
+    for (std::size_t v = 1; v <= slots_; ++v) work_.first[v + 1] += work_.first[v];
+    reserve_large(work_.half, work_.first.back());
+    work_.half.resize(work_.first.back());
+    // Each place moves on to the next vertex's first, where it is wanted.
+    each_side([&](Index p, Index q, Index f) {
+      work_.half[work_.first[std::min(p, q) + std::size_t{1}]++] = {std::max(p, q), f, p < q};
+    });
+  }
+
+  void match_edges(Detail& detail) {
+    list_half_edges();
+    work_.loop_parent.assign(slots_, kNone);
+    EdgeSums sums;
+    for (Index v = 0; v < slots_; ++v) {
+      const std::span<HalfEdge> own(work_.half.data() + work_.first[v],
+                                    work_.first[v + std::size_t{1}] - work_.first[v]);
+      sort_few(own);
+      for (std::size_t i = 0; i < own.size();) {
+        std::size_t end = i + 1;
+        while (end < own.size() && own[end].to() == own[i].to()) ++end;
+        add_edge(v, own.subspan(i, end - i), detail, sums);
+        i = end;
+      }
+    }
+    add_bends(detail, sums);
     if (detail.edges > 0) {
       const double n = detail.edges;
       const double mean = sums.log_length / n;
@@ -209,26 +256,28 @@ class Measurer {
     }
     detail.crease_share = sums.inner_length > 0 ? sums.crease_length / sums.inner_length : 0;
     detail.closed = detail.edges > 0 && detail.boundary_edges == 0 && detail.non_manifold_edges == 0;
-    int real_faces = 0;  // those with an inside
-    for (std::size_t f = 0; f < face_count; ++f) {
-      const auto begin = work_.rank.begin() + work_.start[f];
-      const auto end = work_.rank.begin() + work_.start[f + 1];
-      bool collapsed = end - begin < 3;
-      for (auto it = begin; it != end && !collapsed; ++it)
-        collapsed = end - begin == 3 && *it == *(it + 1 == end ? begin : it + 1);
-      if (!collapsed) ++real_faces;
+    detail.euler = static_cast<int>(own_vertices_.size()) - static_cast<int>(detail.edges) + count_real_faces();
+  }
+
+  /// Those with an inside.
+  int count_real_faces() const {
+    int count = 0;
+    for (std::size_t f = 0; f + 1 < work_.start.size(); ++f) {
+      const Index* const v = work_.corner.data() + work_.start[f];
+      const Index n = work_.start[f + 1] - work_.start[f];
+      if (n > 3 || (n == 3 && v[0] != v[1] && v[1] != v[2] && v[2] != v[0])) ++count;
     }
-    detail.euler = static_cast<int>(vertex_count) - static_cast<int>(detail.edges) + real_faces;
+    return count;
   }
 
   struct EdgeSums {
     double log_length = 0, log_squared = 0, inner_length = 0, crease_length = 0;
   };
 
-  void add_edge(Index c, Index v, std::span<const HalfEdge> uses, Detail& detail, EdgeSums& sums) {
+  void add_edge(Index v, std::span<const HalfEdge> uses, Detail& detail, EdgeSums& sums) {
     ++detail.edges;
-    const Index to = uses.front().to;
-    const double l = length(at(c, to) - at(c, v));
+    const Index to = uses.front().to();
+    const double l = length(points_[to] - points_[v]);
     if (std::isfinite(l) && l > 0) {
       const double log_l = std::log(l);
       sums.log_length += log_l;
@@ -237,18 +286,27 @@ class Measurer {
     if (uses.size() == 1) {
       ++detail.boundary_edges;
       if (std::isfinite(l)) detail.boundary_length += l;
-      work_.open[v] = work_.open[to] = 1;
       join_loop(v, to);
       return;
     }
     if (uses.size() > 2) ++detail.non_manifold_edges;
     if (!std::isfinite(l)) return;
-    const Vec3& n0 = work_.normal[uses[0].face];
-    const Vec3 n1 = uses[0].forward == uses[1].forward ? -work_.normal[uses[1].face] : work_.normal[uses[1].face];
-    const double bend = std::atan2(length(cross(n0, n1)), dot(n0, n1));
-    sums.inner_length += l;
-    if (bend > kCreaseAngle) sums.crease_length += l;
-    detail.bend += l * bend;
+    const Vec3& n1 = work_.normal[uses[1].face()];
+    work_.lengths[work_.angles.count] = l;
+    work_.angles.add(work_.normal[uses[0].face()], uses[0].forward() == uses[1].forward() ? -n1 : n1);
+    if (work_.angles.full()) add_bends(detail, sums);
+  }
+
+  void add_bends(Detail& detail, EdgeSums& sums) {
+    work_.angles.measure();
+    for (std::size_t i = 0; i < work_.angles.count; ++i) {
+      const double l = work_.lengths[i];
+      const double bend = work_.angles.angle[i];
+      sums.inner_length += l;
+      if (bend > kCreaseAngle) sums.crease_length += l;
+      detail.bend += l * bend;
+    }
+    work_.angles.count = 0;
   }
 
   Index loop_root(Index v) {
@@ -270,29 +328,42 @@ class Measurer {
       if (work_.loop_parent[v] == v) ++detail.boundary_loops;
   }
 
-  void add_curvature(Index c, Detail& detail) {
-    work_.angle.assign(components_.vertices_of(c).size(), 0.0);
+  void add_curvature(Detail& detail) {
+    work_.angle.assign(slots_, 0.0);
     for (std::size_t f = 0; f + 1 < work_.start.size(); ++f) {
       const Index begin = work_.start[f];
       const Index n = work_.start[f + 1] - begin;
       if (n < 3) continue;
       for (Index k = 0; k < n; ++k) {
-        const Vec3& p = at(c, work_.rank[begin + k]);
-        const Vec3 a = at(c, work_.rank[begin + (k + 1) % n]) - p;
-        const Vec3 b = at(c, work_.rank[begin + (k + n - 1) % n]) - p;
-        const double angle = std::atan2(length(cross(a, b)), dot(a, b));
-        if (std::isfinite(angle)) work_.angle[work_.rank[begin + k]] += angle;
+        const Index own = work_.corner[begin + k];
+        const Vec3& p = points_[own];
+        const Vec3& next = points_[work_.corner[begin + (k + 1 < n ? k + 1 : 0)]];
+        const Vec3& last = points_[work_.corner[begin + (k > 0 ? k : n) - 1]];
+        work_.owners[work_.angles.count] = own;
+        work_.angles.add(next - p, last - p);
+        if (work_.angles.full()) add_corners();
       }
     }
-    for (std::size_t v = 0; v < work_.angle.size(); ++v)
-      if (work_.open[v] == 0) detail.curvature += std::abs(2.0 * std::numbers::pi - work_.angle[v]);
+    add_corners();
+    std::size_t at = 0;
+    for (const Index v : own_vertices_) {
+      const std::size_t slot = close_ ? v - lowest_ : at++;
+      if (work_.loop_parent[slot] == kNone) detail.curvature += std::abs(2.0 * std::numbers::pi - work_.angle[slot]);
+    }
+  }
+
+  void add_corners() {
+    work_.angles.measure();
+    for (std::size_t i = 0; i < work_.angles.count; ++i)
+      if (std::isfinite(work_.angles.angle[i])) work_.angle[work_.owners[i]] += work_.angles.angle[i];
+    work_.angles.count = 0;
   }
 
   /// Distance along d from o to the nearest own face that looks the other way; infinite when there is none.
   /// @param outside  -1 when the faces are turned inside out
-  double shoot(Index c, const Vec3& o, const Vec3& d, std::size_t skip, double outside) const {
+  double shoot(const Vec3& o, const Vec3& d, std::size_t skip, double outside) const {
     double best = std::numeric_limits<double>::infinity();
-    const auto own = components_.faces_of(c);
+    const IndexList& own = own_faces_;
     for (std::size_t f = 0; f < own.size(); ++f) {
       const double facing = outside * dot(work_.normal[f], d);
       if (f == skip || !(facing > 0)) continue;
@@ -318,9 +389,9 @@ class Measurer {
     return best;
   }
 
-  void measure_thickness(Index c, const Shape& shape, Detail& detail) {
+  void measure_thickness(const Shape& shape, Detail& detail) {
     const double outside = detail.closed && shape.volume < 0 ? -1.0 : 1.0;
-    const auto own = components_.faces_of(c);
+    const IndexList& own = own_faces_;
     work_.samples.clear();
     double area = 0;
     double facing = 0;
@@ -333,7 +404,7 @@ class Measurer {
       Vec3 middle;
       for (const Index v : corners) middle += faces_.positions[v];
       middle = (1.0 / static_cast<double>(corners.size())) * middle;
-      const double t = shoot(c, middle, (-outside / a) * work_.normal[f], f, outside);
+      const double t = shoot(middle, (-outside / a) * work_.normal[f], f, outside);
       area += a;
       if (!std::isfinite(t)) continue;
       facing += a;
@@ -341,6 +412,7 @@ class Measurer {
     }
     if (!(facing > 0)) return;
     detail.facing_share = facing / area;
+    sort_by_value(work_.samples);
     detail.thickness = weighted_quantile(work_.samples, 0.5);
     // The edge walls of a small thick piece look across it; they are the upper part of the distribution.
     if (detail.thickness > 0)
@@ -369,21 +441,20 @@ class Measurer {
     detail.facing_share = 1;
   }
 
-  void measure_outline(Index c, const Shape& shape, Detail& detail) {
-    const auto own = components_.vertices_of(c);
-    const std::size_t step = std::max<std::size_t>(1, own.size() / 4000);
+  void measure_outline(const Shape& shape, Detail& detail) {
+    static const Directions directions = outline_directions();
+    const std::size_t step = std::max<std::size_t>(1, own_vertices_.size() / 4000);
     for (int axis = 0; axis < 3; ++axis) {
       const Vec3 u = shape.axes.column((axis + 1) % 3);
       const Vec3 v = shape.axes.column((axis + 2) % 3);
       std::array<double, kOutlineDirections> support{};
-      for (std::size_t i = 0; i < own.size(); i += step) {
-        const Vec3 p = at(c, static_cast<Index>(i)) - shape.centroid;
+      for (std::size_t i = 0; i < own_vertices_.size(); i += step) {
+        const Vec3 p = faces_.positions[own_vertices_[i]] - shape.centroid;
         const double x = dot(u, p);
         const double y = dot(v, p);
-        for (int k = 0; k < kOutlineDirections; ++k) {
-          const double h = x * cosine(k) + y * cosine(k + kOutlineDirections * 3 / 4);
-          double& s = support[static_cast<std::size_t>(k)];
-          s = std::max(s, h);
+        for (std::size_t k = 0; k < kOutlineDirections; ++k) {
+          const double h = x * directions.x[k] + y * directions.y[k];
+          support[k] = support[k] < h ? h : support[k];
         }
       }
       const auto [low, high] = std::minmax_element(support.begin(), support.end());
@@ -394,77 +465,17 @@ class Measurer {
       }
     }
   }
-  static double cosine(int k) {
-    static const auto table = [] {
-      std::array<double, kOutlineDirections> t{};
-      for (int i = 0; i < kOutlineDirections; ++i)
-        t[static_cast<std::size_t>(i)] = std::cos(2.0 * std::numbers::pi * i / kOutlineDirections);
-      return t;
-    }();
-    return table[static_cast<std::size_t>(k % kOutlineDirections)];
-  }
-
-  void measure_uv(Index c, Detail& detail) {
-    if (mesh_.corner_texcoord.empty()) return;
-    const auto own = components_.faces_of(c);
-    work_.samples.clear();
-    work_.samples2.clear();
-    const std::size_t step = std::max<std::size_t>(1, own.size() / kUvSamples);
-    for (std::size_t f = 0; f < own.size(); f += step) {
-      const Index begin = mesh_.face_offsets[own[f]];
-      const Index end = mesh_.face_offsets[own[f] + 1];
-      for (Index k = begin + 1; k + 1 < end; ++k) add_uv_sample({begin, k, k + 1});
-    }
-    if (work_.samples.empty()) return;
-    detail.has_uv = true;
-    detail.uv_scale = weighted_quantile(work_.samples, 0.5);
-    if (detail.uv_scale > 0)
-      detail.uv_scale_spread =
-          (weighted_quantile(work_.samples, 0.75) - weighted_quantile(work_.samples, 0.25)) / detail.uv_scale;
-    detail.uv_stretch = weighted_quantile(work_.samples2, 0.5);
-  }
-
-  void add_uv_sample(const Tri& corner) {
-    std::array<Vec2, 3> t;
-    std::array<Vec3, 3> p;
-    for (std::size_t i = 0; i < 3; ++i) {
-      const Index id = mesh_.corner_texcoord[corner[i]];
-      if (id == kNone) return;
-      t[i] = mesh_.texcoords[id];
-      p[i] = mesh_.positions[mesh_.corner_position[corner[i]]];
-    }
-    const Vec3 e1 = p[1] - p[0];
-    const Vec3 e2 = p[2] - p[0];
-    const double l1 = length(e1);
-    const Vec3 n = cross(e1, e2);
-    const double area2 = length(n);
-    if (!(area2 > 0) || !(l1 > 0) || !std::isfinite(area2)) return;
-    // Triangle laid flat: (0,0), (l1,0), (x,y); Jacobian of the map to UV.
-    const double x = dot(e1, e2) / l1;
-    const double y = area2 / l1;
-    const double du1 = t[1].x - t[0].x;
-    const double dv1 = t[1].y - t[0].y;
-    const double du2 = t[2].x - t[0].x;
-    const double dv2 = t[2].y - t[0].y;
-    const double a = du1 / l1;
-    const double b = dv1 / l1;
-    const double c = (du2 - a * x) / y;
-    const double d = (dv2 - b * x) / y;
-    const double det = std::abs(a * d - b * c);
-    if (!(std::abs(du1 * dv2 - dv1 * du2) > 0)) return;  // edge walls of thick panels often have no UV area
-    const double sum = a * a + b * b + c * c + d * d;
-    const double root = std::sqrt(std::max(0.0, sum * sum - 4 * det * det));
-    const double s1 = std::sqrt(std::max(0.0, 0.5 * (sum + root)));
-    const double s2 = s1 > 0 ? det / s1 : 0;
-    if (!std::isfinite(s1)) return;
-    work_.samples.push_back({std::sqrt(det), area2});
-    work_.samples2.push_back({s2 > 1e-6 * s1 && s1 > 0 ? std::min(s1 / s2, 1e6) : 1e6, area2});
-  }
 
   const SourceMesh& mesh_;
   FaceView faces_;
   const WeldMap& welded_;
   const ComponentMap& components_;
+  IndexList own_faces_, own_vertices_;
+  std::size_t slots_ = 0;         // some may be empty
+  const Vec3* points_ = nullptr;  // by slot
+  Index* slot_of_ = nullptr;      // by vertex from the lowest one; null where they are counted from there
+  Index lowest_ = 0;
+  bool close_ = true;
   Work work_;
 };
 

@@ -34,36 +34,32 @@ void report_welded_trims(const RoleInput& input, std::span<const RoleVerdict> ve
   }
 }
 
-void list_ranges(std::span<const Index> ascending, std::vector<IndexRange>& out) {
-  for (const Index i : ascending) {
-    if (!out.empty() && out.back().end == i)
-      ++out.back().end;
-    else
-      out.push_back({i, i + 1});
+void list_ranges(const IndexList& list, std::vector<IndexRange>& out) {
+  list.each_run([&](Index first, Index end) { out.push_back({first, end}); });
+}
+
+/// Ranges of all vertices of each component, those that coincide with an earlier one included.
+void list_all_vertices(std::span<const Index> component_of_vertex, std::vector<Component>& components) {
+  for (std::size_t v = 0; v < component_of_vertex.size();) {
+    const Index c = component_of_vertex[v];
+    const std::size_t first = v++;
+    while (v < component_of_vertex.size() && component_of_vertex[v] == c) ++v;
+    if (c != kNone) components[c].vertices.push_back({static_cast<Index>(first), static_cast<Index>(v)});
   }
 }
 
-void list_components(const SourceMesh& mesh, const Study& m, Parts& parts) {
+/// Takes the lists of whose each face and vertex is.
+void list_components(Study& m, Parts& parts) {
   const Index count = m.components.count();
-  reserve_large(parts.component_of_face, m.components.of_face.size());
-  parts.component_of_face.assign(m.components.of_face.begin(), m.components.of_face.end());
-  parts.component_of_vertex = filled_large<Index>(mesh.positions.size(), kNone);
-  for (std::size_t v = 0; v < mesh.positions.size(); ++v)
-    parts.component_of_vertex[v] = m.components.of_welded[m.welded.to_welded[v]];
-  std::vector<Index> offsets(count + std::size_t{1}, 0);
-  for (const Index c : parts.component_of_vertex)
-    if (c != kNone) ++offsets[c + std::size_t{1}];
-  std::partial_sum(offsets.begin(), offsets.end(), offsets.begin());
-  std::vector<Index> vertices = filled_large<Index>(offsets.back(), 0);
-  std::vector<Index> next(offsets.begin(), offsets.end() - 1);
-  for (std::size_t v = 0; v < mesh.positions.size(); ++v)
-    if (parts.component_of_vertex[v] != kNone) vertices[next[parts.component_of_vertex[v]]++] = static_cast<Index>(v);
+  reserve_large(parts.components, count);
   parts.components.resize(count);
   for (Index c = 0; c < count; ++c) {
     list_ranges(m.components.faces_of(c), parts.components[c].faces);
-    list_ranges(std::span<const Index>(vertices).subspan(offsets[c], offsets[c + 1] - offsets[c]),
-                parts.components[c].vertices);
+    if (m.welded.later.empty()) list_ranges(m.components.vertices_of(c), parts.components[c].vertices);
   }
+  if (!m.welded.later.empty()) list_all_vertices(m.components.of_vertex, parts.components);
+  parts.component_of_face = std::move(m.components.of_face);
+  parts.component_of_vertex = std::move(m.components.of_vertex);
 }
 
 /// Roles, reasons and confidence; what the author settled is certain.
@@ -211,9 +207,9 @@ void name_all(const SourceMesh& mesh, const Study& m, const TrimGroups& groups, 
 Result<Parts> identify(const SourceMesh& mesh, const IdentifyOptions& options, Report& report) {
   Result<Study> studied = study(mesh, options, report);
   if (!studied) return studied.error();
-  const Study& m = *studied;
+  Study& m = *studied;
   const RoleInput input = m.input(mesh, options.use_names);
-  std::vector<RoleVerdict> verdicts = m.verdicts;
+  std::vector<RoleVerdict> verdicts = std::move(m.verdicts);
   Parts parts;
   parts.source_file = mesh.file;
   parts.source_faces = mesh.face_count();
@@ -238,7 +234,7 @@ Result<Parts> identify(const SourceMesh& mesh, const IdentifyOptions& options, R
   report_welded_trims(input, verdicts, report);
   const TrimGroups groups =
       options.edited != nullptr ? edited_trims(*options.edited, verdicts) : group_trims(input, verdicts);
-  list_components(mesh, m, parts);
+  list_components(m, parts);
   describe_components(input, verdicts, groups, settled, options.uncertain_below, parts);
   Lines lines;
   list_trims(input, m, verdicts, groups, options.executor, parts, lines);

@@ -13,6 +13,7 @@
 #include <Eigen/Dense>
 
 #include "stages/nearest_points.hpp"
+#include "stages/pulls.hpp"
 
 namespace trimtack {
 namespace {
@@ -21,7 +22,7 @@ namespace {
 constexpr double kScaledCopy = 4e-4;
 constexpr std::size_t kMostCandidates = 4000;
 constexpr int kMostWholeChecks = 6;
-constexpr std::size_t kBlock = 64;  // vertices that go through the arithmetic side by side
+constexpr std::size_t kBlock = Pulls::kMost;  // vertices that go through the arithmetic side by side
 
 /// A trim's vertices and what does not change when it is moved. Faces do not count: doubled ones are no other shape.
 struct Body {
@@ -65,8 +66,8 @@ void fill_body(const RoleInput& in, std::span<const Index> parts, Body& body) {
   });
   for (const Index c : order) {
     body.faces += in.shapes[c].face_count;
-    for (const Index w : in.components->vertices_of(c)) {
-      const Vec3& p = positions[in.welded->representative[w]];
+    for (const Index v : in.components->vertices_of(c)) {
+      const Vec3& p = positions[v];
       if (is_finite(p)) body.vertices.push_back(p);
     }
   }
@@ -287,18 +288,12 @@ Base base_of(const std::vector<Vec3>& p) {
 
 /// Adds up how vertices of a block pull at the rotation, in their order. @return the largest squared distance
 double add_block(const Mat3& r, std::span<const Vec3> p, std::span<const Vec3> q, Vec3& torque) {
-  std::array<std::array<double, kBlock>, 4> terms;
-  const std::size_t count = p.size();
-  for (std::size_t i = 0; i < count; ++i) {
-    const Vec3 a = r * p[i];
-    const Vec3 pull = cross(a, q[i]);
-    terms[0][i] = pull.x, terms[1][i] = pull.y, terms[2][i] = pull.z;
-    terms[3][i] = squared_length(q[i] - a);
-  }
+  Pulls pulls;
+  measure_pulls(r, p, q, pulls);
   double worst = 0;
-  for (std::size_t i = 0; i < count; ++i) {
-    torque += Vec3{terms[0][i], terms[1][i], terms[2][i]};
-    worst = std::max(worst, terms[3][i]);
+  for (std::size_t i = 0; i < p.size(); ++i) {
+    torque += Vec3{pulls.x[i], pulls.y[i], pulls.z[i]};
+    worst = std::max(worst, pulls.off[i]);
   }
   return worst;
 }
@@ -341,7 +336,7 @@ Index count_whole_faces(const RoleInput& in, std::span<const Index> parts) {
   for (const Index c : parts)
     for (const Index f : in.components->faces_of(c)) {
       corners.clear();
-      for (const Index v : mesh.face(f)) corners.push_back(in.welded->to_welded[v]);
+      for (const Index v : mesh.face(f)) corners.push_back(in.welded->of(v));
       std::sort(corners.begin(), corners.end());
       corners.erase(std::unique(corners.begin(), corners.end()), corners.end());
       if (corners.size() < 3) continue;

@@ -184,7 +184,7 @@ void add_carriers(const RoleInput& in, std::vector<RoleVerdict>& verdicts) {
   for (const Index c : candidates) sure[c] = verdicts[c].log_odds > kSureOdds ? 1 : 0;
   const FaceView faces{in.mesh->positions, in.mesh->face_offsets, in.mesh->corner_position};
   std::vector<float> gain(verdicts.size(), 0.0F);
-  for (const Contact& k : find_contacts(faces, *in.welded, *in.components, in.shapes, candidates, 0.06, sure)) {
+  for (const Contact& k : find_contacts(faces, *in.components, in.shapes, candidates, 0.06, sure)) {
     for (const auto& [host, guest] : {std::pair{k.a, k.b}, std::pair{k.b, k.a}}) {
       const Shape& h = in.shapes[host];
       const Shape& g = in.shapes[guest];

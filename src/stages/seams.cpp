@@ -51,8 +51,8 @@ void add_border(const RoleInput& in, Index component, const Box& box, std::vecto
       const Index a = corners[k];
       const Index b = corners[k + 1 < corners.size() ? k + 1 : 0];
       if (!holds(box, in.mesh->positions[a]) && !holds(box, in.mesh->positions[b])) continue;
-      const Index p = in.welded->to_welded[a];
-      const Index q = in.welded->to_welded[b];
+      const Index p = in.welded->of(a);
+      const Index q = in.welded->of(b);
       if (p != q) edges.push_back({std::min(p, q), std::max(p, q), f});
     }
   }
@@ -61,7 +61,7 @@ void add_border(const RoleInput& in, Index component, const Box& box, std::vecto
     return a.to != b.to ? a.to < b.to : a.face < b.face;
   });
   const bool shell = is_shell(in, component);
-  const auto at = [&](Index w) { return in.mesh->positions[in.welded->representative[w]]; };
+  const auto at = [&](Index v) { return in.mesh->positions[v]; };
   for (std::size_t i = 0; i < edges.size();) {
     std::size_t j = i + 1;
     while (j < edges.size() && edges[j].from == edges[i].from && edges[j].to == edges[i].to) ++j;

@@ -70,7 +70,7 @@ Result<Study> study(const SourceMesh& mesh, const IdentifyOptions& options, Repo
   s.welded = weld(mesh.positions, options.weld_groups);
   s.components = find_components(faces, s.welded);
   if (s.components.count() == 0) return no_faces;
-  s.shapes = measure_shapes(faces, s.welded, s.components, options.executor);
+  s.shapes = measure_shapes(faces, s.components, options.executor);
   s.families = find_families(s.shapes);
   s.details = measure_details(mesh, s.welded, s.components, s.shapes, s.families.twin_representative, options.executor);
   s.box = s.shapes[0].box;

@@ -72,24 +72,38 @@ bool is_open_wire(const RoleInput& in, Index c) {
   return in.twin_details[twin_of(*in.families, c)].euler == 2 && is_wire(in, c);
 }
 
+namespace {
+
+/// How two parts would hang together, and how near they have to come for that; negative where they cannot.
+double link_reach(const RoleInput& in, std::span<const RoleVerdict> verdicts, Index a, Index b, Link& l) {
+  if (kin_of(*in.families, a) == kin_of(*in.families, b)) return -1;
+  const bool a_guest = is_smaller(in.shapes[a], in.shapes[b]);
+  l.host = a_guest ? b : a;
+  l.guest = a_guest ? a : b;
+  if (verdicts[l.host].role == Role::Stitching) return -1;
+  l.nested = is_nested(in.shapes[l.host], in.shapes[l.guest], l.off_centre);
+  if (is_open_wire(in, a) && is_open_wire(in, b)) return -1;
+  const double share =
+      !l.nested ? kTouchReach : (look_of(in, l.guest).form == Form::Wire ? kThreadReach : kNestedReach);
+  return share * std::min(in.shapes[a].extents[0], in.shapes[b].extents[0]);
+}
+
+}  // namespace
+
 std::vector<Link> find_links(const RoleInput& in, std::span<const RoleVerdict> verdicts,
                              std::span<const Index> candidates) {
   const FaceView faces{in.mesh->positions, in.mesh->face_offsets, in.mesh->corner_position};
   std::vector<Link> links;
   std::vector<std::uint8_t> guests(in.shapes.size(), 0);
   for (const Index c : candidates) guests[c] = verdicts[c].role == Role::Stitching ? 1 : 0;
-  for (const Contact& k :
-       find_contacts(faces, *in.welded, *in.components, in.shapes, candidates, kThreadReach, guests)) {
-    if (kin_of(*in.families, k.a) == kin_of(*in.families, k.b)) continue;
-    if (is_open_wire(in, k.a) && is_open_wire(in, k.b)) continue;
-    const bool a_guest = is_smaller(in.shapes[k.a], in.shapes[k.b]);
-    Link l{a_guest ? k.b : k.a, a_guest ? k.a : k.b, k.distance, 0, false};
-    l.nested = is_nested(in.shapes[l.host], in.shapes[l.guest], l.off_centre);
-    if (verdicts[l.host].role == Role::Stitching) continue;
-    const double share =
-        !l.nested ? kTouchReach : (look_of(in, l.guest).form == Form::Wire ? kThreadReach : kNestedReach);
-    const double reach = share * std::min(in.shapes[k.a].extents[0], in.shapes[k.b].extents[0]);
-    if (k.distance <= reach) links.push_back(l);
+  const auto limit = [&](Index a, Index b) {
+    Link unused;
+    return link_reach(in, verdicts, a, b, unused);
+  };
+  for (const Contact& k : find_contacts(faces, *in.components, in.shapes, candidates, kThreadReach, guests, limit)) {
+    Link l;
+    l.distance = k.distance;
+    if (k.distance <= link_reach(in, verdicts, k.a, k.b, l)) links.push_back(l);
   }
   return links;
 }

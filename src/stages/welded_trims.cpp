@@ -25,10 +25,11 @@ constexpr std::size_t kFewest = 4, kFewestFine = 8;  // faces
 constexpr double kFlat = 0.93, kLow = 0.8;           // length of the summed area vectors over the area: 1 is flat
 
 struct Edge {
-  Index p, q, face;  // welded vertices p < q, face local to the component
+  Index p, q, face;  // vertices p < q, the first ones at their places; face local to the component
 };
 
-std::vector<Index> materials_of(const SourceMesh& mesh, std::span<const Index> faces) {
+template <class Faces>
+std::vector<Index> materials_of(const SourceMesh& mesh, const Faces& faces) {
   std::vector<Index> out;
   out.reserve(faces.size());
   std::size_t run = 0;
@@ -42,7 +43,7 @@ std::vector<Index> materials_of(const SourceMesh& mesh, std::span<const Index> f
 
 class Finder {
  public:
-  /// @param marked  one flag per welded vertex, all unset; they are unset again at the end
+  /// @param marked  one flag per vertex, all unset; they are unset again at the end
   Finder(const RoleInput& in, Index component, std::vector<std::uint8_t>& marked)
       : in_(in), mesh_(*in.mesh), component_(component) {
     const Detail& d = in.twin_details[in.families->twin_of_component[component]];
@@ -95,12 +96,12 @@ class Finder {
     for (const std::uint8_t mark : {1, 0}) {
       for (std::size_t i = 0; i < all.size(); ++i)
         if (inside[i] != 0)
-          for (const Index v : mesh_.face(all[i])) marked[in_.welded->to_welded[v]] = mark;
+          for (const Index v : mesh_.face(all[i])) marked[in_.welded->of(v)] = mark;
       if (mark == 0) break;
       for (std::size_t i = 0; i < all.size(); ++i) {
         const auto corners = mesh_.face(all[i]);
-        if (inside[i] == 0 && std::none_of(corners.begin(), corners.end(),
-                                           [&](Index v) { return marked[in_.welded->to_welded[v]] != 0; }))
+        if (inside[i] == 0 &&
+            std::none_of(corners.begin(), corners.end(), [&](Index v) { return marked[in_.welded->of(v)] != 0; }))
           continue;
         faces_.push_back(all[i]);
         outside_.push_back(inside[i] != 0 ? 0 : 1);
@@ -141,8 +142,8 @@ class Finder {
       normals_.push_back(area_vector(mesh_.positions, mesh_.face(faces_[i])));
       const auto corners = mesh_.face(faces_[i]);
       for (std::size_t k = 0; k < corners.size(); ++k) {
-        const Index p = in_.welded->to_welded[corners[k]];
-        const Index q = in_.welded->to_welded[corners[(k + 1) % corners.size()]];
+        const Index p = in_.welded->of(corners[k]);
+        const Index q = in_.welded->of(corners[(k + 1) % corners.size()]);
         if (p != q) edges_.push_back({std::min(p, q), std::max(p, q), static_cast<Index>(i)});
       }
     }
@@ -169,9 +170,7 @@ class Finder {
     return std::atan2(length(cross(a, b)), dot(a, b)) <= kCrease;
   }
 
-  double edge_length(const Edge& e) const {
-    return length(mesh_.positions[in_.welded->representative[e.p]] - mesh_.positions[in_.welded->representative[e.q]]);
-  }
+  double edge_length(const Edge& e) const { return length(mesh_.positions[e.p] - mesh_.positions[e.q]); }
 
   double largest() const { return std::min(kLongestMm / in_.scale.mm_per_unit, kLargestShare * in_.scale.diagonal); }
 
@@ -277,7 +276,7 @@ class Finder {
 
 std::vector<WeldedTrim> find_welded_trims(const RoleInput& input, std::span<const RoleVerdict> verdicts) {
   std::vector<WeldedTrim> out;
-  std::vector<std::uint8_t> marked(input.welded->count(), 0);
+  std::vector<std::uint8_t> marked(input.mesh->positions.size(), 0);
   for (Index c = 0; c < verdicts.size(); ++c) {
     const bool large = input.shapes[c].extents[0] > 0.15 * input.scale.diagonal && input.shapes[c].face_count >= 20;
     if (verdicts[c].role == Role::Cloth && verdicts[c].confidence >= 0.85 && large) Finder(input, c, marked).find(out);

@@ -21,6 +21,23 @@ struct Soup {
   ComponentMap components() const { return find_components({positions, offsets, corners}, weld(positions)); }
 };
 
+/// By iteration, by place and by runs, which have to agree.
+std::vector<Index> all_of(const IndexList& list) {
+  const std::vector<Index> items(list.begin(), list.end());
+  std::vector<Index> of_runs;
+  list.each_run([&](Index first, Index end) {
+    for (Index i = first; i < end; ++i) of_runs.push_back(i);
+  });
+  CHECK(of_runs == items);
+  CHECK(list.size() == items.size());
+  for (std::size_t i = 0; i < items.size(); ++i) CHECK(list[i] == items[i]);
+  if (!items.empty()) {
+    CHECK(list.front() == items.front());
+    CHECK(list.back() == items.back());
+  }
+  return items;
+}
+
 }  // namespace
 
 TEST_CASE("components: fully split vertices are joined by position, touching without a common vertex is not") {
@@ -32,14 +49,14 @@ TEST_CASE("components: fully split vertices are joined by position, touching wit
   const ComponentMap map = soup.components();
   CHECK(map.count() == 3);
   CHECK(map.of_face == std::vector<Index>{0, 1, 0, 2});
-  CHECK(map.faces == std::vector<Index>{0, 2, 1, 3});
-  CHECK(map.face_offsets == std::vector<Index>{0, 2, 3, 4});
-  CHECK(map.vertices_of(0).size() == 4);
+  CHECK(all_of(map.faces_of(0)) == std::vector<Index>{0, 2});
+  CHECK(all_of(map.faces_of(1)) == std::vector<Index>{1});
+  CHECK(all_of(map.faces_of(2)) == std::vector<Index>{3});
+  CHECK(all_of(map.vertices_of(0)) == std::vector<Index>{0, 1, 2, 8});
+  CHECK(all_of(map.later_of(0)) == std::vector<Index>{7, 9});
+  CHECK(all_of(map.later_of(1)).empty());
   for (Index c = 0; c < map.count(); ++c)
-    for (Index i = 0; i < map.vertices_of(c).size(); ++i) {
-      CHECK(map.of_welded[map.vertices_of(c)[i]] == c);
-      CHECK(map.rank_of_welded[map.vertices_of(c)[i]] == i);
-    }
+    for (const Index v : map.vertices_of(c)) CHECK(map.of_vertex[v] == c);
 }
 
 TEST_CASE("components: a vertex no face uses belongs to none") {
@@ -48,5 +65,5 @@ TEST_CASE("components: a vertex no face uses belongs to none") {
   soup.add({{0, 0, 0}, {1, 0, 0}, {0, 1, 0}});
   const ComponentMap map = soup.components();
   CHECK(map.count() == 1);
-  CHECK(map.of_welded[0] == kNone);
+  CHECK(map.of_vertex[0] == kNone);
 }

@@ -14,23 +14,41 @@ using namespace trimtack;
 TEST_CASE("weld: equal positions become one, in the order of first occurrence") {
   const std::vector<Vec3> p{{1, 2, 3}, {4, 5, 6}, {1, 2, 3}, {0, 0, 0}, {4, 5, 6}};
   const WeldMap map = weld(p);
-  CHECK(map.to_welded == std::vector<Index>{0, 1, 0, 2, 1});
-  CHECK(map.representative == std::vector<Index>{0, 1, 3});
+  CHECK(map.later == std::vector<Index>{2, 4});
+  CHECK(map.first == std::vector<Index>{0, 1});
+  CHECK(map.places == 3);
+  CHECK(place_numbers(map, p.size()) == std::vector<Index>{0, 1, 0, 2, 1});
 }
 
 TEST_CASE("weld: the next double is another place, minus zero is not (V5)") {
   const double next = std::nextafter(1.0, 2.0);
   const WeldMap map = weld(std::vector<Vec3>{{1, 0.0, 0}, {next, 0, 0}, {1, -0.0, 0}});
-  CHECK(map.to_welded == std::vector<Index>{0, 1, 0});
+  CHECK(place_numbers(map, 3) == std::vector<Index>{0, 1, 0});
 }
 
 TEST_CASE("weld: vertices without a finite place are never one, however many there are") {
   const double nan = std::numeric_limits<double>::quiet_NaN();
   const WeldMap map = weld(std::vector<Vec3>(20000, Vec3{nan, 0, 0}));
-  CHECK(map.count() == 20000);
+  CHECK(map.places == 20000);
+  CHECK(map.later.empty());
 }
 
-TEST_CASE("weld: nothing gives nothing") { CHECK(weld({}).count() == 0); }
+TEST_CASE("weld: nothing gives nothing") { CHECK(weld({}).places == 0); }
+
+TEST_CASE("weld: a few among many") {
+  std::mt19937 random(4);
+  std::uniform_real_distribution<double> place(-1, 1);
+  std::vector<Vec3> p(100'000);
+  for (Vec3& v : p) v = {place(random), place(random), place(random)};
+  p[77'000] = p[5];
+  p[99'999] = p[5];
+  p[60'000] = p[50'000];
+  const WeldMap map = weld(p);
+  CHECK(map.later == std::vector<Index>{60'000, 77'000, 99'999});
+  CHECK(map.first == std::vector<Index>{50'000, 5, 5});
+  CHECK(map.of(99'999) == 5);
+  CHECK(map.of(99'998) == 99'998);
+}
 
 TEST_CASE("weld: small lists and those of many tables agree with an ordered map") {
   std::mt19937 random(3);
@@ -57,8 +75,11 @@ TEST_CASE("weld: small lists and those of many tables agree with an ordered map"
         if (fresh) first.push_back(static_cast<Index>(i));
         expected.push_back(at->second);
       }
-      CHECK(map.to_welded == expected);
-      CHECK(map.representative == first);
+      CHECK(place_numbers(map, n) == expected);
+      CHECK(map.places == first.size());
+      std::size_t wrong = 0;
+      for (Index v = 0; v < n; ++v) wrong += map.of(v) == first[expected[v]] ? 0 : 1;
+      CHECK(wrong == 0);
     }
   }
 }
