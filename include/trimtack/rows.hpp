@@ -5,6 +5,7 @@
 #include <span>
 #include <vector>
 
+#include "trimtack/parallel.hpp"
 #include "trimtack/parts.hpp"
 
 namespace trimtack {
@@ -20,8 +21,8 @@ struct RowInput {
 
 /// Rows of at least three trims in order along a line, each no further from the middle of its neighbours than a third
 /// of their spacing. A trim is in at most one row. Two facing rows with interleaved elements are the sides of a zipper.
-/// Cost: O(n log n).
-std::vector<Row> find_rows(const RowInput& input);
+/// Cost: O(n log n). Threads: neighbours by ranges on the executor, the same rows for any.
+std::vector<Row> find_rows(const RowInput& input, const Executor& executor = {});
 
 /// For each row, the facing row of the same zipper; kNone without.
 std::vector<Index> facing_rows(const RowInput& input, std::span<const Row> rows);

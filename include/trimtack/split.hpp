@@ -3,6 +3,7 @@
 #pragma once
 
 #include "trimtack/mesh.hpp"
+#include "trimtack/parallel.hpp"
 #include "trimtack/parts.hpp"
 #include "trimtack/report.hpp"
 #include "trimtack/result.hpp"
@@ -12,8 +13,9 @@ namespace trimtack {
 
 /// Maps from the components' roles. Spanning loose elements are reported ("split-spanning-element").
 /// @pre parts.component_of_face has one entry per face, each a component.
-/// Cost: O(#V + #C) time and memory. Order: that of the combined file.
-SplitMaps split(const SourceMesh& combined, const Parts& parts, Report& report);
+/// Cost: O(#V + #C) time and memory. Order: that of the combined file. Threads: list by list, the same for any
+/// executor.
+SplitMaps split(const SourceMesh& combined, const Parts& parts, Report& report, const Executor& executor = {});
 
 /// The mesh of one output: order kept, indices renumbered, states and names kept, without text (write_obj writes an
 /// output from the combined mesh).

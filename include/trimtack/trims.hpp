@@ -6,6 +6,7 @@
 #include <vector>
 
 #include "trimtack/families.hpp"
+#include "trimtack/parallel.hpp"
 #include "trimtack/parts.hpp"
 #include "trimtack/roles.hpp"
 
@@ -27,6 +28,6 @@ struct TrimGroups {
 /// in a chain (zipper elements, beads) never join, stitches neither. A thread piece that joins a trim takes its role.
 /// @param verdicts  one per component; roles of joined thread pieces are changed
 /// Cost: O(n log n) broad phase over the hard components, exact distances for pairs whose boxes meet.
-TrimGroups group_trims(const RoleInput& input, std::span<RoleVerdict> verdicts);
+TrimGroups group_trims(const RoleInput& input, std::span<RoleVerdict> verdicts, const Executor& executor = {});
 
 }  // namespace trimtack

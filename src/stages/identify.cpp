@@ -23,8 +23,8 @@ namespace {
 // radius of one of 40 mm is 0.006).
 constexpr double kCongruent = 2.5e-3;
 
-void report_welded_trims(const RoleInput& input, std::span<const RoleVerdict> verdicts, Report& report) {
-  for (const WeldedTrim& w : find_welded_trims(input, verdicts)) {
+void report_welded_trims(const RoleInput& input, std::span<const WeldedTrim> found, Report& report) {
+  for (const WeldedTrim& w : found) {
     const std::string text = "a part of " + std::to_string(w.faces.size()) + " faces, " +
                              phrase("%.3g mm long, at %.6g %.6g %.6g",
                                     {w.length * input.scale.mm_per_unit, w.place.x, w.place.y, w.place.z}) +
@@ -163,9 +163,9 @@ void list_trims(const RoleInput& input, const Study& m, std::span<const RoleVerd
   }
 }
 
-void list_rows(const Lines& lines, Parts& parts) {
+void list_rows(const Lines& lines, const Executor& executor, Parts& parts) {
   const RowInput input{parts.trims, lines.centres, lines.sizes, lines.rounds, lines.alike};
-  parts.rows = find_rows(input);
+  parts.rows = find_rows(input, executor);
   const std::vector<Index> facing = facing_rows(input, parts.rows);
   for (Index r = 0; r < parts.rows.size(); ++r) {
     for (const Index t : parts.rows[r].trims) parts.trims[t].row = r;
@@ -231,14 +231,20 @@ Result<Parts> identify(const SourceMesh& mesh, const IdentifyOptions& options, R
       settled[c] = 1;
     }
   }
-  report_welded_trims(input, verdicts, report);
-  const TrimGroups groups =
-      options.edited != nullptr ? edited_trims(*options.edited, verdicts) : group_trims(input, verdicts);
-  list_components(m, parts);
+  std::vector<WeldedTrim> welded_trims;
+  for_ranges(options.executor, 2, 1, [&](std::size_t which, std::size_t) {
+    if (which == 0)
+      welded_trims = find_welded_trims(input, verdicts);
+    else
+      list_components(m, parts);
+  });
+  report_welded_trims(input, welded_trims, report);
+  const TrimGroups groups = options.edited != nullptr ? edited_trims(*options.edited, verdicts)
+                                                      : group_trims(input, verdicts, options.executor);
   describe_components(input, verdicts, groups, settled, options.uncertain_below, parts);
   Lines lines;
   list_trims(input, m, verdicts, groups, options.executor, parts, lines);
-  list_rows(lines, parts);
+  list_rows(lines, options.executor, parts);
   name_all(mesh, m, groups, options.edited, parts);
   return parts;
 }

@@ -156,7 +156,7 @@ Result<Garment> take_apart(SourceMesh combined, const PipelineOptions& options, 
   Garment garment;
   garment.parts = std::move(*parts);
   if (options.stitching == StitchingChoice::Cloth) keep_stitching_with_cloth(garment.parts);
-  garment.maps = split(combined, garment.parts, report);
+  garment.maps = split(combined, garment.parts, report, options.bind.executor);
   if (options.pieces) {
     const TrimShapes whole = gather_trims(combined, garment.parts, garment.maps, options.bind.executor);
     const TrimShapes pieces = cut_long_trims(whole, garment.parts.unit, options.bind, report);

@@ -24,35 +24,42 @@ struct Link {
   Index a, b;
 };
 
-void add_links(std::span<const Vec3> points, std::vector<Link>& links) {
-  const std::size_t n = points.size();
-  const NearestPoints nearest(points);
-  for (std::size_t i = 0; i < n; ++i) {
-    std::array<NearPoint, kNeighbours> near;
-    const std::size_t found = nearest.find(points[i], near);
-    double best = std::numeric_limits<double>::infinity();
-    std::array<std::size_t, 2> pair{n, n};
-    for (std::size_t j = 0; j < found; ++j)
-      for (std::size_t k = j + 1; k < found; ++k) {
-        if (near[j].index == i || near[k].index == i || !(near[j].squared_distance > 0)) continue;
-        const double reach = std::sqrt(near[k].squared_distance);
-        if (reach >= best) continue;
-        const Vec3 off = points[near[j].index] + points[near[k].index] - 2.0 * points[i];
-        if (length(off) > kStraight * reach) continue;
-        best = reach;
-        pair = {near[j].index, near[k].index};
-      }
-    for (const std::size_t other : pair)
-      if (other < n)
-        links.push_back({length(points[other] - points[i]), static_cast<Index>(std::min(i, other)),
-                         static_cast<Index>(std::max(i, other))});
-  }
+/// The nearest two of the neighbours that lie opposite to each other, kNone without.
+std::array<Index, 2> opposite_neighbours(const NearestPoints& nearest, std::span<const Vec3> points, std::size_t i) {
+  std::array<NearPoint, kNeighbours> near;
+  const std::size_t found = nearest.find(points[i], near);
+  double best = std::numeric_limits<double>::infinity();
+  std::array<Index, 2> pair{kNone, kNone};
+  for (std::size_t j = 0; j < found; ++j)
+    for (std::size_t k = j + 1; k < found; ++k) {
+      if (near[j].index == i || near[k].index == i || !(near[j].squared_distance > 0)) continue;
+      const double reach = std::sqrt(near[k].squared_distance);
+      if (reach >= best) continue;
+      const Vec3 off = points[near[j].index] + points[near[k].index] - 2.0 * points[i];
+      if (length(off) > kStraight * reach) continue;
+      best = reach;
+      pair = {static_cast<Index>(near[j].index), static_cast<Index>(near[k].index)};
+    }
+  return pair;
 }
 
-std::vector<std::vector<Index>> chains(std::span<const Vec3> points) {
-  const std::size_t n = points.size();
+std::vector<Link> list_links(std::span<const Vec3> points, const Executor& executor) {
+  constexpr std::size_t kPointsPerRange = 512;
+  const NearestPoints nearest(points);
+  std::vector<std::array<Index, 2>> pairs(points.size());
+  for_ranges(executor, points.size(), kPointsPerRange, [&](std::size_t begin, std::size_t end) {
+    for (std::size_t i = begin; i < end; ++i) pairs[i] = opposite_neighbours(nearest, points, i);
+  });
   std::vector<Link> links;
-  add_links(points, links);
+  for (Index i = 0; i < pairs.size(); ++i)
+    for (const Index other : pairs[i])
+      if (other != kNone) links.push_back({length(points[other] - points[i]), std::min(i, other), std::max(i, other)});
+  return links;
+}
+
+std::vector<std::vector<Index>> chains(std::span<const Vec3> points, const Executor& executor) {
+  const std::size_t n = points.size();
+  std::vector<Link> links = list_links(points, executor);
   std::sort(links.begin(), links.end(), [](const Link& x, const Link& y) {
     if (x.distance != y.distance) return x.distance < y.distance;
     return x.a != y.a ? x.a < y.a : x.b < y.b;
@@ -125,7 +132,7 @@ std::vector<Index> facing_rows(const RowInput& in, std::span<const Row> rows) {
   return facing;
 }
 
-std::vector<Row> find_rows(const RowInput& in) {
+std::vector<Row> find_rows(const RowInput& in, const Executor& executor) {
   std::vector<Index> order(in.trims.size());
   std::iota(order.begin(), order.end(), Index{0});
   std::stable_sort(order.begin(), order.end(), [&](Index a, Index b) { return in.alike[a] < in.alike[b]; });
@@ -137,7 +144,7 @@ std::vector<Row> find_rows(const RowInput& in) {
     points.clear();
     for (std::size_t i = begin; i < end; ++i) points.push_back(in.centres[order[i]]);
     if (points.size() >= 3)
-      for (const std::vector<Index>& line : chains(points)) {
+      for (const std::vector<Index>& line : chains(points, executor)) {
         Row row;
         for (const Index i : line) row.trims.push_back(order[begin + i]);
         if (row.trims.back() < row.trims.front()) std::reverse(row.trims.begin(), row.trims.end());

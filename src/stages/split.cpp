@@ -2,6 +2,7 @@
 #include "trimtack/split.hpp"
 
 #include <algorithm>
+#include <array>
 #include <bit>
 #include <cmath>
 #include <limits>
@@ -48,20 +49,24 @@ struct Usage {
   RoleBits positions, texcoords, normals, faces;
 };
 
-Usage use_of_faces(const SourceMesh& mesh, const Parts& parts) {
+/// Who uses each element of a kind. @param corners  of the faces; empty: nobody
+void mark_corners(const SourceMesh& mesh, const RoleBits& faces, const std::vector<Index>& corners, RoleBits& bits) {
+  if (corners.empty()) return;
+  for (Index f = 0; f < mesh.face_count(); ++f)
+    for (Index c = mesh.face_offsets[f]; c < mesh.face_offsets[f + 1]; ++c)
+      if (corners[c] != kNone) bits[corners[c]] |= faces[f];
+}
+
+Usage use_of_faces(const SourceMesh& mesh, const Parts& parts, const Executor& executor) {
   Usage usage{RoleBits(mesh.positions.size()), RoleBits(mesh.texcoords.size()), RoleBits(normal_count(mesh)),
               RoleBits(mesh.face_count())};
-  for (Index f = 0; f < mesh.face_count(); ++f) {
-    const std::uint8_t bit = bit_of(parts.components[parts.component_of_face[f]].role);
-    usage.faces[f] = bit;
-    for (Index c = mesh.face_offsets[f]; c < mesh.face_offsets[f + 1]; ++c) {
-      usage.positions[mesh.corner_position[c]] |= bit;
-      if (!mesh.corner_texcoord.empty() && mesh.corner_texcoord[c] != kNone) {
-        usage.texcoords[mesh.corner_texcoord[c]] |= bit;
-      }
-      if (!mesh.corner_normal.empty() && mesh.corner_normal[c] != kNone) usage.normals[mesh.corner_normal[c]] |= bit;
-    }
-  }
+  for (Index f = 0; f < mesh.face_count(); ++f)
+    usage.faces[f] = bit_of(parts.components[parts.component_of_face[f]].role);
+  const std::array<std::pair<const std::vector<Index>*, RoleBits*>, 3> kinds{{{&mesh.corner_position, &usage.positions},
+                                                                              {&mesh.corner_texcoord, &usage.texcoords},
+                                                                              {&mesh.corner_normal, &usage.normals}}};
+  for_ranges(executor, kinds.size(), 1,
+             [&](std::size_t k, std::size_t) { mark_corners(mesh, usage.faces, *kinds[k].first, *kinds[k].second); });
   give_unused_to_cloth(usage.positions);
   return usage;
 }
@@ -413,19 +418,22 @@ Result<void> join_loose(const Outputs& outputs, const SplitMaps& maps, std::arra
 
 }  // namespace
 
-SplitMaps split(const SourceMesh& combined, const Parts& parts, Report& report) {
-  Usage usage = use_of_faces(combined, parts);
+SplitMaps split(const SourceMesh& combined, const Parts& parts, Report& report, const Executor& executor) {
+  Usage usage = use_of_faces(combined, parts, executor);
   SplitMaps maps;
   split_loose(combined, usage, maps, report);
   give_unused_to_cloth(usage.texcoords);
   give_unused_to_cloth(usage.normals);
-  for (const Role role : kRoles) {
-    SubsetMap& map = map_of(maps, role);
-    map.positions = indices_with(usage.positions, role);
-    map.texcoords = indices_with(usage.texcoords, role);
-    map.normals = indices_with(usage.normals, role);
-    map.faces = indices_with(usage.faces, role);
-  }
+  const std::array<std::pair<const RoleBits*, std::vector<Index> SubsetMap::*>, 4> kinds{
+      {{&usage.positions, &SubsetMap::positions},
+       {&usage.texcoords, &SubsetMap::texcoords},
+       {&usage.normals, &SubsetMap::normals},
+       {&usage.faces, &SubsetMap::faces}}};
+  for_ranges(executor, kRoles.size() * kinds.size(), 1, [&](std::size_t i, std::size_t) {
+    const Role role = kRoles[i / kinds.size()];
+    const auto& [bits, list] = kinds[i % kinds.size()];
+    map_of(maps, role).*list = indices_with(*bits, role);
+  });
   return maps;
 }
 

@@ -217,17 +217,24 @@ void join_couples(const Search& search, Sets& sets) {
 
 }  // namespace
 
-TrimGroups group_trims(const RoleInput& in, std::span<RoleVerdict> verdicts) {
+TrimGroups group_trims(const RoleInput& in, std::span<RoleVerdict> verdicts, const Executor& executor) {
   const Index n = static_cast<Index>(verdicts.size());
   std::vector<Index> candidates;
   for (Index c = 0; c < n; ++c)
     if (verdicts[c].role != Role::Cloth) candidates.push_back(c);
+  std::vector<std::array<Index, 2>> two_sided;
+  std::vector<Link> links;
+  for_ranges(executor, 2, 1, [&](std::size_t which, std::size_t) {
+    if (which == 0)
+      two_sided = find_two_sided(in, verdicts, candidates);
+    else
+      links = find_links(in, verdicts, candidates);
+  });
   Sets sets(n);
-  for (const auto& [a, b] : find_two_sided(in, verdicts, candidates)) {
+  for (const auto& [a, b] : two_sided) {
     sets.join(a, b);
     sets.fasten(a, kClamped);
   }
-  const std::vector<Link> links = find_links(in, verdicts, candidates);
   const Search search{in, verdicts, links};
   fasten_sliders(search, sets);
   join_guests(search, sets);
