@@ -55,6 +55,26 @@ Result<std::vector<std::vector<Vec3>>> sample_frames(Session& session, const Fra
   return samples;
 }
 
+/// What is asked for, by options and by the author's edits.
+PipelineOptions binding_options(const Session& session, const BindCommandOptions& options, const Input& input) {
+  PipelineOptions pipeline = pipeline_options(options.common, options.selectors, session.executor());
+  if (input.edited) {
+    pipeline.identify.edited = &*input.edited;
+    // The same components again, also where --cut parted them.
+    pipeline.identify.weld_groups = input.edited->component_of_vertex;
+    if (!pipeline.identify.unit) pipeline.identify.unit = input.edited->unit;
+    if (!pipeline.identify.up) pipeline.identify.up = input.edited->up;
+  }
+  pipeline.pieces = options.pieces;
+  pipeline.bind.frame = options.frame == "triangle"
+                            ? FrameChoice::Triangle
+                            : (options.frame == "patch" ? FrameChoice::Patch : FrameChoice::Auto);
+  pipeline.bind.bend_radius_mm = options.bend_mm;
+  pipeline.bind.noise_mm = options.noise_mm;
+  pipeline.bind.layer = options.layers;
+  return pipeline;
+}
+
 void say_bindings(const Session& session, const BindTable& table) {
   std::array<std::uint64_t, 3> orders{};
   double worst = 0;
@@ -111,22 +131,7 @@ int run(const BindCommandOptions& options) {
   if (!files) return session.fail(files.error());
   Result<Input> input = read_input(session, options.input);
   if (!input) return session.fail(input.error());
-  PipelineOptions pipeline = pipeline_options(options.common, options.selectors, session.executor());
-  if (input->edited) {
-    pipeline.identify.edited = &*input->edited;
-    // The same components again, also where --cut parted them.
-    pipeline.identify.weld_groups = input->edited->component_of_vertex;
-    if (!pipeline.identify.unit) pipeline.identify.unit = input->edited->unit;
-    if (!pipeline.identify.up) pipeline.identify.up = input->edited->up;
-  }
-  pipeline.pieces = options.pieces;
-  pipeline.bind.frame = options.frame == "triangle"
-                            ? FrameChoice::Triangle
-                            : (options.frame == "patch" ? FrameChoice::Patch : FrameChoice::Auto);
-  pipeline.bind.bend_radius_mm = options.bend_mm;
-  pipeline.bind.noise_mm = options.noise_mm;
-  pipeline.bind.layer = options.layers;
-
+  PipelineOptions pipeline = binding_options(session, options, *input);
   if (!options.verify && !options.prototypes && !options.selectors.cut) leave_normals_to_text(input->combined);
   session.progress("finding the parts");
   Result<Garment> garment = take_apart(std::move(input->combined), pipeline, session.report());
