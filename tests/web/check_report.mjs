@@ -28,11 +28,16 @@ const isDrawn = (dom) => /class="[^"]*drawn/.test(/<html[^>]*>/.exec(dom)[0]);
 
 function open(page, width, height, ...more) {
   const log = page + ".net.json";
-  const run = spawnSync(chromium, ["--headless=new", "--no-sandbox", "--disable-gpu-sandbox", "--use-angle=swiftshader",
+  const start = () => spawnSync(chromium, ["--headless=new", "--no-sandbox", "--disable-gpu-sandbox", "--use-angle=swiftshader",
     "--enable-unsafe-swiftshader", "--disable-background-networking", "--disable-component-update", "--no-first-run",
     "--user-data-dir=" + join(folder, "profile"), "--enable-logging=stderr", "--log-net-log=" + log,
     "--virtual-time-budget=60000", "--window-size=" + width + "," + height, ...more, "file://" + page],
     { encoding: "utf8", maxBuffer: 1 << 28, timeout: 420000 });
+  let run = start();
+  if (run.status !== 0 || !/<html/.test(run.stdout)) {  // it died: a page that fails would be there
+    console.log("the browser ended with " + (run.signal ?? run.status) + ", once more: " + run.stderr.slice(-600));
+    run = start();
+  }
   const said = run.stderr.split("\n").filter((l) => /CONSOLE/.test(l) && !/GL Driver Message/.test(l));
   return { dom: run.stdout, said, asked: requests(log).filter((u) => !/^(file|data|chrome|devtools|about):/.test(u)) };
 }
