@@ -370,7 +370,7 @@ template <class P>
 size_t apply_packed(const double r[9], const double t[3], const P* rest, size_t count, P* out) {
 #ifdef TRIMTACK_WIDE
   if constexpr (sizeof(P) == sizeof(float)) {
-    if (__builtin_cpu_supports("avx512f")) return frame::wide::apply_eight(r, t, rest, count, out);
+    if (__builtin_cpu_supports("avx512f")) return frame::wide::apply_sixteen(r, t, rest, count, out);
     if (__builtin_cpu_supports("avx2")) return frame::wide::apply_four(r, t, rest, count, out);
   } else if (__builtin_cpu_supports("avx512f")) {
     return frame::wide::apply_eight<frame::wide::Sum::Pairs>(r, t, rest, count, out);
@@ -398,7 +398,7 @@ tt_status apply(const Pose* pose, const P* rest, size_t count, size_t in_stride,
   };
   size_t done = 0;
   if (in_stride == 3 * sizeof(P) && out_stride == 3 * sizeof(P)) {
-    // In single precision registers fill half a line at a time: nothing is gained.
+    // In single precision whole lines take longer than parts of them.
     if (sizeof(P) == sizeof(double)) done = frame::wide::points_before_line(out, 3 * sizeof(P), count);
     move_singly(0, done);
     done += apply_packed(r, t, rest + 3 * done, count - done, out + 3 * done);

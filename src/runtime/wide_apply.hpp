@@ -51,41 +51,58 @@ __attribute__((target("avx2"))) inline size_t apply_four(const double r[9], cons
   return i;
 }
 
-/// The same with eight; what is left of a four goes to apply_four().
-__attribute__((target("avx512f"))) inline size_t apply_eight(const double r[9], const double t[3], const float* rest,
-                                                             size_t count, float* out) {
-  constexpr __mmask8 kAll = 0xff;  // the forms without a mask start from a register that compilers find uninitialised
-  const __m512d xx = _mm512_set1_pd(r[0]), xy = _mm512_set1_pd(r[1]), xz = _mm512_set1_pd(r[2]);
-  const __m512d yx = _mm512_set1_pd(r[3]), yy = _mm512_set1_pd(r[4]), yz = _mm512_set1_pd(r[5]);
-  const __m512d zx = _mm512_set1_pd(r[6]), zy = _mm512_set1_pd(r[7]), zz = _mm512_set1_pd(r[8]);
-  const __m512d tx = _mm512_set1_pd(t[0]), ty = _mm512_set1_pd(t[1]), tz = _mm512_set1_pd(t[2]);
-  size_t i = 0;
-  for (; i + 8 <= count; i += 8) {
-    const float* from = rest + 3 * i;
-    float* to = out + 3 * i;
-    // Points 0 to 3 in the lower half of each register, 4 to 7 in the upper; shuffles work in halves.
-    const __m256 a = _mm256_insertf128_ps(_mm256_castps128_ps256(_mm_loadu_ps(from)), _mm_loadu_ps(from + 12), 1);
-    const __m256 b = _mm256_insertf128_ps(_mm256_castps128_ps256(_mm_loadu_ps(from + 4)), _mm_loadu_ps(from + 16), 1);
-    const __m256 c = _mm256_insertf128_ps(_mm256_castps128_ps256(_mm_loadu_ps(from + 8)), _mm_loadu_ps(from + 20), 1);
-    const __m256 ab = _mm256_shuffle_ps(a, b, _MM_SHUFFLE(1, 0, 2, 1));  // y0 z0 y1 z1
-    const __m256 bc = _mm256_shuffle_ps(b, c, _MM_SHUFFLE(2, 1, 3, 2));  // x2 y2 x3 y3
-    const __m512d x = _mm512_maskz_cvtps_pd(kAll, _mm256_shuffle_ps(a, bc, _MM_SHUFFLE(2, 0, 3, 0)));
-    const __m512d y = _mm512_maskz_cvtps_pd(kAll, _mm256_shuffle_ps(ab, bc, _MM_SHUFFLE(3, 1, 2, 0)));
-    const __m512d z = _mm512_maskz_cvtps_pd(kAll, _mm256_shuffle_ps(ab, c, _MM_SHUFFLE(3, 0, 3, 1)));
-    const __m256 u = _mm512_maskz_cvtpd_ps(kAll, (xx * x + xy * y) + (xz * z + tx));
-    const __m256 v = _mm512_maskz_cvtpd_ps(kAll, (yx * x + yy * y) + (yz * z + ty));
-    const __m256 w = _mm512_maskz_cvtpd_ps(kAll, (zx * x + zy * y) + (zz * z + tz));
-    const __m256 uv = _mm256_shuffle_ps(u, v, _MM_SHUFFLE(2, 0, 2, 0));  // x0 x2 y0 y2
-    const __m256 vw = _mm256_shuffle_ps(v, w, _MM_SHUFFLE(3, 1, 3, 1));  // y1 y3 z1 z3
-    const __m256 wu = _mm256_shuffle_ps(w, u, _MM_SHUFFLE(3, 1, 2, 0));  // z0 z2 x1 x3
-    const __m256 p = _mm256_shuffle_ps(uv, wu, _MM_SHUFFLE(2, 0, 2, 0));
-    const __m256 q = _mm256_shuffle_ps(vw, uv, _MM_SHUFFLE(3, 1, 2, 0));
-    const __m256 s = _mm256_shuffle_ps(wu, vw, _MM_SHUFFLE(3, 1, 3, 1));
-    _mm256_storeu_ps(to, _mm256_permute2f128_ps(p, q, 0x20));
-    _mm256_storeu_ps(to + 8, _mm256_permute2f128_ps(s, p, 0x30));
-    _mm256_storeu_ps(to + 16, _mm256_permute2f128_ps(q, s, 0x31));
+/// Which lanes of two registers, the second's numbered on from the first's, go to each lane; then which of that result
+/// and a third.
+template <class Lane, size_t kLanes>
+struct Shuffle {
+  Lane first[kLanes] = {}, second[kLanes] = {};
+};
+
+/// One coordinate of as many points as there are lanes, from three registers of packed points.
+template <class Lane, size_t kLanes>
+constexpr Shuffle<Lane, kLanes> take_coordinate(size_t axis) {
+  Shuffle<Lane, kLanes> out;
+  for (size_t point = 0; point < kLanes; ++point) {
+    const size_t from = 3 * point + axis;
+    const bool third = from >= 2 * kLanes;
+    out.first[point] = static_cast<Lane>(third ? 0 : from);
+    out.second[point] = static_cast<Lane>(third ? from - kLanes : point);
   }
-  return i + apply_four(r, t, rest + 3 * i, count - i, out + 3 * i);
+  return out;
+}
+
+/// One of three registers of packed points, from the three coordinates.
+template <class Lane, size_t kLanes>
+constexpr Shuffle<Lane, kLanes> pack_register(size_t which) {
+  Shuffle<Lane, kLanes> out;
+  for (size_t lane = 0; lane < kLanes; ++lane) {
+    const size_t place = kLanes * which + lane, point = place / 3, axis = place % 3;
+    out.first[lane] = static_cast<Lane>(axis == 1 ? kLanes + point : (axis == 0 ? point : 0));
+    out.second[lane] = static_cast<Lane>(axis == 2 ? kLanes + point : lane);
+  }
+  return out;
+}
+
+template <class Lane, size_t kLanes>
+struct Shuffles {
+  Shuffle<Lane, kLanes> take[3] = {take_coordinate<Lane, kLanes>(0), take_coordinate<Lane, kLanes>(1),
+                                   take_coordinate<Lane, kLanes>(2)};
+  Shuffle<Lane, kLanes> pack[3] = {pack_register<Lane, kLanes>(0), pack_register<Lane, kLanes>(1),
+                                   pack_register<Lane, kLanes>(2)};
+};
+inline constexpr Shuffles<int64_t, 8> kShuffleEight;
+inline constexpr Shuffles<int32_t, 16> kShuffleSixteen;
+
+__attribute__((target("avx512f"))) inline __m512d shuffled(__m512d a, __m512d b, __m512d c,
+                                                           const Shuffle<int64_t, 8>& by) {
+  return _mm512_permutex2var_pd(_mm512_permutex2var_pd(a, _mm512_loadu_si512(by.first), b),
+                                _mm512_loadu_si512(by.second), c);
+}
+
+__attribute__((target("avx512f"))) inline __m512 shuffled(__m512 a, __m512 b, __m512 c,
+                                                          const Shuffle<int32_t, 16>& by) {
+  return _mm512_permutex2var_ps(_mm512_permutex2var_ps(a, _mm512_loadu_si512(by.first), b),
+                                _mm512_loadu_si512(by.second), c);
 }
 
 template <Sum order>
@@ -96,33 +113,63 @@ __attribute__((target("avx512f"))) inline __m512d one_coordinate(const double ro
   return ((rx * x + ry * y) + rz * z) + _mm512_set1_pd(t);
 }
 
-/// Takes from a where the index is below 8, else from b (less 8).
-__attribute__((target("avx512f"))) inline __m512d pick(__m512d a, __m512d b, int i0, int i1, int i2, int i3, int i4,
-                                                       int i5, int i6, int i7) {
-  return _mm512_permutex2var_pd(a, _mm512_setr_epi64(i0, i1, i2, i3, i4, i5, i6, i7), b);
-}
-
 /// All whole eights of `count` points in double precision; returns how many points those were.
 template <Sum order>
 __attribute__((target("avx512f"))) inline size_t apply_eight(const double r[9], const double t[3], const double* rest,
                                                              size_t count, double* out) {
+  constexpr const auto& kBy = kShuffleEight;
   size_t i = 0;
   for (; i + 8 <= count; i += 8) {
     const double* from = rest + 3 * i;
     double* to = out + 3 * i;
-    // x0 y0 z0 x1 y1 z1 x2 y2 | z2 x3 y3 z3 x4 y4 z4 x5 | y5 z5 x6 y6 z6 x7 y7 z7; what a first step leaves open is 0
     const __m512d a = _mm512_loadu_pd(from), b = _mm512_loadu_pd(from + 8), c = _mm512_loadu_pd(from + 16);
-    const __m512d x = pick(pick(a, b, 0, 3, 6, 9, 12, 15, 0, 0), c, 0, 1, 2, 3, 4, 5, 10, 13);
-    const __m512d y = pick(pick(a, b, 1, 4, 7, 10, 13, 0, 0, 0), c, 0, 1, 2, 3, 4, 8, 11, 14);
-    const __m512d z = pick(pick(a, b, 2, 5, 8, 11, 14, 0, 0, 0), c, 0, 1, 2, 3, 4, 9, 12, 15);
+    const __m512d x = shuffled(a, b, c, kBy.take[0]), y = shuffled(a, b, c, kBy.take[1]),
+                  z = shuffled(a, b, c, kBy.take[2]);
     const __m512d u = one_coordinate<order>(r, t[0], x, y, z);
     const __m512d v = one_coordinate<order>(r + 3, t[1], x, y, z);
     const __m512d w = one_coordinate<order>(r + 6, t[2], x, y, z);
-    _mm512_storeu_pd(to, pick(pick(u, v, 0, 8, 0, 1, 9, 0, 2, 10), w, 0, 1, 8, 3, 4, 9, 6, 7));
-    _mm512_storeu_pd(to + 8, pick(pick(u, v, 0, 3, 11, 0, 4, 12, 0, 5), w, 10, 1, 2, 11, 4, 5, 12, 7));
-    _mm512_storeu_pd(to + 16, pick(pick(u, v, 13, 0, 6, 14, 0, 7, 15, 0), w, 0, 13, 2, 3, 14, 5, 6, 15));
+    for (size_t k = 0; k < 3; ++k) _mm512_storeu_pd(to + 8 * k, shuffled(u, v, w, kBy.pack[k]));
   }
   return i;
+}
+
+// Forms with a mask: those without start from a register that compilers find uninitialised.
+constexpr __mmask8 kAllEight = 0xff;
+
+__attribute__((target("avx512f"))) inline __m512d widened(__m512 sixteen, bool upper) {
+  const __m512d bits = _mm512_castps_pd(sixteen);
+  const __m256d half =
+      upper ? _mm512_maskz_extractf64x4_pd(kAllEight, bits, 1) : _mm512_maskz_extractf64x4_pd(kAllEight, bits, 0);
+  return _mm512_maskz_cvtps_pd(kAllEight, _mm256_castpd_ps(half));
+}
+
+__attribute__((target("avx512f"))) inline __m512 narrowed(__m512d lower, __m512d upper) {
+  const __m256d first = _mm256_castps_pd(_mm512_maskz_cvtpd_ps(kAllEight, lower));
+  const __m256d second = _mm256_castps_pd(_mm512_maskz_cvtpd_ps(kAllEight, upper));
+  return _mm512_castpd_ps(_mm512_maskz_insertf64x4(kAllEight, _mm512_castpd256_pd512(first), second, 1));
+}
+
+/// All whole sixteens of `count` points, Sum::Pairs in double precision, and what is left of fours by apply_four().
+__attribute__((target("avx512f"))) inline size_t apply_sixteen(const double r[9], const double t[3], const float* rest,
+                                                               size_t count, float* out) {
+  constexpr const auto& kBy = kShuffleSixteen;
+  size_t i = 0;
+  for (; i + 16 <= count; i += 16) {
+    const float* from = rest + 3 * i;
+    float* to = out + 3 * i;
+    const __m512 a = _mm512_loadu_ps(from), b = _mm512_loadu_ps(from + 16), c = _mm512_loadu_ps(from + 32);
+    const __m512 x = shuffled(a, b, c, kBy.take[0]), y = shuffled(a, b, c, kBy.take[1]),
+                 z = shuffled(a, b, c, kBy.take[2]);
+    __m512 moved[3];
+    for (size_t k = 0; k < 3; ++k) {
+      const auto half = [&](bool upper) __attribute__((target("avx512f"))) {
+        return one_coordinate<Sum::Pairs>(r + 3 * k, t[k], widened(x, upper), widened(y, upper), widened(z, upper));
+      };
+      moved[k] = narrowed(half(false), half(true));
+    }
+    for (size_t k = 0; k < 3; ++k) _mm512_storeu_ps(to + 16 * k, shuffled(moved[0], moved[1], moved[2], kBy.pack[k]));
+  }
+  return i + apply_four(r, t, rest + 3 * i, count - i, out + 3 * i);
 }
 
 }  // namespace trimtack::frame::wide
