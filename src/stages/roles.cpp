@@ -184,8 +184,8 @@ void add_carriers(const RoleInput& in, std::vector<RoleVerdict>& verdicts) {
   for (const Index c : candidates) sure[c] = verdicts[c].log_odds > kSureOdds ? 1 : 0;
   const FaceView faces{in.mesh->positions, in.mesh->face_offsets, in.mesh->corner_position};
   std::vector<float> gain(verdicts.size(), 0.0F);
-  for (const Contact& k : find_contacts(faces, *in.components, in.shapes, candidates, 0.06, sure)) {
-    for (const auto& [host, guest] : {std::pair{k.a, k.b}, std::pair{k.b, k.a}}) {
+  for (const auto& [a, b] : find_contacts(faces, *in.components, in.shapes, candidates, 0.06, sure)) {
+    for (const auto& [host, guest] : {std::pair{a, b}, std::pair{b, a}}) {
       const Shape& h = in.shapes[host];
       const Shape& g = in.shapes[guest];
       if (verdicts[host].log_odds < 0.8 || verdicts[guest].log_odds > kSureOdds) continue;
