@@ -9,6 +9,7 @@
 #include <utility>
 #include <vector>
 
+#include "core/memory.hpp"
 #include "trimtack/types.hpp"
 
 namespace trimtack {
@@ -39,7 +40,7 @@ inline std::vector<std::array<Index, 2>> strips_of(std::span<const Box> boxes, c
     return width > 0 && std::isfinite(width) ? static_cast<Index>(std::clamp((x - low) / width, 0.0, kMostStrips)) : 0;
   };
   std::vector<std::array<Index, 2>> strips;
-  strips.reserve(boxes.size());
+  reserve_large(strips, boxes.size());
   for (const Box& box : boxes) strips.push_back({strip(box.min[across]), strip(box.max[across])});
   return strips;
 }
@@ -64,7 +65,7 @@ void sweep_boxes(std::span<const Box> boxes, std::span<const std::uint8_t> guest
   const auto [along, across] = axes_of_spread(all);
   const std::vector<std::array<Index, 2>> strips = strips_of(boxes, all, across);
   std::vector<std::pair<double, Index>> order;
-  order.reserve(boxes.size());
+  reserve_large(order, boxes.size());
   Index last_strip = 0;
   for (Index i = 0; i < boxes.size(); ++i) {
     order.emplace_back(boxes[i].min[along], i);

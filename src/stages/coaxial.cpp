@@ -6,6 +6,7 @@
 #include <cmath>
 #include <utility>
 
+#include "core/memory.hpp"
 #include "stages/box_sweep.hpp"
 #include "stages/nearest_points.hpp"
 
@@ -48,7 +49,7 @@ bool on_one_axis(const Half& a, const Half& b, Probe& probe) {
 std::vector<Probe> aligned_pairs(std::span<const Half> halves) {
   // Balls around the middles meet where the gap is not too long.
   std::vector<Box> boxes;
-  boxes.reserve(halves.size());
+  reserve_large(boxes, halves.size());
   for (const Half& h : halves) {
     const double reach = (1 + 1e-9) * (h.half_depth + (kLongestGap + kOffAxis) * h.radius);
     boxes.push_back({h.middle - Vec3{reach, reach, reach}, h.middle + Vec3{reach, reach, reach}});
@@ -67,7 +68,7 @@ std::vector<Probe> aligned_pairs(std::span<const Half> halves) {
 void leave_neighbours(std::span<const Half> halves, std::vector<Probe>& probes) {
   if (probes.empty()) return;
   std::vector<Vec3> middles;
-  middles.reserve(halves.size());
+  reserve_large(middles, halves.size());
   for (const Half& h : halves) middles.push_back(h.middle);
   const NearestPoints nearest(middles);
   const auto is_near = [&](const Half& one, const Half& other) {
@@ -113,7 +114,7 @@ void keep_adjacent(std::vector<Probe>& probes) {
 std::vector<Half> round_parts(const RoleInput& in, std::span<const RoleVerdict> verdicts,
                               std::span<const Index> candidates) {
   std::vector<Half> halves;
-  halves.reserve(candidates.size());
+  reserve_large(halves, candidates.size());
   for (const Index c : candidates) {
     const Detail& d = in.twin_details[in.families->twin_of_component[c]];
     const Shape& s = in.shapes[c];

@@ -7,6 +7,7 @@
 #include <cmath>
 #include <limits>
 
+#include "core/memory.hpp"
 #include "stages/box_sweep.hpp"
 
 namespace trimtack {
@@ -333,7 +334,7 @@ std::vector<std::array<Index, 2>> find_contacts(const FaceView& faces, const Com
   };
   std::vector<Box> boxes;
   std::vector<std::uint8_t> flags;
-  boxes.reserve(candidates.size());
+  reserve_large(boxes, candidates.size());
   for (const Index c : candidates) {
     const double pad = reach * shapes[c].extents[0];
     boxes.push_back({shapes[c].box.min - Vec3{pad, pad, pad}, shapes[c].box.max + Vec3{pad, pad, pad}});

@@ -6,6 +6,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "core/memory.hpp"
 #include "stages/clues.hpp"
 #include "stages/contacts.hpp"
 #include "stages/seams.hpp"
@@ -299,7 +300,7 @@ std::vector<RoleVerdict> assign_roles(const RoleInput& in) {
   std::vector<double> odds_of_twin(fam.twins());
   const std::vector<UnitChance> scales = possible_scales(in.scale);
   for (Index t = 0; t < fam.twins(); ++t) odds_of_twin[t] = shape_odds(in, t, scales, of_twin[t]);
-  std::vector<RoleVerdict> verdicts(in.shapes.size());
+  std::vector<RoleVerdict> verdicts = filled_large<RoleVerdict>(in.shapes.size(), {});
   const NameWeights names(*in.mesh);
   for (Index c = 0; c < verdicts.size(); ++c) {
     RoleVerdict& v = verdicts[c];

@@ -9,6 +9,7 @@
 #include <limits>
 #include <numeric>
 
+#include "core/memory.hpp"
 #include "core/union_find.hpp"
 #include "stages/nearest_points.hpp"
 
@@ -46,11 +47,12 @@ std::array<Index, 2> opposite_neighbours(const NearestPoints& nearest, std::span
 std::vector<Link> list_links(std::span<const Vec3> points, const Executor& executor) {
   constexpr std::size_t kPointsPerRange = 512;
   const NearestPoints nearest(points);
-  std::vector<std::array<Index, 2>> pairs(points.size());
+  std::vector<std::array<Index, 2>> pairs = filled_large<std::array<Index, 2>>(points.size(), {});
   for_ranges(executor, points.size(), kPointsPerRange, [&](std::size_t begin, std::size_t end) {
     for (std::size_t i = begin; i < end; ++i) pairs[i] = opposite_neighbours(nearest, points, i);
   });
   std::vector<Link> links;
+  reserve_large(links, 2 * points.size());
   for (Index i = 0; i < pairs.size(); ++i)
     for (const Index other : pairs[i])
       if (other != kNone) links.push_back({length(points[other] - points[i]), std::min(i, other), std::max(i, other)});
@@ -64,7 +66,7 @@ std::vector<std::vector<Index>> chains(std::span<const Vec3> points, const Execu
     if (x.distance != y.distance) return x.distance < y.distance;
     return x.a != y.a ? x.a < y.a : x.b < y.b;
   });
-  std::vector<std::array<Index, 2>> next(n, {kNone, kNone});
+  std::vector<std::array<Index, 2>> next = filled_large<std::array<Index, 2>>(n, {kNone, kNone});
   UnionFind joined(static_cast<Index>(n));
   const auto turns_back = [&](Index v, Index to) {
     if (next[v][0] == kNone) return false;
@@ -133,7 +135,7 @@ std::vector<Index> facing_rows(const RowInput& in, std::span<const Row> rows) {
 }
 
 std::vector<Row> find_rows(const RowInput& in, const Executor& executor) {
-  std::vector<Index> order(in.trims.size());
+  std::vector<Index> order = filled_large<Index>(in.trims.size(), 0);
   std::iota(order.begin(), order.end(), Index{0});
   std::stable_sort(order.begin(), order.end(), [&](Index a, Index b) { return in.alike[a] < in.alike[b]; });
   std::vector<Row> rows;

@@ -11,6 +11,7 @@
 #include <numeric>
 
 #include "core/area_vector.hpp"
+#include "core/memory.hpp"
 #include "core/union_find.hpp"
 
 namespace trimtack {
@@ -276,7 +277,7 @@ class Finder {
 
 std::vector<WeldedTrim> find_welded_trims(const RoleInput& input, std::span<const RoleVerdict> verdicts) {
   std::vector<WeldedTrim> out;
-  std::vector<std::uint8_t> marked(input.mesh->positions.size(), 0);
+  std::vector<std::uint8_t> marked = filled_large<std::uint8_t>(input.mesh->positions.size(), 0);
   for (Index c = 0; c < verdicts.size(); ++c) {
     const bool large = input.shapes[c].extents[0] > 0.15 * input.scale.diagonal && input.shapes[c].face_count >= 20;
     if (verdicts[c].role == Role::Cloth && verdicts[c].confidence >= 0.85 && large) Finder(input, c, marked).find(out);
