@@ -51,8 +51,8 @@ class Room {
   T* of(std::size_t count) {
     if (capacity_ < count) {
       bytes_.reset();
-      bytes_ = allocate_large(count * sizeof(T));
-      capacity_ = count;
+      capacity_ = round_to_large_pages(count, sizeof(T));
+      bytes_ = allocate_large(capacity_ * sizeof(T));
     }
     return reinterpret_cast<T*>(bytes_.get());
   }

@@ -38,7 +38,7 @@ struct Work {                 // reused between components of one range
   std::vector<Index> loop_parent;  // kNone off the border
   std::vector<Weighted> samples;
   std::vector<Vec3> points;  // of a component that does not lie close together
-  Buffer<Index> slots;       // by vertex from the lowest one; only own vertices are set
+  Room<Index> slots;         // by vertex from the lowest one; only own vertices are set
   AngleBatch angles;
   std::array<double, AngleBatch::kSize> lengths{};  // of the edges in the batch
   std::array<Index, AngleBatch::kSize> owners{};    // vertices of the corners in the batch
@@ -112,8 +112,7 @@ class Measurer {
     points_ = faces_.positions.data() + lowest_;
     slot_of_ = nullptr;
     if (close_ && later.empty()) return;
-    work_.slots.clear();
-    slot_of_ = work_.slots.room(span);
+    slot_of_ = work_.slots.of(span);
     if (close_) {
       std::iota(slot_of_, slot_of_ + span, Index{0});
     } else {
@@ -218,6 +217,7 @@ class Measurer {
 
   /// Half edges by their smaller vertex.
   void list_half_edges() {
+    reserve_large(work_.first, slots_ + 2);
     work_.first.assign(slots_ + 2, 0);
     each_side([&](Index p, Index q, Index) { ++work_.first[std::min(p, q) + std::size_t{2}]; });
     for (std::size_t v = 1; v <= slots_; ++v) work_.first[v + 1] += work_.first[v];
@@ -230,6 +230,7 @@ class Measurer {
 
   void match_edges(Detail& detail) {
     list_half_edges();
+    reserve_large(work_.loop_parent, slots_);
     work_.loop_parent.assign(slots_, kNone);
     EdgeSums sums;
     for (Index v = 0; v < slots_; ++v) {
