@@ -17,6 +17,7 @@ namespace trimtack {
 namespace {
 
 constexpr std::size_t kNeighbours = 9;  // with the trim itself
+constexpr std::size_t kNearest = 5;     // of them, among which the two mostly are
 constexpr double kStraight = 0.35;      // of the spacing
 constexpr std::size_t kZipperElements = 8;
 
@@ -26,13 +27,12 @@ struct Link {
 };
 
 /// The nearest two of the neighbours that lie opposite to each other, kNone without.
-std::array<Index, 2> opposite_neighbours(const NearestPoints& nearest, std::span<const Vec3> points, std::size_t i) {
-  std::array<NearPoint, kNeighbours> near;
-  const std::size_t found = nearest.find(points[i], near);
+/// @param near  by distance
+std::array<Index, 2> opposite_of(std::span<const NearPoint> near, std::span<const Vec3> points, std::size_t i) {
   double best = std::numeric_limits<double>::infinity();
   std::array<Index, 2> pair{kNone, kNone};
-  for (std::size_t j = 0; j < found; ++j)
-    for (std::size_t k = j + 1; k < found; ++k) {
+  for (std::size_t j = 0; j < near.size(); ++j)
+    for (std::size_t k = j + 1; k < near.size(); ++k) {
       if (near[j].index == i || near[k].index == i || !(near[j].squared_distance > 0)) continue;
       const double reach = std::sqrt(near[k].squared_distance);
       if (reach >= best) continue;
@@ -41,6 +41,17 @@ std::array<Index, 2> opposite_neighbours(const NearestPoints& nearest, std::span
       best = reach;
       pair = {static_cast<Index>(near[j].index), static_cast<Index>(near[k].index)};
     }
+  return pair;
+}
+
+std::array<Index, 2> opposite_neighbours(const NearestPoints& nearest, std::span<const Vec3> points, std::size_t i) {
+  std::array<NearPoint, kNeighbours> near;
+  std::array<Index, 2> pair{kNone, kNone};
+  for (const std::size_t most : {kNearest, kNeighbours}) {
+    const std::size_t found = nearest.find(points[i], std::span(near).first(most));
+    pair = opposite_of(std::span(near).first(found), points, i);
+    if (pair[0] != kNone) break;  // none of those farther off would do better
+  }
   return pair;
 }
 

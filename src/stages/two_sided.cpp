@@ -10,7 +10,6 @@
 #include <cstdint>
 #include <numbers>
 
-#include "core/memory.hpp"
 #include "stages/box_sweep.hpp"
 #include "stages/coaxial.hpp"
 
@@ -74,65 +73,42 @@ class ProbeGrid {
     per_length_ = cell > 0 ? 1 / cell : 1;
     mask_ = std::bit_ceil(16 * boxes_.size()) - 1;
     start_.assign(mask_ + 2, 0);
-    for (const Box& box : boxes_)
-      each_bucket(cell_of(box.min), cell_of(box.max), [&](std::size_t bucket) { ++start_[bucket + 1]; });
+    for (const Box& box : boxes_) each_bucket(box, [&](std::size_t bucket) { ++start_[bucket + 1]; });
     for (std::size_t i = 1; i < start_.size(); ++i) start_[i] += start_[i - 1];
     items_.resize(start_.back());
     std::vector<Index> next(start_.begin(), start_.end() - 1);
     for (std::size_t i = 0; i < boxes_.size(); ++i)
-      each_bucket(cell_of(boxes_[i].min), cell_of(boxes_[i].max),
-                  [&](std::size_t bucket) { items_[next[bucket]++] = static_cast<Index>(i); });
+      each_bucket(boxes_[i], [&](std::size_t bucket) { items_[next[bucket]++] = static_cast<Index>(i); });
   }
 
-  /// The cell of a place along each axis, those outside of the grid in the outermost ones.
-  using Cell = std::array<std::int16_t, 4>;
-  Cell cell_of(const Vec3& p) const {
-    Cell cell{};
-    for (int k = 0; k < 3; ++k) cell[static_cast<std::size_t>(k)] = cell_along(k, p[k]);
-    return cell;
-  }
-  /// Whether any probe may lie in one of the cells.
-  bool may_meet(const Cell& low, const Cell& high) const {
-    bool any = count_cells(low, high) > boxes_.size();
-    if (!any) each_bucket(low, high, [&](std::size_t bucket) { any = any || start_[bucket] != start_[bucket + 1]; });
-    return any;
-  }
   /// fn(probe) for probes whose box meets the given one; a probe may come several times.
   template <class Fn>
   void each_probe(const Box& box, Fn&& fn) const {
     if (!boxes_meet(box, all_)) return;
-    const Cell low = cell_of(box.min);
-    const Cell high = cell_of(box.max);
-    if (count_cells(low, high) > boxes_.size()) {
-      for (Index i = 0; i < boxes_.size(); ++i)
-        if (boxes_meet(box, boxes_[i])) fn(i);
-      return;
-    }
-    each_bucket(low, high, [&](std::size_t bucket) {
+    each_bucket(box, [&](std::size_t bucket) {
       for (Index i = start_[bucket]; i < start_[bucket + 1]; ++i)
         if (boxes_meet(box, boxes_[items_[i]])) fn(items_[i]);
     });
   }
 
  private:
-  std::int16_t cell_along(int axis, double x) const {
-    return static_cast<std::int16_t>(
-        static_cast<int>(std::clamp(x, all_.min[axis], all_.max[axis]) * per_length_ - all_.min[axis] * per_length_));
-  }
-  static std::size_t count_cells(const Cell& low, const Cell& high) {
-    std::size_t count = 1;
-    for (std::size_t k = 0; k < 3; ++k) count *= static_cast<std::size_t>(high[k] - low[k] + 1);
-    return count;
-  }
   template <class Fn>
-  void each_bucket(const Cell& low, const Cell& high, Fn&& fn) const {
-    for (int z = low[2]; z <= high[2]; ++z)
-      for (int y = low[1]; y <= high[1]; ++y)
-        for (int x = low[0]; x <= high[0]; ++x)
-          fn(((static_cast<std::uint32_t>(x) * 0x9e3779b1U) ^ (static_cast<std::uint32_t>(y) * 0x85ebca77U) ^
-              (static_cast<std::uint32_t>(z) * 0xc2b2ae3dU)) *
-                     std::uint64_t{0x27d4eb2f165667c5} >>
-                 20U &
+  void each_bucket(const Box& box, Fn&& fn) const {
+    std::array<std::uint32_t, 3> low{};
+    std::array<std::uint32_t, 3> high{};
+    for (std::size_t k = 0; k < 3; ++k) {
+      const int axis = static_cast<int>(k);
+      const auto cell_of = [&](double x) {
+        return static_cast<std::uint32_t>(std::clamp(x, all_.min[axis], all_.max[axis]) * per_length_ -
+                                          all_.min[axis] * per_length_);
+      };
+      low[k] = cell_of(box.min[axis]);
+      high[k] = cell_of(box.max[axis]);
+    }
+    for (std::uint32_t z = low[2]; z <= high[2]; ++z)
+      for (std::uint32_t y = low[1]; y <= high[1]; ++y)
+        for (std::uint32_t x = low[0]; x <= high[0]; ++x)
+          fn(((x * 0x9e3779b1U) ^ (y * 0x85ebca77U) ^ (z * 0xc2b2ae3dU)) * std::uint64_t{0x27d4eb2f165667c5} >> 20U &
              mask_);
   }
 
@@ -176,90 +152,41 @@ void each_crossing(const Probe& probe, const Lines& lines, const std::array<Vec3
   }
 }
 
-/// Looks at faces of cloth near the probes.
-class CrossingSearch {
- public:
-  CrossingSearch(const RoleInput& in, std::span<const Probe> probes)
-      : in_(in), positions_(in.mesh->positions), probes_(probes), grid_(probes) {}
-
-  void look_at(Index component, std::vector<Crossing>& out) {
-    const IndexList vertices = in_.components->vertices_of(component);
-    const IndexList later = in_.components->later_of(component);
-    lowest_ = vertices.front();
-    const Index highest = later.empty() ? vertices.back() : std::max(vertices.back(), later.back());
-    cells_ = room_.of(highest - lowest_ + std::size_t{1});
-    for (const IndexList& list : {vertices, later})
-      list.each_run([&](Index first, Index end) {
-        for (Index v = first; v < end; ++v) {
-          cells_[v - lowest_] = is_finite(positions_[v]) ? grid_.cell_of(positions_[v]) : Cell{0, 0, 0, 1};
-        }
-      });
-    in_.components->faces_of(component).each_run([&](Index first, Index end) {
-      for (Index f = first; f < end; ++f)
-        if (may_cross(f)) add_crossings(component, f, out);
-    });
-  }
-
- private:
-  using Cell = ProbeGrid::Cell;  // with a mark where a vertex is not finite
-
-  bool may_cross(Index face) const {
-    const auto corners = in_.mesh->face(face);
-    if (corners.size() < 3) return false;
-    Cell low = cells_[corners[0] - lowest_];
-    Cell high = low;
-    for (const Index v : corners.subspan(1)) {
-      const Cell& cell = cells_[v - lowest_];
-      for (std::size_t k = 0; k < 4; ++k) {
-        low[k] = std::min(low[k], cell[k]);
-        high[k] = std::max(high[k], cell[k]);
-      }
-    }
-    return high[3] != 0 || grid_.may_meet(low, high);
-  }
-
-  void add_crossings(Index component, Index face, std::vector<Crossing>& out) const {
-    const auto corners = in_.mesh->face(face);
-    Box box{positions_[corners[0]], positions_[corners[0]]};
-    for (const Index v : corners)
-      for (int k = 0; k < 3; ++k) {
-        box.min[k] = std::min(box.min[k], positions_[v][k]);
-        box.max[k] = std::max(box.max[k], positions_[v][k]);
-      }
-    if (!is_finite(box.min) || !is_finite(box.max)) return;
-    grid_.each_probe(box, [&](Index i) {
-      const Probe& probe = probes_[i];
-      const auto local = [&](Index v) {
-        const Vec3 p = positions_[v] - probe.a->middle;
-        return Vec3{dot(p, probe.side), dot(p, probe.other_side), dot(p, probe.axis)};
-      };
-      std::array<Vec3, 3> t{local(corners[0]), {}, local(corners[1])};
-      for (std::size_t k = 2; k < corners.size(); ++k) {
-        t[1] = t[2];
-        t[2] = local(corners[k]);
-        each_crossing(probe, lines_, t, [&](std::size_t ray, double at, bool entering) {
-          out.push_back({i, static_cast<std::uint8_t>(ray), at, component, entering});
-        });
-      }
-    });
-  }
-
-  const RoleInput& in_;
-  std::span<const Vec3> positions_;
-  std::span<const Probe> probes_;
-  ProbeGrid grid_;
-  Lines lines_ = lines_beside();
-  Room<Cell> room_;
-  Cell* cells_ = nullptr;  // of the component's vertices, from the lowest one
-  Index lowest_ = 0;
-};
-
 std::vector<Crossing> crossings_of(const RoleInput& in, std::span<const RoleVerdict> verdicts,
                                    std::span<const Probe> probes) {
+  const ProbeGrid grid(probes);
+  const Lines lines = lines_beside();
   std::vector<Crossing> out;
-  CrossingSearch search(in, probes);
-  for (Index c = 0; c < verdicts.size(); ++c)
-    if (verdicts[c].role == Role::Cloth) search.look_at(c, out);
+  const auto& positions = in.mesh->positions;
+  for (Index c = 0; c < verdicts.size(); ++c) {
+    if (verdicts[c].role != Role::Cloth) continue;
+    for (const Index f : in.components->faces_of(c)) {
+      const auto corners = in.mesh->face(f);
+      if (corners.size() < 3) continue;
+      Box box{positions[corners[0]], positions[corners[0]]};
+      for (const Index v : corners)
+        for (int k = 0; k < 3; ++k) {
+          box.min[k] = std::min(box.min[k], positions[v][k]);
+          box.max[k] = std::max(box.max[k], positions[v][k]);
+        }
+      if (!is_finite(box.min) || !is_finite(box.max)) continue;
+      grid.each_probe(box, [&](Index i) {
+        const Probe& probe = probes[i];
+        const auto local = [&](Index v) {
+          const Vec3 p = positions[v] - probe.a->middle;
+          return Vec3{dot(p, probe.side), dot(p, probe.other_side), dot(p, probe.axis)};
+        };
+        std::array<Vec3, 3> t{local(corners[0]), {}, local(corners[1])};
+        for (std::size_t k = 2; k < corners.size(); ++k) {
+          t[1] = t[2];
+          t[2] = local(corners[k]);
+          each_crossing(probe, lines, t, [&](std::size_t ray, double at, bool entering) {
+            out.push_back({i, static_cast<std::uint8_t>(ray), at, c, entering});
+          });
+        }
+      });
+    }
+  }
   std::sort(out.begin(), out.end());
   return out;
 }
