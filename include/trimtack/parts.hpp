@@ -6,6 +6,7 @@
 #include <string>
 #include <vector>
 
+#include "trimtack/shared_texts.hpp"
 #include "trimtack/types.hpp"
 
 namespace trimtack {
@@ -34,7 +35,7 @@ struct Component {
   Role role = Role::Cloth;
   double confidence = 0.0;  ///< probability that the role is right
   bool uncertain = false;   ///< confidence below the threshold and not settled by the author
-  std::vector<std::string> reasons;
+  SharedTexts reasons;
   Index trim = kNone;
   std::vector<IndexRange> faces;     ///< of the combined file
   std::vector<IndexRange> vertices;  ///< of the combined file

@@ -78,13 +78,16 @@ class Reasons {
  public:
   explicit Reasons(const RoleInput& input);
   /// At most four, strongest first.
-  std::vector<std::string> of(Index component, const RoleVerdict& verdict);
+  SharedTexts of(Index component, const RoleVerdict& verdict);
 
  private:
-  const std::string& words_of(Index twin, std::size_t clue, bool hard);
+  struct Made {
+    std::array<std::uint8_t, 4> clues;
+    std::size_t count;
+    SharedTexts texts;
+  };
   const RoleInput& in_;
-  std::vector<Index> first_;  // per twin and role, where its words start
-  std::vector<std::string> words_;
+  std::vector<std::vector<Made>> made_;  // per twin and role
 };
 
 }  // namespace trimtack

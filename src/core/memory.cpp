@@ -15,21 +15,24 @@ namespace {
 constexpr std::size_t kLargePage = std::size_t{1} << 21;
 constexpr std::size_t kSmallPage = std::size_t{1} << 12;
 constexpr std::size_t kWorthIt = kLargePage;
+constexpr std::size_t kWorthACall = 16 * kSmallPage;
 
 }  // namespace
 
 void advise_large_pages(void* start, std::size_t bytes) {
 #if defined(__linux__) && defined(MADV_HUGEPAGE)
-  if (bytes < kWorthIt) return;
+  if (bytes < kWorthACall) return;
+  const bool large = bytes >= kWorthIt;
   // The page in front, with the bookkeeping of malloc, is included: without it the first large page would be lost.
   const std::size_t into_page = reinterpret_cast<std::uintptr_t>(start) % kSmallPage;
   char* const first = static_cast<char*>(start) - into_page;
   bytes = (bytes + into_page + kSmallPage - 1) / kSmallPage * kSmallPage;
-  madvise(first, bytes, MADV_HUGEPAGE);
+  if (large) madvise(first, bytes, MADV_HUGEPAGE);
 #if defined(MADV_POPULATE_WRITE)
-  // The bookkeeping has touched the first large page already, so it stays in small ones: get those in one call.
+  // The bookkeeping has touched the first large page already, so it stays in small ones. Those, and all where there are
+  // too few for a large page, come in one call.
   const std::size_t to_large = kLargePage - reinterpret_cast<std::uintptr_t>(first) % kLargePage;
-  madvise(first, std::min(bytes, to_large), MADV_POPULATE_WRITE);
+  madvise(first, large ? std::min(bytes, to_large) : bytes, MADV_POPULATE_WRITE);
 #endif
 #else
   static_cast<void>(start);

@@ -12,7 +12,8 @@
 
 namespace trimtack {
 
-/// Asks for large pages for [start, start + bytes). Only advice: nothing happens where the system has none.
+/// Asks for large pages for [start, start + bytes), or for all small ones at once when there are too few. Only advice:
+/// nothing happens where the system has none.
 void advise_large_pages(void* start, std::size_t bytes);
 
 /// Frees what allocate_large() gave.
@@ -41,6 +42,25 @@ std::vector<T> filled_large(std::size_t count, const T& value) {
   list.assign(count, value);
   return list;
 }
+
+/// Memory for items whose values do not outlast the next call; it is used again.
+template <class T>
+class Room {
+ public:
+  static_assert(std::is_trivially_copyable_v<T>);
+  T* of(std::size_t count) {
+    if (capacity_ < count) {
+      bytes_.reset();
+      capacity_ = round_to_large_pages(count, sizeof(T));
+      bytes_ = allocate_large(capacity_ * sizeof(T));
+    }
+    return reinterpret_cast<T*>(bytes_.get());
+  }
+
+ private:
+  std::unique_ptr<char[], LargeDeleter> bytes_;
+  std::size_t capacity_ = 0;
+};
 
 /// A list that grows without initialising and keeps its room when cleared.
 template <class T>

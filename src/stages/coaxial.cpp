@@ -6,6 +6,8 @@
 #include <cmath>
 #include <utility>
 
+#include "core/memory.hpp"
+#include "stages/box_sweep.hpp"
 #include "stages/nearest_points.hpp"
 
 namespace trimtack {
@@ -43,8 +45,43 @@ bool on_one_axis(const Half& a, const Half& b, Probe& probe) {
   return true;
 }
 
+/// All that lie on one axis near each other, ascending.
+std::vector<Probe> aligned_pairs(std::span<const Half> halves) {
+  // Balls around the middles meet where the gap is not too long.
+  std::vector<Box> boxes;
+  reserve_large(boxes, halves.size());
+  for (const Half& h : halves) {
+    const double reach = (1 + 1e-9) * (h.half_depth + (kLongestGap + kOffAxis) * h.radius);
+    boxes.push_back({h.middle - Vec3{reach, reach, reach}, h.middle + Vec3{reach, reach, reach}});
+  }
+  std::vector<Probe> probes;
+  Probe probe;
+  sweep_boxes(boxes, {}, [&](Index i, Index k) {
+    if (on_one_axis(halves[std::min(i, k)], halves[std::max(i, k)], probe)) probes.push_back(probe);
+  });
+  std::sort(probes.begin(), probes.end(),
+            [](const Probe& x, const Probe& y) { return x.a != y.a ? x.a < y.a : x.b < y.b; });
+  return probes;
+}
+
+/// Leaves pairs of which one is among the other's nearest.
+void leave_neighbours(std::span<const Half> halves, std::vector<Probe>& probes) {
+  if (probes.empty()) return;
+  std::vector<Vec3> middles;
+  reserve_large(middles, halves.size());
+  for (const Half& h : halves) middles.push_back(h.middle);
+  const NearestPoints nearest(middles);
+  const auto is_near = [&](const Half& one, const Half& other) {
+    std::array<NearPoint, kNeighbours> near;
+    const std::size_t found = nearest.find(one.middle, near);
+    return std::any_of(near.begin(), near.begin() + found,
+                       [&](const NearPoint& p) { return &halves[p.index] == &other; });
+  };
+  std::erase_if(probes, [&](const Probe& p) { return !is_near(*p.a, *p.b) && !is_near(*p.b, *p.a); });
+}
+
 /// Leaves pairs that have no other half between them: of a snap done up, cap, socket, stud and post lie on one axis.
-void keep_neighbours(std::vector<Probe>& probes) {
+void keep_adjacent(std::vector<Probe>& probes) {
   struct Seen {
     const Half* from;
     const Half* to;
@@ -77,6 +114,7 @@ void keep_neighbours(std::vector<Probe>& probes) {
 std::vector<Half> round_parts(const RoleInput& in, std::span<const RoleVerdict> verdicts,
                               std::span<const Index> candidates) {
   std::vector<Half> halves;
+  reserve_large(halves, candidates.size());
   for (const Index c : candidates) {
     const Detail& d = in.twin_details[in.families->twin_of_component[c]];
     const Shape& s = in.shapes[c];
@@ -99,27 +137,9 @@ std::vector<Half> round_parts(const RoleInput& in, std::span<const RoleVerdict> 
 }
 
 std::vector<Probe> probes_of(std::span<const Half> halves) {
-  std::vector<Probe> probes;
-  if (halves.size() < 2) return probes;
-  std::vector<Vec3> middles;
-  middles.reserve(halves.size());
-  for (const Half& h : halves) middles.push_back(h.middle);
-  const NearestPoints nearest(middles);
-  std::vector<std::array<std::size_t, 2>> pairs;
-  for (std::size_t i = 0; i < halves.size(); ++i) {
-    std::array<NearPoint, kNeighbours> near;
-    const std::size_t found = nearest.find(middles[i], near);
-    for (std::size_t k = 0; k < found; ++k) {
-      const std::size_t other = near[k].index;
-      if (other != i) pairs.push_back({std::min(i, other), std::max(i, other)});
-    }
-  }
-  std::sort(pairs.begin(), pairs.end());
-  pairs.erase(std::unique(pairs.begin(), pairs.end()), pairs.end());
-  Probe probe;
-  for (const auto& [i, k] : pairs)
-    if (on_one_axis(halves[i], halves[k], probe)) probes.push_back(probe);
-  keep_neighbours(probes);
+  std::vector<Probe> probes = aligned_pairs(halves);
+  leave_neighbours(halves, probes);
+  keep_adjacent(probes);
   return probes;
 }
 

@@ -55,15 +55,15 @@ struct OwnedRun {
 
 IndexLists list_by_owner(std::span<const OwnedRun> found, Index owners) {
   IndexLists out;
-  out.run_offsets.assign(owners + std::size_t{1}, 0);
-  out.offsets.assign(owners + std::size_t{1}, 0);
+  out.run_offsets = filled_large<Index>(owners + std::size_t{1}, 0);
+  out.offsets = filled_large<Index>(owners + std::size_t{1}, 0);
   for (const OwnedRun& run : found) {
     ++out.run_offsets[run.owner + std::size_t{1}];
     out.offsets[run.owner + std::size_t{1}] += run.count;
   }
   std::partial_sum(out.run_offsets.begin(), out.run_offsets.end(), out.run_offsets.begin());
   std::partial_sum(out.offsets.begin(), out.offsets.end(), out.offsets.begin());
-  out.runs.resize(found.size());
+  out.runs = filled_large<IndexRun>(found.size(), {});
   std::vector<Index> next(out.run_offsets.begin(), out.run_offsets.end() - 1);
   std::vector<Index> at(out.offsets.begin(), out.offsets.end() - 1);
   for (const OwnedRun& run : found) {
@@ -101,6 +101,7 @@ ComponentMap find_components(const FaceView& faces, const WeldMap& welded) {
   }
   for (Index& c : map.of_vertex) c = number[c];
   std::vector<OwnedRun> runs;
+  reserve_large(runs, count);
   add_runs(map.of_face, 0, face_count, runs);
   map.faces = list_by_owner(runs, count);
   runs.clear();

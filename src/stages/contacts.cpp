@@ -1,12 +1,14 @@
 // SPDX-License-Identifier: MIT
-// Broad phase: sweep over boxes along the axis of widest spread, in strips across the next one. Narrow phase: vertices
-// against triangles (closest point by regions, Ericson 2005, section 5.1.5).
+// Vertices against triangles (closest point by regions, Ericson 2005, section 5.1.5).
 #include "stages/contacts.hpp"
 
 #include <algorithm>
 #include <array>
 #include <cmath>
 #include <limits>
+
+#include "core/memory.hpp"
+#include "stages/box_sweep.hpp"
 
 namespace trimtack {
 namespace {
@@ -37,84 +39,6 @@ double squared_distance_of(const Box& x, const Box& y) {
 void grow(Box& box, const Vec3& p) {
   box.min = {std::min(box.min.x, p.x), std::min(box.min.y, p.y), std::min(box.min.z, p.z)};
   box.max = {std::max(box.max.x, p.x), std::max(box.max.y, p.y), std::max(box.max.z, p.z)};
-}
-
-struct Swept {  // what the sweep looks at, side by side in memory
-  Box box;
-  double size = 0;
-  Index component = 0;
-  Index first_strip = 0, last_strip = 0;
-};
-
-/// The two axes along which the boxes spread widest, the widest first.
-std::array<int, 2> axes_of_spread(const Box& all) {
-  std::array<int, 3> axes{0, 1, 2};
-  std::stable_sort(axes.begin(), axes.end(),
-                   [&](int a, int b) { return all.max[a] - all.min[a] > all.max[b] - all.min[b]; });
-  return {axes[0], axes[1]};
-}
-
-constexpr double kMostStrips = 1024;
-
-/// Calls meet(x, y) for pairs of candidates, not both guests, whose boxes may come within reach of the smaller size: x
-/// begins first along the axis of widest spread. What the sweep has open is kept in strips across the next axis.
-template <class Meet>
-void sweep(std::span<const Shape> shapes, std::span<const Index> candidates, double reach,
-           std::span<const std::uint8_t> guests, Meet&& meet) {
-  Box all = shapes[candidates[0]].box;
-  double widths = 0;
-  std::vector<Swept> order;
-  order.reserve(candidates.size());
-  for (const Index c : candidates)
-    for (int k = 0; k < 3; ++k) {
-      all.min[k] = std::min(all.min[k], shapes[c].box.min[k]);
-      all.max[k] = std::max(all.max[k], shapes[c].box.max[k]);
-    }
-  const auto [along, across] = axes_of_spread(all);
-  for (const Index c : candidates) {
-    order.push_back({shapes[c].box, shapes[c].extents[0], c, 0, 0});
-    const Swept& s = order.back();
-    widths += s.box.max[across] - s.box.min[across] + 2 * reach * s.size;
-  }
-  // About twice as wide as what lies in them.
-  const double span = all.max[across] - all.min[across];
-  const double width = std::max(2 * widths / static_cast<double>(order.size()), span / kMostStrips);
-  const double low = all.min[across];
-  const auto strip = [&](double x) {
-    return width > 0 && std::isfinite(width) ? static_cast<Index>(std::clamp((x - low) / width, 0.0, kMostStrips)) : 0;
-  };
-  Index strips = 0;
-  for (Swept& s : order) {
-    s.first_strip = strip(s.box.min[across] - reach * s.size);
-    s.last_strip = strip(s.box.max[across] + reach * s.size);
-    strips = std::max(strips, s.last_strip + 1);
-  }
-  std::sort(order.begin(), order.end(), [along = along](const Swept& x, const Swept& y) {
-    const double a = x.box.min[along];
-    const double b = y.box.min[along];
-    return a != b ? a < b : x.component < y.component;
-  });
-  std::array<std::vector<std::vector<Swept>>, 2> open;  // hosts, guests
-  for (auto& kind : open) kind.resize(strips);
-  for (const Swept& own : order) {
-    const bool guest = !guests.empty() && guests[own.component] != 0;
-    for (Index at = own.first_strip; at <= own.last_strip; ++at) {
-      for (std::size_t kind = 0; kind < (guest ? 1U : 2U); ++kind) {
-        std::vector<Swept>& others = open[kind][at];
-        std::size_t kept = 0;
-        for (std::size_t i = 0; i < others.size(); ++i) {
-          const Swept& other = others[i];
-          if (other.box.max[along] + reach * other.size < own.box.min[along]) continue;
-          // A pair meets in the first strip that both lie in.
-          if (at == std::max(other.first_strip, own.first_strip)) meet(other, own);
-          if (kept != i) others[kept] = others[i];
-          ++kept;
-        }
-        others.resize(kept);
-      }
-      open[guest ? 1 : 0][at].push_back(own);
-    }
-  }
 }
 
 /// Half of what a part spans along a direction, no less.
@@ -293,48 +217,27 @@ struct Pair {
     }
   }
 
-  /// No less than the least distance of a point from a triangle: a few points, the middles of all triangles.
-  static double some_distance(const Scratch& scratch, std::size_t point_step, std::size_t triangle_step) {
-    constexpr std::size_t kPoints = 6;
-    const std::size_t count = (scratch.points.size() + point_step - 1) / point_step;
-    double least = std::numeric_limits<double>::infinity();
-    for (std::size_t j = 0; j < scratch.triangles.size(); j += triangle_step) {
-      const Vec3 centre = centre_of(scratch.triangles[j]);
-      for (std::size_t i = 0; i < count; i += count / kPoints + 1)
-        least = std::min(least, squared_length(scratch.points[i * point_step] - centre));
-    }
-    return std::sqrt(least);
-  }
-
-  /// Least squared distance from vertices of a to faces of b, looking no further than `reach`; stops at `enough`.
-  double one_way(Index a, Index b, double reach, double enough, Scratch& scratch) const {
-    const double infinite = std::numeric_limits<double>::infinity();
+  /// Whether a vertex of a comes within `wanted` of a face of b. Large parts are sampled within `reach` of the other.
+  bool comes_near(Index a, Index b, double reach, double wanted, Scratch& scratch) const {
+    if (!(reach > 0)) return false;
     gather_points(a, shapes[b].box, reach, scratch.points);
-    if (scratch.points.empty()) return infinite;
+    if (scratch.points.empty()) return false;
     gather_triangles(b, shapes[a].box, scratch.points, reach, scratch.triangles);
     narrow_points(scratch.triangles, reach, scratch.points);
     const std::size_t point_step = std::max<std::size_t>(1, scratch.points.size() / kMostSamples);
     const std::size_t triangle_step = std::max<std::size_t>(1, scratch.triangles.size() / kMostTriangles);
     list_boxes(scratch);
-    // Some vertex is at least as near as this; what is farther off decides nothing.
-    const double bound = std::max(enough, some_distance(scratch, point_step, triangle_step));
     static const auto measure_best = measure_here();
-    double best = reach;
-    bool any = false;
-    for (std::size_t i = 0; i < scratch.points.size() && best > enough; i += point_step) {
+    for (std::size_t i = 0; i < scratch.points.size(); i += point_step) {
       const Vec3& p = scratch.points[i];
       measure_best(p, scratch.boxes.data(), scratch.triangles.size(), scratch.squared.data());
       for (std::size_t j = 0; j < scratch.triangles.size(); j += triangle_step) {
-        const double far = std::min(best, bound);
-        if (scratch.squared[j] > kSlack * far * far) continue;
+        if (scratch.squared[j] > kSlack * wanted * wanted) continue;
         const Corners& t = scratch.triangles[j];
-        const double d = std::sqrt(squared_distance_to_triangle(p, t.a, t.b, t.c));
-        if (d > best) continue;
-        best = d;
-        any = true;
+        if (std::sqrt(squared_distance_to_triangle(p, t.a, t.b, t.c)) <= wanted) return true;
       }
     }
-    return any ? best : infinite;
+    return false;
   }
 
   void gather_crossing(Index a, const Box& box, std::vector<Corners>& out) const {
@@ -399,37 +302,46 @@ double squared_distance_to_triangle(const Vec3& p, const Vec3& a, const Vec3& b,
   return std::min({to_segment(a, b), to_segment(b, c), to_segment(c, a)});
 }
 
-std::vector<Contact> find_contacts(const FaceView& faces, const ComponentMap& components, std::span<const Shape> shapes,
-                                   std::span<const Index> candidates, double reach,
-                                   std::span<const std::uint8_t> guests, const PairLimit& limit) {
-  std::vector<Contact> contacts;
+std::vector<std::array<Index, 2>> find_contacts(const FaceView& faces, const ComponentMap& components,
+                                                std::span<const Shape> shapes, std::span<const Index> candidates,
+                                                double reach, std::span<const std::uint8_t> guests,
+                                                const PairLimit& limit) {
+  std::vector<std::array<Index, 2>> contacts;
   if (candidates.empty()) return contacts;
   if (!guests.empty() && std::all_of(candidates.begin(), candidates.end(), [&](Index c) { return guests[c] != 0; }))
     return contacts;
   const Pair pair{faces, components, shapes};
   Scratch scratch;
-  const auto meet = [&](const Swept& x, const Swept& y) {
-    const double pad = reach * std::min(x.size, y.size);
+  const auto meet = [&](Index x, Index y) {
+    const double pad = reach * std::min(shapes[x].extents[0], shapes[y].extents[0]);
+    const Box& a = shapes[x].box;
+    const Box& b = shapes[y].box;
     for (int k = 0; k < 3; ++k)
-      if (x.box.min[k] > y.box.max[k] + pad || y.box.min[k] > x.box.max[k] + pad) return;
+      if (a.min[k] > b.max[k] + pad || b.min[k] > a.max[k] + pad) return;
     double far = pad;
+    double wanted = pad;
     if (limit) {
-      const double wanted = limit(std::min(x.component, y.component), std::max(x.component, y.component));
-      if (wanted < 0 || squared_distance_of(x.box, y.box) > kSlack * wanted * wanted ||
-          kept_apart(shapes[x.component], shapes[y.component], wanted))
+      wanted = std::min(pad, limit(std::min(x, y), std::max(x, y)));
+      if (wanted < 0 || squared_distance_of(a, b) > kSlack * wanted * wanted ||
+          kept_apart(shapes[x], shapes[y], wanted))
         return;
       // Large parts are sampled according to what lies within reach.
-      if (pair.is_small(x.component) && pair.is_small(y.component)) far = std::min(pad, wanted);
+      if (pair.is_small(x) && pair.is_small(y)) far = wanted;
     }
-    const double enough = 0.1 * pad;  // what is nearer counts as touching
-    double d = pair.one_way(x.component, y.component, far, enough, scratch);
-    if (d > enough) d = std::min(d, pair.one_way(y.component, x.component, far, enough, scratch));
-    if (d > enough && pair.pierce(x.component, y.component, scratch)) d = 0;
-    if (d <= pad) contacts.push_back({std::min(x.component, y.component), std::max(x.component, y.component), d});
+    if (pair.pierce(x, y, scratch) || pair.comes_near(x, y, far, wanted, scratch) ||
+        pair.comes_near(y, x, far, wanted, scratch))
+      contacts.push_back({std::min(x, y), std::max(x, y)});
   };
-  sweep(shapes, candidates, reach, guests, meet);
-  std::sort(contacts.begin(), contacts.end(),
-            [](const Contact& x, const Contact& y) { return x.a != y.a ? x.a < y.a : x.b < y.b; });
+  std::vector<Box> boxes;
+  std::vector<std::uint8_t> flags;
+  reserve_large(boxes, candidates.size());
+  for (const Index c : candidates) {
+    const double pad = reach * shapes[c].extents[0];
+    boxes.push_back({shapes[c].box.min - Vec3{pad, pad, pad}, shapes[c].box.max + Vec3{pad, pad, pad}});
+    if (!guests.empty()) flags.push_back(guests[c]);
+  }
+  sweep_boxes(boxes, flags, [&](Index i, Index k) { meet(candidates[i], candidates[k]); });
+  std::sort(contacts.begin(), contacts.end());
   return contacts;
 }
 

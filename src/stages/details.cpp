@@ -13,6 +13,7 @@
 #include "core/area_vector.hpp"
 #include "core/memory.hpp"
 #include "stages/angles.hpp"
+#include "stages/half_edges.hpp"
 #include "stages/scratch_pool.hpp"
 #include "stages/uv_measure.hpp"
 #include "stages/weighted.hpp"
@@ -27,47 +28,17 @@ constexpr std::size_t kThicknessRays = 40;
 constexpr std::size_t kFewRays = 7;
 constexpr std::size_t kOutlineDirections = 24;
 
-/// A side of a face, from the smaller of its vertices: the larger one above the face above the direction, so that sides
-/// of one edge stand together when they are sorted.
-class HalfEdge {
- public:
-  HalfEdge() = default;
-  HalfEdge(Index to, Index face, bool forward)
-      : bits_(std::uint64_t{to} << 32U | std::uint64_t{face} << 1U | (forward ? 1U : 0U)) {}
-  Index to() const { return static_cast<Index>(bits_ >> 32U); }
-  Index face() const { return static_cast<Index>(bits_) >> 1U; }
-  bool forward() const { return (bits_ & 1U) != 0; }  // runs from the smaller to the larger vertex
-  friend bool operator<(HalfEdge a, HalfEdge b) { return a.bits_ < b.bits_; }
-
- private:
-  std::uint64_t bits_ = 0;
-};
-
-/// Ascending; most vertices have about three edges, for which insertion beats a general sort.
-void sort_few(std::span<HalfEdge> items) {
-  if (items.size() > 16) {
-    std::sort(items.begin(), items.end());
-    return;
-  }
-  for (std::size_t i = 1; i < items.size(); ++i) {
-    const HalfEdge item = items[i];
-    std::size_t j = i;
-    for (; j > 0 && item < items[j - 1]; --j) items[j] = items[j - 1];
-    items[j] = item;
-  }
-}
-
 struct Work {                 // reused between components of one range
-  std::vector<Index> corner;  // slot of each corner's vertex, face by face
+  std::vector<Index> corner;  // slot of each corner's vertex, face by face, where the mesh's own lists do not do
   std::vector<Index> start;
-  std::vector<Vec3> normal;  // area vectors
+  Room<Vec3> normal;         // area vectors
   std::vector<Index> first;  // half edge of each vertex, and the end
-  std::vector<HalfEdge> half;
+  Room<HalfEdge> half;
   std::vector<double> angle;
   std::vector<Index> loop_parent;  // kNone off the border
   std::vector<Weighted> samples;
   std::vector<Vec3> points;  // of a component that does not lie close together
-  Buffer<Index> slots;       // by vertex from the lowest one; only own vertices are set
+  Room<Index> slots;         // by vertex from the lowest one; only own vertices are set
   AngleBatch angles;
   std::array<double, AngleBatch::kSize> lengths{};  // of the edges in the batch
   std::array<Index, AngleBatch::kSize> owners{};    // vertices of the corners in the batch
@@ -141,8 +112,7 @@ class Measurer {
     points_ = faces_.positions.data() + lowest_;
     slot_of_ = nullptr;
     if (close_ && later.empty()) return;
-    work_.slots.clear();
-    slot_of_ = work_.slots.room(span);
+    slot_of_ = work_.slots.of(span);
     if (close_) {
       std::iota(slot_of_, slot_of_ + span, Index{0});
     } else {
@@ -158,27 +128,52 @@ class Measurer {
   }
 
   void gather_faces() {
+    face_count_ = own_faces_.size();
+    if (own_faces_.is_one_run()) {
+      start_ = faces_.offsets.data() + own_faces_.front();
+      corner_ = faces_.corners.data();
+      first_vertex_ = lowest_;
+      corner_slot_ = slot_of_;
+    } else {
+      copy_corners();
+    }
+    normal_ = work_.normal.of(face_count_);
+    Vec3* normal = normal_;
+    own_faces_.each_run([&](Index first, Index end) {
+      for (Index f = first; f < end; ++f) *normal++ = finite_area(faces_, faces_.face(f));
+    });
+  }
+
+  void copy_corners() {
     work_.corner.clear();
     work_.start.assign(1, 0);
-    work_.normal.clear();
     reserve_large(work_.start, own_faces_.size() + 1);
-    reserve_large(work_.normal, own_faces_.size());
     reserve_large(work_.corner, 3 * own_faces_.size());
     for (const Index f : own_faces_) {
-      const auto corners = faces_.face(f);
-      for (const Index v : corners) work_.corner.push_back(slot_of_ == nullptr ? v - lowest_ : slot_of_[v - lowest_]);
+      for (const Index v : faces_.face(f))
+        work_.corner.push_back(slot_of_ == nullptr ? v - lowest_ : slot_of_[v - lowest_]);
       work_.start.push_back(static_cast<Index>(work_.corner.size()));
-      work_.normal.push_back(finite_area(faces_, corners));
     }
+    use_copies();
+  }
+  void use_copies() {
+    start_ = work_.start.data();
+    corner_ = work_.corner.data();
+    first_vertex_ = 0;
+    corner_slot_ = nullptr;
+  }
+  Index slot(Index corner) const {
+    const Index own = corner_[corner] - first_vertex_;
+    return corner_slot_ == nullptr ? own : corner_slot_[own];
   }
 
   /// Empties faces that repeat another one's vertices. True when there was any.
   bool drop_doubles() {
-    const std::size_t n = work_.start.size() - 1;
+    const std::size_t n = face_count_;
     std::vector<std::vector<Index>> keys(n);
     std::vector<Index> order(n);
     for (std::size_t f = 0; f < n; ++f) {
-      keys[f].assign(work_.corner.begin() + work_.start[f], work_.corner.begin() + work_.start[f + 1]);
+      for (Index k = start_[f]; k < start_[f + 1]; ++k) keys[f].push_back(slot(k));
       std::sort(keys[f].begin(), keys[f].end());
       order[f] = static_cast<Index>(f);
     }
@@ -193,26 +188,27 @@ class Measurer {
     std::vector<Index> start{0};
     for (std::size_t f = 0; f < n; ++f) {
       if (drop[f] == 0)
-        corner.insert(corner.end(), work_.corner.begin() + work_.start[f], work_.corner.begin() + work_.start[f + 1]);
+        for (Index k = start_[f]; k < start_[f + 1]; ++k) corner.push_back(slot(k));
       else
-        work_.normal[f] = {};
+        normal_[f] = {};
       start.push_back(static_cast<Index>(corner.size()));
     }
     work_.corner = std::move(corner);
     work_.start = std::move(start);
+    use_copies();
     return true;
   }
 
   /// fn(p, q, face) for each side of each face.
   template <class Fn>
   void each_side(Fn&& fn) const {
-    for (std::size_t f = 0; f + 1 < work_.start.size(); ++f) {
-      const Index begin = work_.start[f];
-      const Index end = work_.start[f + 1];
+    for (std::size_t f = 0; f < face_count_; ++f) {
+      const Index begin = start_[f];
+      const Index end = start_[f + 1];
       if (begin == end) continue;
-      Index p = work_.corner[end - 1];
+      Index p = slot(end - 1);
       for (Index k = begin; k < end; ++k) {
-        const Index q = work_.corner[k];
+        const Index q = slot(k);
         if (p != q) fn(p, q, static_cast<Index>(f));
         p = q;
       }
@@ -221,24 +217,24 @@ class Measurer {
 
   /// Half edges by their smaller vertex.
   void list_half_edges() {
+    reserve_large(work_.first, slots_ + 2);
     work_.first.assign(slots_ + 2, 0);
     each_side([&](Index p, Index q, Index) { ++work_.first[std::min(p, q) + std::size_t{2}]; });
     for (std::size_t v = 1; v <= slots_; ++v) work_.first[v + 1] += work_.first[v];
-    reserve_large(work_.half, work_.first.back());
-    work_.half.resize(work_.first.back());
+    half_ = work_.half.of(work_.first.back());
     // Each place moves on to the next vertex's first, where it is wanted.
     each_side([&](Index p, Index q, Index f) {
-      work_.half[work_.first[std::min(p, q) + std::size_t{1}]++] = {std::max(p, q), f, p < q};
+      half_[work_.first[std::min(p, q) + std::size_t{1}]++] = {std::max(p, q), f, p < q};
     });
   }
 
   void match_edges(Detail& detail) {
     list_half_edges();
+    reserve_large(work_.loop_parent, slots_);
     work_.loop_parent.assign(slots_, kNone);
     EdgeSums sums;
     for (Index v = 0; v < slots_; ++v) {
-      const std::span<HalfEdge> own(work_.half.data() + work_.first[v],
-                                    work_.first[v + std::size_t{1}] - work_.first[v]);
+      const std::span<HalfEdge> own(half_ + work_.first[v], work_.first[v + std::size_t{1}] - work_.first[v]);
       sort_few(own);
       for (std::size_t i = 0; i < own.size();) {
         std::size_t end = i + 1;
@@ -262,10 +258,10 @@ class Measurer {
   /// Those with an inside.
   int count_real_faces() const {
     int count = 0;
-    for (std::size_t f = 0; f + 1 < work_.start.size(); ++f) {
-      const Index* const v = work_.corner.data() + work_.start[f];
-      const Index n = work_.start[f + 1] - work_.start[f];
-      if (n > 3 || (n == 3 && v[0] != v[1] && v[1] != v[2] && v[2] != v[0])) ++count;
+    for (std::size_t f = 0; f < face_count_; ++f) {
+      const Index k = start_[f];
+      const Index n = start_[f + 1] - k;
+      if (n > 3 || (n == 3 && slot(k) != slot(k + 1) && slot(k + 1) != slot(k + 2) && slot(k + 2) != slot(k))) ++count;
     }
     return count;
   }
@@ -291,9 +287,9 @@ class Measurer {
     }
     if (uses.size() > 2) ++detail.non_manifold_edges;
     if (!std::isfinite(l)) return;
-    const Vec3& n1 = work_.normal[uses[1].face()];
+    const Vec3& n1 = normal_[uses[1].face()];
     work_.lengths[work_.angles.count] = l;
-    work_.angles.add(work_.normal[uses[0].face()], uses[0].forward() == uses[1].forward() ? -n1 : n1);
+    work_.angles.add(normal_[uses[0].face()], uses[0].forward() == uses[1].forward() ? -n1 : n1);
     if (work_.angles.full()) add_bends(detail, sums);
   }
 
@@ -330,15 +326,15 @@ class Measurer {
 
   void add_curvature(Detail& detail) {
     work_.angle.assign(slots_, 0.0);
-    for (std::size_t f = 0; f + 1 < work_.start.size(); ++f) {
-      const Index begin = work_.start[f];
-      const Index n = work_.start[f + 1] - begin;
+    for (std::size_t f = 0; f < face_count_; ++f) {
+      const Index begin = start_[f];
+      const Index n = start_[f + 1] - begin;
       if (n < 3) continue;
       for (Index k = 0; k < n; ++k) {
-        const Index own = work_.corner[begin + k];
+        const Index own = slot(begin + k);
         const Vec3& p = points_[own];
-        const Vec3& next = points_[work_.corner[begin + (k + 1 < n ? k + 1 : 0)]];
-        const Vec3& last = points_[work_.corner[begin + (k > 0 ? k : n) - 1]];
+        const Vec3& next = points_[slot(begin + (k + 1 < n ? k + 1 : 0))];
+        const Vec3& last = points_[slot(begin + (k > 0 ? k : n) - 1)];
         work_.owners[work_.angles.count] = own;
         work_.angles.add(next - p, last - p);
         if (work_.angles.full()) add_corners();
@@ -365,7 +361,7 @@ class Measurer {
     double best = std::numeric_limits<double>::infinity();
     const IndexList& own = own_faces_;
     for (std::size_t f = 0; f < own.size(); ++f) {
-      const double facing = outside * dot(work_.normal[f], d);
+      const double facing = outside * dot(normal_[f], d);
       if (f == skip || !(facing > 0)) continue;
       const auto corners = faces_.face(own[f]);
       const Vec3& p0 = faces_.positions[corners[0]];
@@ -398,13 +394,13 @@ class Measurer {
     const std::size_t rays = own.size() <= 500 ? kThicknessRays : (own.size() <= 3000 ? kThicknessRays / 3 : kFewRays);
     const std::size_t step = std::max<std::size_t>(1, own.size() / rays);
     for (std::size_t f = step / 2; f < own.size(); f += step) {
-      const double a = length(work_.normal[f]);
+      const double a = length(normal_[f]);
       if (!(a > 0)) continue;
       const auto corners = faces_.face(own[f]);
       Vec3 middle;
       for (const Index v : corners) middle += faces_.positions[v];
       middle = (1.0 / static_cast<double>(corners.size())) * middle;
-      const double t = shoot(middle, (-outside / a) * work_.normal[f], f, outside);
+      const double t = shoot(middle, (-outside / a) * normal_[f], f, outside);
       area += a;
       if (!std::isfinite(t)) continue;
       facing += a;
@@ -471,6 +467,13 @@ class Measurer {
   const WeldMap& welded_;
   const ComponentMap& components_;
   IndexList own_faces_, own_vertices_;
+  const Index* start_ = nullptr;        // of each face's corners, and the end
+  const Index* corner_ = nullptr;       // the vertex of each corner, counted from the first one
+  const Index* corner_slot_ = nullptr;  // of each vertex from there; null where they are the same
+  Index first_vertex_ = 0;
+  Vec3* normal_ = nullptr;
+  HalfEdge* half_ = nullptr;
+  std::size_t face_count_ = 0;
   std::size_t slots_ = 0;         // some may be empty
   const Vec3* points_ = nullptr;  // by slot
   Index* slot_of_ = nullptr;      // by vertex from the lowest one; null where they are counted from there

@@ -7,6 +7,8 @@
 #include <cmath>
 #include <numeric>
 
+#include "core/memory.hpp"
+
 namespace trimtack {
 namespace {
 
@@ -86,7 +88,7 @@ void join_kin(std::span<const Shape> shapes, Families& out) {
 Families find_families(std::span<const Shape> shapes) {
   Families out;
   const std::size_t n = shapes.size();
-  std::vector<Index> order(n);
+  std::vector<Index> order = filled_large<Index>(n, 0);
   std::iota(order.begin(), order.end(), Index{0});
   std::sort(order.begin(), order.end(), [&](Index a, Index b) {
     const Shape& x = shapes[a];
@@ -95,7 +97,7 @@ Families find_families(std::span<const Shape> shapes) {
     if (x.spread[0] != y.spread[0]) return x.spread[0] < y.spread[0];
     return a < b;
   });
-  std::vector<Index> group(n, kNone);
+  std::vector<Index> group = filled_large<Index>(n, kNone);
   std::vector<Index> leader;
   std::size_t oldest = 0;  // first leader that can still match
   for (std::size_t i = 0; i < n; ++i) {
@@ -116,7 +118,7 @@ Families find_families(std::span<const Shape> shapes) {
   }
   // Number by smallest component.
   std::vector<Index> number(leader.size(), kNone);
-  out.twin_of_component.resize(n);
+  out.twin_of_component = filled_large<Index>(n, 0);
   for (std::size_t c = 0; c < n; ++c) {
     Index& id = number[group[c]];
     if (id == kNone) {

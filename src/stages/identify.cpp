@@ -118,7 +118,11 @@ void list_trims(const RoleInput& input, const Study& m, std::span<const RoleVerd
                 const Executor& executor, Parts& parts, Lines& lines) {
   const PrototypeMap found = find_prototypes(input, groups, kCongruent, executor);
   const Index count = groups.count();
+  reserve_large(parts.trims, count);
   parts.trims.resize(count);
+  reserve_large(lines.centres, count);
+  reserve_large(lines.sizes, count);
+  reserve_large(lines.alike, count);
   parts.prototypes.resize(found.first_trim.size());
   for (Index t = 0; t < count; ++t) {
     Trim& trim = parts.trims[t];

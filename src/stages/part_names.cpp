@@ -2,7 +2,11 @@
 #include "stages/part_names.hpp"
 
 #include <algorithm>
-#include <unordered_set>
+#include <bit>
+#include <functional>
+#include <span>
+
+#include "core/memory.hpp"
 
 namespace trimtack {
 namespace {
@@ -15,6 +19,27 @@ Index label_of(const SourceMesh& mesh, Index face) {
     return static_cast<Index>(mesh.objects.size()) + state.group;
   return kNone;
 }
+
+/// Which of a list's names have been given: a table with open addressing (Knuth, The Art of Computer Programming vol.
+/// 3, section 6.4).
+class TakenNames {
+ public:
+  explicit TakenNames(std::span<const std::string> names)
+      : names_(names), slots_(filled_large<Index>(std::bit_ceil(2 * names.size() + 1), kNone)) {}
+  /// @return whether no earlier one has this name
+  bool insert(Index name) {
+    const std::size_t mask = slots_.size() - 1;
+    std::size_t slot = std::hash<std::string>{}(names_[name]) & mask;
+    for (; slots_[slot] != kNone; slot = (slot + 1) & mask)
+      if (names_[slots_[slot]] == names_[name]) return false;
+    slots_[slot] = name;
+    return true;
+  }
+
+ private:
+  std::span<const std::string> names_;
+  std::vector<Index> slots_;
+};
 
 }  // namespace
 
@@ -35,10 +60,10 @@ std::vector<std::string> name_trims(const SourceMesh& mesh, const ComponentMap& 
     ++uses[l];
   }
   std::vector<Index> next(labels, 0);
-  std::unordered_set<std::string> taken;  // asked only, never gone through
   std::vector<std::string> names(parts.trims.size());
+  TakenNames taken(names);
   for (Index t = 0; t < parts.trims.size(); ++t) {
-    std::string name;
+    std::string& name = names[t];
     if (label[t] == kNone) {
       name = (parts.trims[t].role == Role::Stitching ? "stitch-" : "trim-") + std::to_string(t + 1);
     } else {
@@ -46,8 +71,7 @@ std::vector<std::string> name_trims(const SourceMesh& mesh, const ComponentMap& 
       name = l < mesh.objects.size() ? mesh.objects[l] : mesh.groups[l - mesh.objects.size()];
       if (uses[l] > 1) name += "-" + std::to_string(++next[l]);
     }
-    while (!taken.insert(name).second) name += "'";
-    names[t] = std::move(name);
+    while (!taken.insert(t)) name += "'";
   }
   return names;
 }

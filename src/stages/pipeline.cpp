@@ -81,7 +81,7 @@ void keep_stitching_with_cloth(Parts& parts) {
     if (component.role != Role::Stitching) continue;
     component.role = Role::Cloth;
     component.trim = kNone;
-    component.reasons.emplace_back("stitching kept with the cloth, as asked");
+    component.reasons.push_back("stitching kept with the cloth, as asked");
   }
   keep_trims(parts, keep);
 }

@@ -12,6 +12,7 @@
 
 #include <Eigen/Dense>
 
+#include "core/memory.hpp"
 #include "stages/nearest_points.hpp"
 #include "stages/pulls.hpp"
 
@@ -449,20 +450,20 @@ PrototypeMap find_prototypes(const RoleInput& in, const TrimGroups& groups, doub
                              const Executor& executor) {
   const Index n = groups.count();
   PrototypeMap map;
-  map.of_trim.assign(n, kNone);
+  map.of_trim = filled_large<Index>(n, kNone);
   map.mirrored.assign(n, 0);
-  map.scale.assign(n, 1.0);
-  map.placement.assign(n, Pose{});
-  map.residual.assign(n, 0.0);
+  map.scale = filled_large<double>(n, 1.0);
+  map.placement = filled_large<Pose>(n, {});
+  map.residual = filled_large<double>(n, 0.0);
   const double rounding = decimal_step(in.mesh->positions);
-  std::vector<std::array<Index, 2>> counts(n);  // vertices, parts
+  std::vector<std::array<Index, 2>> counts = filled_large<std::array<Index, 2>>(n, {});  // vertices, parts
   for (Index t = 0; t < n; ++t) {
     const auto own = groups.components_of(t);
     counts[t] = {0, static_cast<Index>(own.size())};
     for (const Index c : own) counts[t][0] += in.shapes[c].vertex_count;
   }
   // Trims by counts, so that only like ones meet.
-  std::vector<Index> order(n);
+  std::vector<Index> order = filled_large<Index>(n, 0);
   for (Index t = 0; t < n; ++t) order[t] = t;
   std::sort(order.begin(), order.end(),
             [&](Index a, Index b) { return counts[a] != counts[b] ? counts[a] < counts[b] : a < b; });

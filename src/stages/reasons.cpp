@@ -90,33 +90,24 @@ std::size_t strongest(const RoleVerdict& verdict, std::array<std::uint8_t, kMost
 
 }  // namespace
 
-std::vector<std::string> Reasons::of(Index component, const RoleVerdict& verdict) {
+SharedTexts Reasons::of(Index component, const RoleVerdict& verdict) {
   std::array<std::uint8_t, kMostReasons> which{};
   const std::size_t count = strongest(verdict, which);
   const bool hard = verdict.role != Role::Cloth;
   const Index twin = in_.families->twin_of_component[component];
-  std::vector<std::string> reasons;
-  reasons.reserve(count);
+  std::vector<Made>& made = made_[2 * static_cast<std::size_t>(twin) + (hard ? 1 : 0)];
+  for (const Made& m : made)
+    if (m.clues == which && m.count == count) return m.texts;
+  const Shape& shape = in_.shapes[in_.families->twin_representative[twin]];
+  std::vector<std::string> texts;
   for (std::size_t i = 0; i < count; ++i) {
-    const std::string& text = words_of(twin, which[i], hard);
-    if (!text.empty()) reasons.push_back(text);
+    std::string text =
+        words(in_, shape, in_.twin_details[twin], in_.families->twin_count[twin], static_cast<Clue>(which[i]), hard);
+    if (!text.empty()) texts.push_back(std::move(text));
   }
-  return reasons;
+  return made.emplace_back(Made{which, count, SharedTexts(std::move(texts))}).texts;
 }
 
-const std::string& Reasons::words_of(Index twin, std::size_t clue, bool hard) {
-  Index& first = first_[2 * static_cast<std::size_t>(twin) + (hard ? 1 : 0)];
-  if (first == kNone) {
-    first = static_cast<Index>(words_.size());
-    const Shape& shape = in_.shapes[in_.families->twin_representative[twin]];
-    for (std::size_t i = 0; i < kClueCount; ++i)
-      words_.push_back(
-          words(in_, shape, in_.twin_details[twin], in_.families->twin_count[twin], static_cast<Clue>(i), hard));
-  }
-  return words_[first + clue];
-}
-
-Reasons::Reasons(const RoleInput& input)
-    : in_(input), first_(2 * static_cast<std::size_t>(input.families->twins()), kNone) {}
+Reasons::Reasons(const RoleInput& input) : in_(input), made_(2 * static_cast<std::size_t>(input.families->twins())) {}
 
 }  // namespace trimtack

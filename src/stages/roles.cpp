@@ -6,6 +6,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "core/memory.hpp"
 #include "stages/clues.hpp"
 #include "stages/contacts.hpp"
 #include "stages/seams.hpp"
@@ -184,8 +185,8 @@ void add_carriers(const RoleInput& in, std::vector<RoleVerdict>& verdicts) {
   for (const Index c : candidates) sure[c] = verdicts[c].log_odds > kSureOdds ? 1 : 0;
   const FaceView faces{in.mesh->positions, in.mesh->face_offsets, in.mesh->corner_position};
   std::vector<float> gain(verdicts.size(), 0.0F);
-  for (const Contact& k : find_contacts(faces, *in.components, in.shapes, candidates, 0.06, sure)) {
-    for (const auto& [host, guest] : {std::pair{k.a, k.b}, std::pair{k.b, k.a}}) {
+  for (const auto& [a, b] : find_contacts(faces, *in.components, in.shapes, candidates, 0.06, sure)) {
+    for (const auto& [host, guest] : {std::pair{a, b}, std::pair{b, a}}) {
       const Shape& h = in.shapes[host];
       const Shape& g = in.shapes[guest];
       if (verdicts[host].log_odds < 0.8 || verdicts[guest].log_odds > kSureOdds) continue;
@@ -299,7 +300,7 @@ std::vector<RoleVerdict> assign_roles(const RoleInput& in) {
   std::vector<double> odds_of_twin(fam.twins());
   const std::vector<UnitChance> scales = possible_scales(in.scale);
   for (Index t = 0; t < fam.twins(); ++t) odds_of_twin[t] = shape_odds(in, t, scales, of_twin[t]);
-  std::vector<RoleVerdict> verdicts(in.shapes.size());
+  std::vector<RoleVerdict> verdicts = filled_large<RoleVerdict>(in.shapes.size(), {});
   const NameWeights names(*in.mesh);
   for (Index c = 0; c < verdicts.size(); ++c) {
     RoleVerdict& v = verdicts[c];

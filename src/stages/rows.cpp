@@ -9,6 +9,7 @@
 #include <limits>
 #include <numeric>
 
+#include "core/memory.hpp"
 #include "core/union_find.hpp"
 #include "stages/nearest_points.hpp"
 
@@ -16,6 +17,7 @@ namespace trimtack {
 namespace {
 
 constexpr std::size_t kNeighbours = 9;  // with the trim itself
+constexpr std::size_t kNearest = 5;     // of them, among which the two mostly are
 constexpr double kStraight = 0.35;      // of the spacing
 constexpr std::size_t kZipperElements = 8;
 
@@ -25,13 +27,12 @@ struct Link {
 };
 
 /// The nearest two of the neighbours that lie opposite to each other, kNone without.
-std::array<Index, 2> opposite_neighbours(const NearestPoints& nearest, std::span<const Vec3> points, std::size_t i) {
-  std::array<NearPoint, kNeighbours> near;
-  const std::size_t found = nearest.find(points[i], near);
+/// @param near  by distance
+std::array<Index, 2> opposite_of(std::span<const NearPoint> near, std::span<const Vec3> points, std::size_t i) {
   double best = std::numeric_limits<double>::infinity();
   std::array<Index, 2> pair{kNone, kNone};
-  for (std::size_t j = 0; j < found; ++j)
-    for (std::size_t k = j + 1; k < found; ++k) {
+  for (std::size_t j = 0; j < near.size(); ++j)
+    for (std::size_t k = j + 1; k < near.size(); ++k) {
       if (near[j].index == i || near[k].index == i || !(near[j].squared_distance > 0)) continue;
       const double reach = std::sqrt(near[k].squared_distance);
       if (reach >= best) continue;
@@ -43,14 +44,26 @@ std::array<Index, 2> opposite_neighbours(const NearestPoints& nearest, std::span
   return pair;
 }
 
+std::array<Index, 2> opposite_neighbours(const NearestPoints& nearest, std::span<const Vec3> points, std::size_t i) {
+  std::array<NearPoint, kNeighbours> near;
+  std::array<Index, 2> pair{kNone, kNone};
+  for (const std::size_t most : {kNearest, kNeighbours}) {
+    const std::size_t found = nearest.find(points[i], std::span(near).first(most));
+    pair = opposite_of(std::span(near).first(found), points, i);
+    if (pair[0] != kNone) break;  // none of those farther off would do better
+  }
+  return pair;
+}
+
 std::vector<Link> list_links(std::span<const Vec3> points, const Executor& executor) {
   constexpr std::size_t kPointsPerRange = 512;
   const NearestPoints nearest(points);
-  std::vector<std::array<Index, 2>> pairs(points.size());
+  std::vector<std::array<Index, 2>> pairs = filled_large<std::array<Index, 2>>(points.size(), {});
   for_ranges(executor, points.size(), kPointsPerRange, [&](std::size_t begin, std::size_t end) {
     for (std::size_t i = begin; i < end; ++i) pairs[i] = opposite_neighbours(nearest, points, i);
   });
   std::vector<Link> links;
+  reserve_large(links, 2 * points.size());
   for (Index i = 0; i < pairs.size(); ++i)
     for (const Index other : pairs[i])
       if (other != kNone) links.push_back({length(points[other] - points[i]), std::min(i, other), std::max(i, other)});
@@ -64,7 +77,7 @@ std::vector<std::vector<Index>> chains(std::span<const Vec3> points, const Execu
     if (x.distance != y.distance) return x.distance < y.distance;
     return x.a != y.a ? x.a < y.a : x.b < y.b;
   });
-  std::vector<std::array<Index, 2>> next(n, {kNone, kNone});
+  std::vector<std::array<Index, 2>> next = filled_large<std::array<Index, 2>>(n, {kNone, kNone});
   UnionFind joined(static_cast<Index>(n));
   const auto turns_back = [&](Index v, Index to) {
     if (next[v][0] == kNone) return false;
@@ -133,7 +146,7 @@ std::vector<Index> facing_rows(const RowInput& in, std::span<const Row> rows) {
 }
 
 std::vector<Row> find_rows(const RowInput& in, const Executor& executor) {
-  std::vector<Index> order(in.trims.size());
+  std::vector<Index> order = filled_large<Index>(in.trims.size(), 0);
   std::iota(order.begin(), order.end(), Index{0});
   std::stable_sort(order.begin(), order.end(), [&](Index a, Index b) { return in.alike[a] < in.alike[b]; });
   std::vector<Row> rows;

@@ -6,6 +6,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "core/memory.hpp"
 #include "stages/clues.hpp"
 #include "stages/nearest_points.hpp"
 
@@ -275,7 +276,7 @@ void adopt_strays(const RoleInput& in, std::vector<float>& odds) {
 
 std::vector<float> stitching_odds(const RoleInput& in, std::span<const RoleVerdict> verdicts) {
   const Families& fam = *in.families;
-  std::vector<float> odds(in.shapes.size(), 0.0F);
+  std::vector<float> odds = filled_large<float>(in.shapes.size(), 0.0F);
   const double mm = in.scale.mm_per_unit;
   // Members per kin, flat; only kin that are numerous and small.
   std::vector<Index> start(fam.kin_count.size() + 1, 0);
@@ -286,7 +287,7 @@ std::vector<float> stitching_odds(const RoleInput& in, std::span<const RoleVerdi
   for (Index c = 0; c < in.shapes.size(); ++c)
     if (fits(c)) ++start[kin_of(c) + std::size_t{1}];
   for (std::size_t k = 1; k < start.size(); ++k) start[k] += start[k - 1];
-  std::vector<Index> members(start.back());
+  std::vector<Index> members = filled_large<Index>(start.back(), 0);
   std::vector<Index> next(start.begin(), start.end() - 1);
   for (Index c = 0; c < in.shapes.size(); ++c)
     if (fits(c)) members[next[kin_of(c)]++] = c;
@@ -297,7 +298,7 @@ std::vector<float> stitching_odds(const RoleInput& in, std::span<const RoleVerdi
     const Thread t = measure(in, own);
     if (t.ring || t.slender < kLeastSlender) continue;
     std::vector<Vec3> centres;
-    centres.reserve(own.size());
+    reserve_large(centres, own.size());
     for (const Index c : own) centres.push_back(in.shapes[c].centroid);
     const NearestPoints nearest(centres);
     const Rows rows = look_at_rows(in, own, centres, nearest);

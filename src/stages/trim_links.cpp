@@ -100,10 +100,9 @@ std::vector<Link> find_links(const RoleInput& in, std::span<const RoleVerdict> v
     Link unused;
     return link_reach(in, verdicts, a, b, unused);
   };
-  for (const Contact& k : find_contacts(faces, *in.components, in.shapes, candidates, kThreadReach, guests, limit)) {
-    Link l;
-    l.distance = k.distance;
-    if (k.distance <= link_reach(in, verdicts, k.a, k.b, l)) links.push_back(l);
+  for (const auto& [a, b] : find_contacts(faces, *in.components, in.shapes, candidates, kThreadReach, guests, limit)) {
+    Link& l = links.emplace_back();
+    link_reach(in, verdicts, a, b, l);
   }
   return links;
 }

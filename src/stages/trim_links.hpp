@@ -12,9 +12,8 @@ namespace trimtack {
 /// How a pair of components hangs together.
 struct Link {
   Index host = 0, guest = 0;  ///< the guest is the smaller one
-  double distance = 0;
-  double off_centre = 0;  ///< of the guest's middle, in half extents of the host
-  bool nested = false;    ///< the guest's middle lies within the host's extents
+  double off_centre = 0;      ///< of the guest's middle, in half extents of the host
+  bool nested = false;        ///< the guest's middle lies within the host's extents
 };
 
 inline Index twin_of(const Families& fam, Index c) { return fam.twin_of_component[c]; }

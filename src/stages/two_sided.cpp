@@ -10,6 +10,7 @@
 #include <cstdint>
 #include <numbers>
 
+#include "stages/box_sweep.hpp"
 #include "stages/coaxial.hpp"
 
 namespace trimtack {
@@ -83,18 +84,14 @@ class ProbeGrid {
   /// fn(probe) for probes whose box meets the given one; a probe may come several times.
   template <class Fn>
   void each_probe(const Box& box, Fn&& fn) const {
-    if (!meet(box, all_)) return;
+    if (!boxes_meet(box, all_)) return;
     each_bucket(box, [&](std::size_t bucket) {
       for (Index i = start_[bucket]; i < start_[bucket + 1]; ++i)
-        if (meet(box, boxes_[items_[i]])) fn(items_[i]);
+        if (boxes_meet(box, boxes_[items_[i]])) fn(items_[i]);
     });
   }
 
  private:
-  static bool meet(const Box& p, const Box& q) {
-    return p.min.x <= q.max.x && q.min.x <= p.max.x && p.min.y <= q.max.y && q.min.y <= p.max.y && p.min.z <= q.max.z &&
-           q.min.z <= p.max.z;
-  }
   template <class Fn>
   void each_bucket(const Box& box, Fn&& fn) const {
     std::array<std::uint32_t, 3> low{};

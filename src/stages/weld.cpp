@@ -66,6 +66,7 @@ std::vector<std::uint64_t> list_late(std::span<const Vec3> positions) {
   Bits met(std::bit_ceil(positions.size() / 4 + 1));  // 16 to 32 bits a vertex
   std::array<std::uint64_t, kAhead> hashes;
   std::vector<std::uint64_t> late;
+  reserve_large(late, positions.size() / 16);
   for (std::size_t begin = 0; begin < positions.size(); begin += kAhead) {
     const std::size_t count = std::min(kAhead, positions.size() - begin);
     for (std::size_t i = 0; i < count; ++i) {
@@ -86,6 +87,7 @@ Entries list_suspects(std::span<const Vec3> positions) {
   const std::vector<std::uint64_t> late = list_late(positions);
   Entries suspects;
   if (late.empty()) return suspects;
+  reserve_large(suspects, positions.size() / 8);
   Bits shared(std::bit_ceil(late.size() / 2 + 1));  // at least 32 bits for each
   for (const std::uint64_t hash : late) shared.set(hash);
   for (std::size_t i = 0; i < positions.size(); ++i)

@@ -11,6 +11,7 @@
 #include <numeric>
 
 #include "core/area_vector.hpp"
+#include "core/memory.hpp"
 #include "core/union_find.hpp"
 
 namespace trimtack {
@@ -87,26 +88,31 @@ class Finder {
     const Index ground = one_state ? first : most_common(materials);
     std::vector<std::uint8_t> inside(all.size(), 0);
     std::size_t count = 0;
-    for (std::size_t i = 0; i < all.size(); ++i) {
-      if (!(!one_state && materials[i] != ground) && !(creased && is_fine(all[i]))) continue;
-      inside[i] = 1;
-      ++count;
-    }
+    const double limit = (1.4 * kFine * own_edge_) * (1.4 * kFine * own_edge_);
+    std::size_t at = 0;
+    all.each_run([&](Index from, Index end) {
+      for (Index f = from; f < end; ++f, ++at) {
+        if (!(!one_state && materials[at] != ground) && !(creased && is_fine(f, limit))) continue;
+        inside[at] = 1;
+        ++count;
+      }
+    });
     if (count < kFewest) return;
-    for (const std::uint8_t mark : {1, 0}) {
+    const auto mark_inside = [&](std::uint8_t mark) {
       for (std::size_t i = 0; i < all.size(); ++i)
         if (inside[i] != 0)
           for (const Index v : mesh_.face(all[i])) marked[in_.welded->of(v)] = mark;
-      if (mark == 0) break;
-      for (std::size_t i = 0; i < all.size(); ++i) {
-        const auto corners = mesh_.face(all[i]);
-        if (inside[i] == 0 &&
-            std::none_of(corners.begin(), corners.end(), [&](Index v) { return marked[in_.welded->of(v)] != 0; }))
-          continue;
-        faces_.push_back(all[i]);
-        outside_.push_back(inside[i] != 0 ? 0 : 1);
-      }
+      for (const Index v : in_.components->later_of(component_)) marked[v] = marked[in_.welded->of(v)];
+    };
+    mark_inside(1);
+    for (std::size_t i = 0; i < all.size(); ++i) {
+      const auto corners = mesh_.face(all[i]);
+      if (inside[i] == 0 && std::none_of(corners.begin(), corners.end(), [&](Index v) { return marked[v] != 0; }))
+        continue;
+      faces_.push_back(all[i]);
+      outside_.push_back(inside[i] != 0 ? 0 : 1);
     }
+    mark_inside(0);
   }
 
   static Index most_common(std::vector<Index> materials) {
@@ -125,8 +131,8 @@ class Finder {
     return best;
   }
 
-  bool is_fine(Index face) const {
-    const double limit = (1.4 * kFine * own_edge_) * (1.4 * kFine * own_edge_);
+  /// Whether all sides are shorter; the limit is squared.
+  bool is_fine(Index face, double limit) const {
     const auto corners = mesh_.face(face);
     for (std::size_t k = 0; k < corners.size(); ++k) {
       const Vec3& p = mesh_.positions[corners[k]];
@@ -276,7 +282,7 @@ class Finder {
 
 std::vector<WeldedTrim> find_welded_trims(const RoleInput& input, std::span<const RoleVerdict> verdicts) {
   std::vector<WeldedTrim> out;
-  std::vector<std::uint8_t> marked(input.mesh->positions.size(), 0);
+  std::vector<std::uint8_t> marked = filled_large<std::uint8_t>(input.mesh->positions.size(), 0);
   for (Index c = 0; c < verdicts.size(); ++c) {
     const bool large = input.shapes[c].extents[0] > 0.15 * input.scale.diagonal && input.shapes[c].face_count >= 20;
     if (verdicts[c].role == Role::Cloth && verdicts[c].confidence >= 0.85 && large) Finder(input, c, marked).find(out);

@@ -1,0 +1,97 @@
+// SPDX-License-Identifier: MIT
+/// Which of many boxes meet: sweep along the axis of widest spread, in strips across the next one.
+#pragma once
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+#include <span>
+#include <utility>
+#include <vector>
+
+#include "core/memory.hpp"
+#include "trimtack/types.hpp"
+
+namespace trimtack {
+
+/// A box that the sweep has met and may meet others of.
+struct SweptBox {
+  double until = 0;  // along the axis of widest spread
+  Index first_strip = 0;
+  Index box = 0;
+};
+
+/// The two axes along which the boxes spread widest, the widest first.
+inline std::array<int, 2> axes_of_spread(const Box& all) {
+  std::array<int, 3> axes{0, 1, 2};
+  std::stable_sort(axes.begin(), axes.end(),
+                   [&](int a, int b) { return all.max[a] - all.min[a] > all.max[b] - all.min[b]; });
+  return {axes[0], axes[1]};
+}
+
+/// The first and the last strip that each box lies in. Strips are about twice as wide as what lies in them.
+inline std::vector<std::array<Index, 2>> strips_of(std::span<const Box> boxes, const Box& all, int across) {
+  constexpr double kMostStrips = 1024;
+  double widths = 0;
+  for (const Box& box : boxes) widths += box.max[across] - box.min[across];
+  const double low = all.min[across];
+  const double width = std::max(2 * widths / static_cast<double>(boxes.size()), (all.max[across] - low) / kMostStrips);
+  const auto strip = [&](double x) {
+    return width > 0 && std::isfinite(width) ? static_cast<Index>(std::clamp((x - low) / width, 0.0, kMostStrips)) : 0;
+  };
+  std::vector<std::array<Index, 2>> strips;
+  reserve_large(strips, boxes.size());
+  for (const Box& box : boxes) strips.push_back({strip(box.min[across]), strip(box.max[across])});
+  return strips;
+}
+
+inline bool boxes_meet(const Box& p, const Box& q) {
+  return p.min.x <= q.max.x && q.min.x <= p.max.x && p.min.y <= q.max.y && q.min.y <= p.max.y && p.min.z <= q.max.z &&
+         q.min.z <= p.max.z;
+}
+
+/// Calls meet(i, k) once for each two boxes that meet, unless both are guests.
+/// @param guests  empty, or a flag for each box
+/// Cost: O(n log n) where boxes are of similar size and few lie over each other.
+template <class Meet>
+void sweep_boxes(std::span<const Box> boxes, std::span<const std::uint8_t> guests, Meet&& meet) {
+  if (boxes.empty()) return;
+  Box all = boxes.front();
+  for (const Box& box : boxes)
+    for (int k = 0; k < 3; ++k) {
+      all.min[k] = std::min(all.min[k], box.min[k]);
+      all.max[k] = std::max(all.max[k], box.max[k]);
+    }
+  const auto [along, across] = axes_of_spread(all);
+  const std::vector<std::array<Index, 2>> strips = strips_of(boxes, all, across);
+  std::vector<std::pair<double, Index>> order;
+  reserve_large(order, boxes.size());
+  Index last_strip = 0;
+  for (Index i = 0; i < boxes.size(); ++i) {
+    order.emplace_back(boxes[i].min[along], i);
+    last_strip = std::max(last_strip, strips[i][1]);
+  }
+  std::sort(order.begin(), order.end());
+  std::array<std::vector<std::vector<SweptBox>>, 2> open;  // hosts, guests
+  for (auto& kind : open) kind.resize(last_strip + std::size_t{1});
+  for (const auto& [from, own] : order) {
+    const std::size_t guest = !guests.empty() && guests[own] != 0 ? 1 : 0;
+    for (Index at = strips[own][0]; at <= strips[own][1]; ++at) {
+      for (std::size_t kind = 0; kind < 2 - guest; ++kind) {
+        std::vector<SweptBox>& others = open[kind][at];
+        std::size_t kept = 0;
+        for (const SweptBox& other : others) {
+          if (other.until < from) continue;
+          // A pair meets in the first strip that both lie in.
+          if (at == std::max(other.first_strip, strips[own][0]) && boxes_meet(boxes[other.box], boxes[own]))
+            meet(other.box, own);
+          others[kept++] = other;
+        }
+        others.resize(kept);
+      }
+      open[guest][at].push_back({boxes[own].max[along], strips[own][0], own});
+    }
+  }
+}
+
+}  // namespace trimtack
