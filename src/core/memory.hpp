@@ -7,6 +7,7 @@
 #include <cstddef>
 #include <cstring>
 #include <memory>
+#include <new>
 #include <type_traits>
 #include <vector>
 
@@ -50,7 +51,10 @@ std::vector<T> filled_large(std::size_t count, const T& value) {
 template <class T>
 struct Buffer {
   static_assert(std::is_trivially_copyable_v<T>);
-  std::unique_ptr<T[]> items;
+  struct Deleter {
+    void operator()(T* list) const { ::operator delete(list); }
+  };
+  std::unique_ptr<T[], Deleter> items;
   std::size_t size = 0, capacity = 0;
 
   bool empty() const { return size == 0; }
@@ -79,8 +83,9 @@ struct Buffer {
   }
   void grow(std::size_t least) {
     const std::size_t wanted = std::max<std::size_t>({least, 2 * capacity, 256});
-    std::unique_ptr<T[]> larger(new T[wanted]);
-    touch_ahead(static_cast<void*>(larger.get()), wanted * sizeof(T));
+    void* const bytes = ::operator new(wanted * sizeof(T));
+    touch_ahead(bytes, wanted * sizeof(T));
+    std::unique_ptr<T[], Deleter> larger(static_cast<T*>(bytes));
     if (size != 0) std::memcpy(static_cast<void*>(larger.get()), items.get(), size * sizeof(T));
     items = std::move(larger);
     capacity = wanted;
