@@ -39,8 +39,9 @@ void advise_large_pages(void* start, std::size_t bytes) {
 
 void touch_ahead(void* start, std::size_t bytes) {
 #if defined(__linux__) && defined(MADV_POPULATE_WRITE)
-  constexpr std::size_t kFewPages = std::size_t{1} << 15, kManyPages = kWorthIt;
-  if (bytes < kFewPages || bytes >= kManyPages) return;
+  constexpr std::size_t kFewPages = 4 * kSmallPage;
+  if (bytes < kFewPages) return;
+  advise_large_pages(start, bytes);
   char* const first = static_cast<char*>(start);
   const std::size_t to_page = (kSmallPage - reinterpret_cast<std::uintptr_t>(first) % kSmallPage) % kSmallPage;
   const std::size_t pages = (bytes - to_page) / kSmallPage;
