@@ -49,6 +49,8 @@ struct TextBlock {
   std::uint64_t begin = 0, end = 0;
   std::array<Index, 3> before{};  ///< v, vt and vn statements in front of it
   std::uint64_t checksum = 0;     ///< of its bytes when they were parsed
+  /// Of its v, vt and vn statements each is one line from first character to LF, and no other line begins like one.
+  bool plain_lines = false;
 };
 
 /// The text a mesh was read from, so that a writer can splice untouched v, vt and vn statements. It stays in its file,

@@ -161,7 +161,7 @@ int run(const BindCommandOptions& options) {
 
   if (options.prototypes) written = write_prototypes(session, *files, *garment);
   if (written) written = write_tables(session, *files, *table);
-  if (written) written = files->commit();
+  if (written) written = files->commit(session.executor());
   if (written) written = draw_parts(options.picture, *garment);
   if (!written) return session.fail(written.error());
 

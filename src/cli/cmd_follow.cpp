@@ -134,7 +134,7 @@ int run(const FollowOptions& options) {
     if (written && baking) written = baking->add(*frame);
   }
   if (written) written = poses.finish();
-  if (written) written = files->commit();
+  if (written) written = files->commit(session.executor());
   if (!written) return session.fail(written.error());
 
   const std::size_t trims = following->table().bindings.size(), frames = following->frames().size();

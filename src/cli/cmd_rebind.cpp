@@ -257,7 +257,7 @@ int run(const RebindCommandOptions& options) {
   auto written = write_split(session, *files, *garment, materials, session.report());
   if (written) written = write_tables(session, *files, rebound->table);
   if (written) written = files->write("rebind.csv", carried_csv(*rebound));
-  if (written) written = files->commit();
+  if (written) written = files->commit(session.executor());
   if (!written) return session.fail(written.error());
 
   std::size_t carried = 0;

@@ -121,7 +121,7 @@ int run(const RigidOptions& options) {
   request.poses = [&](Index clip, std::size_t i, std::span<Pose> poses) { return follower.poses(clip, i, poses); };
   const std::string name = std::filesystem::path(options.input).stem().string() + ".glb";
   auto written = write_rigid_glb(*files, name, *source, request, session.report());
-  if (written) written = files->commit();
+  if (written) written = files->commit(session.executor());
   if (!written) return session.fail(written.error());
 
   say_parts(session, garment->parts);

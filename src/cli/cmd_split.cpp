@@ -25,7 +25,7 @@ int run(const SplitOptions& options) {
   const std::filesystem::path materials = std::filesystem::path(options.input).parent_path();
   auto written = write_split(session, *files, *garment, {materials}, session.report());
   if (written && options.prototypes) written = write_prototypes(session, *files, *garment);
-  if (written) written = files->commit();
+  if (written) written = files->commit(session.executor());
   if (!written) return session.fail(written.error());
 
   say_parts(session, garment->parts);

@@ -40,6 +40,21 @@ void advise_large_pages(void* start, std::size_t bytes) {
 #endif
 }
 
+void touch_ahead(void* start, std::size_t bytes) {
+#if defined(__linux__) && defined(MADV_POPULATE_WRITE)
+  constexpr std::size_t kFewPages = 4 * kSmallPage;
+  if (bytes < kFewPages) return;
+  advise_large_pages(start, bytes);
+  char* const first = static_cast<char*>(start);
+  const std::size_t to_page = (kSmallPage - reinterpret_cast<std::uintptr_t>(first) % kSmallPage) % kSmallPage;
+  const std::size_t pages = (bytes - to_page) / kSmallPage;
+  madvise(first + to_page, pages * kSmallPage, MADV_POPULATE_WRITE);
+#else
+  static_cast<void>(start);
+  static_cast<void>(bytes);
+#endif
+}
+
 void LargeDeleter::operator()(char* bytes) const { ::operator delete[](bytes, std::align_val_t{kLargePage}); }
 
 std::unique_ptr<char[], LargeDeleter> allocate_large(std::size_t bytes) {

@@ -21,7 +21,7 @@ constexpr std::size_t kScanned = std::size_t{128} << 10, kLongestLine = std::siz
 struct ScannedBlock {
   bool plain = false;
   Index vertices = 0;
-  std::vector<Index> ends, corners;  ///< ends count from the block's first corner
+  Buffer<Index> ends, corners;  ///< ends count from the block's first corner
 };
 
 /// A whole number without sign, of up to nine digits; null when there is none.
@@ -46,16 +46,20 @@ const char* read_corner(const char* p, Index& position) {
 
 /// The corners of an f statement. @param p  behind its "f"
 bool add_face(const char* p, const char* end, ScannedBlock& block) {
-  const std::size_t first = block.corners.size();
+  const std::size_t first = block.corners.size;
+  if (first == 0) {
+    block.ends.room(kScanned / 32);
+    block.corners.room(kScanned / 8);
+  }
   while (p != end) {
     Index position = 0;
     if (*p != ' ') return false;
     p = read_corner(p + 1, position);
     if (p == nullptr || position == 0) return false;
-    block.corners.push_back(position - 1);
+    block.corners.push(position - 1);
   }
-  block.ends.push_back(static_cast<Index>(block.corners.size()));
-  return block.corners.size() - first >= 3;
+  block.ends.push(static_cast<Index>(block.corners.size));
+  return block.corners.size - first >= 3;
 }
 
 bool passes(std::string_view line) {
@@ -85,8 +89,6 @@ bool scan_lines(const char* p, const char* stop, const char* end, ScannedBlock& 
 /// @param first  where the block begins in the file
 ScannedBlock scan_block(int fd, std::uint64_t first, std::uint64_t file_bytes) {
   ScannedBlock block;
-  block.ends.reserve(kScanned / 32);
-  block.corners.reserve(kScanned / 8);
   std::array<char, 1 + kScanned + kLongestLine> text;
   const std::uint64_t from = first == 0 ? 0 : first - 1;  // a line begins behind an end of line
   const std::size_t bytes = std::min<std::uint64_t>(file_bytes - from, text.size());
@@ -116,7 +118,7 @@ std::optional<ScannedFaces> scan_faces(const std::filesystem::path& path, const 
   std::uint64_t vertices = 0, faces = 0, corners = 0;
   for (const ScannedBlock& block : blocks) {
     if (!block.plain) return std::nullopt;
-    vertices += block.vertices, faces += block.ends.size(), corners += block.corners.size();
+    vertices += block.vertices, faces += block.ends.size, corners += block.corners.size;
   }
   if (std::max({vertices, faces, corners}) >= kNone) return std::nullopt;
   ScannedFaces out;

@@ -10,6 +10,7 @@
 #include <mutex>
 #include <optional>
 
+#include "core/memory.hpp"
 #include "io/manifest.hpp"
 #include "io/posix_file.hpp"
 #include "io/work_folder.hpp"
@@ -252,17 +253,17 @@ Result<void> FileSet::patch(const std::string& name, std::uint64_t offset, std::
 
 void FileSet::retire(std::string prefix) { impl_->retired.push_back(std::move(prefix)); }
 
-Result<void> FileSet::commit() {
+Result<void> FileSet::commit(const Executor& executor) {
   if (auto closed = impl_->close_streams(); !closed) return closed;
   Moves moves;
   const std::string manifest = write_manifest(impl_->merge_manifest(moves));
   if (auto written = write_file(impl_->folder.staged() / kManifestName, manifest); !written) return written;
   impl_->finished = true;
-  if (const int error_number = posix::flush_files(impl_->folder.staged(), moves.written)) {
+  if (const int error_number = posix::flush_files(impl_->folder.staged(), moves.written, executor)) {
     return posix::cannot_write(impl_->folder.target, error_number);
   }
   auto moved = move_in(impl_->folder, moves);
-  close_work(impl_->folder);
+  close_work(impl_->folder, executor);
   return moved;
 }
 
@@ -319,7 +320,11 @@ Result<std::string> read_file(const fs::path& path, std::uint64_t max_bytes) {
   std::size_t used = 0;
   while (true) {
     if (used == room) room *= 2;
-    text.resize(room);
+    if (text.size() < room) {
+      text.reserve(room);
+      touch_ahead(text.data() + used, room - used);
+      text.resize(room);
+    }
     const ssize_t got = ::read(fd.get(), text.data() + used, std::min(room - used, std::size_t{1} << 30U));
     if (got < 0 && errno == EINTR) continue;
     if (got < 0) return fail("cannot be read: " + posix::reason(errno));

@@ -449,6 +449,13 @@ const char* skip_between(const char* p, const char* end) {
   return p;
 }
 
+/// Whether the statement at p, which begins with 'v', may be one of plain lines (TextBlock). @param before  the end of
+/// the statement before, or the text's begin; an empty line between the two would have to be kept with them
+bool begins_plain_line(const char* p, const char* before, std::string_view text) {
+  if ((p != text.data() && p[-1] != '\n') || p - before == 2) return false;
+  return p[1] == ' ' || ((p[1] == 't' || p[1] == 'n') && is_blank(p[2]));
+}
+
 }  // namespace
 
 std::string name_from(std::string_view raw) {
@@ -471,6 +478,7 @@ std::string name_from(std::string_view raw) {
 void reset(Block& block, std::uint64_t begin, std::uint64_t end) {
   block.begin = begin;
   block.end = end;
+  block.read = {};
   for (Buffer<Vec3>* list : {&block.positions, &block.colours, &block.normals}) list->clear();
   for (Buffer<double>* list : {&block.position_weights, &block.colour_alpha, &block.texcoord_w}) list->clear();
   block.position_at.clear();
@@ -484,20 +492,25 @@ void reset(Block& block, std::uint64_t begin, std::uint64_t end) {
   block.events.clear();
   block.left_out = {};
   block.statements = 0;
+  block.plain_lines = true;
   block.failure = {};
 }
 
 void parse_block(const ParseOptions& options, const IndexCheck* check, Block& block) {
   const char* const begin = block.text.data();
   Parser parser{begin, begin + block.text.size(), block, check, options};
-  while ((parser.p = skip_between(parser.p, parser.end)) != parser.end) {
+  for (const char* before = begin; (parser.p = skip_between(parser.p, parser.end)) != parser.end; before = parser.p) {
     ++block.statements;
+    if (*parser.p == 'v' && !begins_plain_line(parser.p, before, block.text)) block.plain_lines = false;
     if (options.positions_only && (*parser.p != 'v' || !at_token_end(parser.p + 1, parser.end))) {
       parser.p = statement_end(parser.p, parser.end, true);
       continue;
     }
     if (!read_statement(parser)) return;
   }
+  if (block.positions.empty() && block.texcoords.empty() && block.normals.empty()) return;
+  const auto lacks = [&](char c) { return block.text.find(c) == std::string_view::npos; };
+  block.plain_lines = block.plain_lines && lacks('\\') && lacks('\r');
 }
 
 Statement next_statement(const char* p, const char* end) {

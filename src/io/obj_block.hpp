@@ -11,6 +11,7 @@
 
 #include "core/memory.hpp"
 #include "trimtack/mesh.hpp"
+#include "trimtack/result.hpp"
 
 namespace trimtack::obj {
 
@@ -54,7 +55,8 @@ struct Failure {
 
 struct Block {
   std::uint64_t begin = 0, end = 0;  ///< offsets in the text
-  std::string_view text;             ///< the bytes between them, followed by a zero byte
+  Result<void> read;                 ///< whether the bytes between them could be read
+  std::string_view text;             ///< the bytes, followed by a zero byte
   std::string room;                  ///< where `text` may be
   std::uint64_t checksum = 0;        ///< of `text`
   Buffer<Vec3> positions, colours, normals;
@@ -70,6 +72,7 @@ struct Block {
   std::vector<StateEvent> events;
   std::array<LeftOutCount, kLeftOutKinds> left_out;
   std::uint64_t statements = 0;
+  bool plain_lines = true;  ///< as of TextBlock
   Failure failure;
 };
 

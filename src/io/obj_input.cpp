@@ -8,6 +8,7 @@
 #include <string_view>
 #include <utility>
 
+#include "core/memory.hpp"
 #include "io/bad_input.hpp"
 #include "io/posix_file.hpp"
 #include "trimtack/io/file_set.hpp"
@@ -19,7 +20,11 @@ TextReader reader_of(std::shared_ptr<const posix::Descriptor> file, std::string 
   return [file = std::move(file), name = std::move(name)](std::uint64_t begin, std::uint64_t end,
                                                           std::string& room) -> Result<std::string_view> {
     const std::size_t count = end - begin;
-    if (room.size() <= count) room.resize(count + count / 8 + 1);  // rooms are used again for parts of about this size
+    if (room.size() <= count) {  // rooms are used again for parts of about this size
+      room.reserve(count + count / 8 + 1);
+      touch_ahead(room.data(), room.capacity());
+      room.resize(room.capacity());
+    }
     if (posix::read_at(file->get(), begin, {room.data(), count}) != 0) {
       return bad_input(name, "cannot be read to its end; check the permissions and that nothing writes to it");
     }

@@ -210,7 +210,8 @@ void append_array(std::size_t task, std::span<Block> blocks, const Before& befor
 }
 
 void summarise(const Block& block, const Counts& before, Merge& merge) {
-  BlockSummary summary{block.begin, block.end, block.checksum, before.elements, block.largest, false};
+  BlockSummary summary{block.begin,   block.end,         block.checksum, before.elements,
+                       block.largest, block.plain_lines, false};
   for (std::size_t k = 0; k < 3; ++k) {
     if (block.lowest[k] + before.elements[k] < 0) summary.reaches_before_start = true;
   }

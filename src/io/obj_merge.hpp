@@ -27,6 +27,7 @@ struct Counts {
 struct BlockSummary {
   std::uint64_t begin = 0, end = 0, checksum = 0;
   std::array<std::int64_t, 3> before{}, largest{};
+  bool plain_lines = false;           ///< as of TextBlock
   bool reaches_before_start = false;  ///< a relative index points in front of the first element
 };
 

@@ -14,6 +14,7 @@
 #include "io/obj_block.hpp"
 #include "io/obj_input.hpp"
 #include "io/obj_merge.hpp"
+#include "io/ordered_pieces.hpp"
 #include "trimtack/io/obj.hpp"
 
 namespace trimtack {
@@ -21,20 +22,22 @@ namespace {
 
 using obj::Block;
 
-constexpr std::size_t kBlocksPerThread = 4;
+constexpr std::size_t kBlocksPerThread = 2;  ///< in each of two waves
 
 std::string mebibytes(std::uint64_t bytes) { return std::to_string(bytes >> 20) + " MiB"; }
 
 /// Reads and parses one block.
-Result<void> read_and_parse(const obj::Input& input, const obj::TextRange& range, const obj::ParseOptions& options,
-                            Block& block) {
+void read_and_parse(const obj::Input& input, const obj::TextRange& range, const obj::ParseOptions& options,
+                    Block& block) {
   obj::reset(block, range.begin, range.end);
   const Result<std::string_view> text = input.read(range.begin, range.end, block.room);
-  if (!text) return text.error();
+  if (!text) {
+    block.read = text.error();
+    return;
+  }
   block.text = *text;
   if (options.keep_text) block.checksum = text_checksum(*text);
   obj::parse_block(options, nullptr, block);
-  return {};
 }
 
 /// What stands in the way of more: too many elements, or too much memory.
@@ -54,29 +57,28 @@ Result<void> check_size(const obj::Input& input, const std::string& file, const 
   return {};
 }
 
-/// Parses and appends all blocks, a few at a time, so that the memory between is small and used again.
+/// Parses all blocks, a few at a time, so that the memory between is small and used again, and appends those of the
+/// wave before meanwhile.
 Result<void> parse_blocks(const obj::Input& input, const std::string& file, const ObjReadOptions& options,
                           obj::Merge& merge) {
   const Result<std::vector<obj::TextRange>> ranges = obj::cut_blocks(input, options.block_bytes);
   if (!ranges) return ranges.error();
   const obj::ParseOptions how{options.keep_text, options.positions_only};
   const std::size_t width = std::clamp<std::size_t>(options.executor.width, 1, 256);
-  const std::size_t most = width == 1 ? 1 : kBlocksPerThread * width;
-  std::vector<Block> wave(std::min(most, ranges->size()));
-  std::vector<Result<void>> read(wave.size());
-  for (std::size_t done = 0; done < ranges->size(); done += wave.size()) {
-    const std::size_t count = std::min(wave.size(), ranges->size() - done);
-    for_ranges(options.executor, count, 1,
-               [&](std::size_t i, std::size_t) { read[i] = read_and_parse(input, (*ranges)[done + i], how, wave[i]); });
-    for (std::size_t i = 0; i < count; ++i) {
-      if (!read[i]) return read[i];
-      const obj::Failure& failure = wave[i].failure;
+  PieceWaves<Block> waves = piece_waves<Block>(std::min(kBlocksPerThread * width, ranges->size()));
+  // Of two threads the other one is busy with the next wave.
+  const Executor appending = width > 2 ? options.executor : Executor{};
+  const auto make = [&](std::size_t i, Block& block) { read_and_parse(input, (*ranges)[i], how, block); };
+  const auto take = [&](std::span<Block> blocks) -> Result<void> {
+    for (const Block& block : blocks) {
+      if (!block.read) return block.read;
+      const obj::Failure& failure = block.failure;
       if (failure.failed) return bad_input(file, line_at(input, failure.at), failure.message);
     }
-    obj::append_blocks(std::span<Block>(wave).first(count), options.executor, merge);
-    if (Result<void> good = check_size(input, file, options, merge); !good) return good;
-  }
-  return {};
+    obj::append_blocks(blocks, appending, merge);
+    return check_size(input, file, options, merge);
+  };
+  return make_waves(options.executor, ranges->size(), waves, make, take);
 }
 
 /// Are all indices in range? If not, a second parse of the block finds the first one that is not.
@@ -135,7 +137,7 @@ std::shared_ptr<const SourceText> text_of(obj::Input input, obj::Merge& merge) {
   text->read = std::move(input.read);
   text->blocks.reserve(merge.summaries.size());
   for (const obj::BlockSummary& block : merge.summaries)
-    text->blocks.push_back({block.begin, block.end, narrow(block.before), block.checksum});
+    text->blocks.push_back({block.begin, block.end, narrow(block.before), block.checksum, block.plain_lines});
   text->count = narrow(merge.counts.elements);
   text->some_position_at = std::move(merge.some_position_at);
   return text;

@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: MIT
-// Statements that the mesh was read from are copied from its text, block by block and run by run; the rest is
-// formatted. The file is made in pieces that do not depend on the executor, some at a time, in buffers that are used
-// again. A part of a mesh is written from the whole: its elements are selected and renumbered on the way.
+// Statements that the mesh was read from are copied from its text (obj_splice.cpp); the rest is formatted. The file is
+// made in pieces that do not depend on the executor, some at a time, in buffers that are used again. A part of a mesh
+// is written from the whole: its elements are selected and renumbered on the way.
 #include <algorithm>
 #include <array>
 #include <cmath>
@@ -11,9 +11,8 @@
 #include <vector>
 
 #include "core/memory.hpp"
-#include "core/source_text.hpp"
 #include "core/text_number.hpp"
-#include "io/obj_block.hpp"
+#include "io/obj_splice.hpp"
 #include "io/obj_text.hpp"
 #include "io/ordered_pieces.hpp"
 #include "trimtack/io/obj.hpp"
@@ -21,24 +20,10 @@
 namespace trimtack {
 namespace {
 
-constexpr std::size_t kItemsInPiece = std::size_t{1} << 12;
-
+using obj::kItemsInPiece, obj::Piece, obj::Selection;
 using Text = Buffer<char>;
 
 // --- what is written --------------------------------------------------------------------------------------------
-
-/// Elements of one kind that are written, in order: numbers in the mesh.
-struct Selection {
-  const std::vector<Index>* list = nullptr;  ///< null: all
-  std::size_t count = 0;
-
-  Index operator[](std::size_t i) const { return list == nullptr ? static_cast<Index>(i) : (*list)[i]; }
-  /// How many come before element `number` of the mesh.
-  std::size_t before(std::size_t number) const {
-    if (list == nullptr) return std::min(number, count);
-    return static_cast<std::size_t>(std::lower_bound(list->begin(), list->end(), number) - list->begin());
-  }
-};
 
 Selection selection_of(const SubsetMap* part, std::vector<Index> SubsetMap::*list, std::size_t all) {
   return part == nullptr ? Selection{nullptr, all} : Selection{&(part->*list), (part->*list).size()};
@@ -253,90 +238,6 @@ void put_top(const SourceMesh& mesh, const std::string& header, Text& text) {
   for (Index i = 0; i < mesh.material_libraries.size(); ++i) put_name(text, "mtllib", mesh.material_libraries, i);
 }
 
-// --- splicing ---------------------------------------------------------------------------------------------------
-
-constexpr std::size_t kSeparatorRoom = 2;
-
-/// A piece of the file while it is made.
-struct Piece {
-  Text text;
-  Result<void> made;
-  std::string room;  ///< for a block of the source
-  // Of spliced statements: `text` has room for a separator in front, and the last line end is still open.
-  std::size_t first_item = 0;
-  std::uint64_t begins_at = 0, ends_at = 0;  ///< in the source
-};
-
-/// Selected statements [first, last) stand in block `block`.
-struct BlockItems {
-  std::size_t block = 0, first = 0, last = 0;
-};
-
-std::vector<BlockItems> items_by_block(const SourceText& text, std::size_t kind, const Selection& selection) {
-  std::vector<BlockItems> out;
-  std::size_t first = 0;
-  for (std::size_t b = 0; b < text.blocks.size() && first < selection.count; ++b) {
-    const std::size_t end = b + 1 < text.blocks.size() ? text.blocks[b + 1].before[kind] : text.count[kind];
-    const std::size_t last = selection.before(end);
-    if (last != first) out.push_back({b, first, last});
-    first = last;
-  }
-  return out;
-}
-
-/// Is it a v (kind 0), vt (1) or vn (2) statement?
-bool is_of_kind(const char* p, const char* end, std::size_t kind) {
-  constexpr const char* kSecond = "vtn";
-  if (*p != 'v' || (kind != 0 && p[1] != kSecond[kind])) return false;
-  return obj::at_token_end(p + (kind == 0 ? 1 : 2), end);
-}
-
-/// What closes a line after its last character.
-std::string_view line_close(char last) {
-  // A last continuation that ends in CR must not take the LF that follows for its own.
-  return last == '\r' ? " \n" : "\n";
-}
-
-/// May item i, which begins so many characters behind the end of the one before, be copied together with it?
-/// Within two characters of a line end only that line end, or one blank after it, can stand.
-bool continues_run(std::size_t i, std::uint64_t distance) { return i % kItemsInPiece != 0 && distance <= 2; }
-
-/// Copies statements from their block, whole runs where they follow each other.
-Result<void> splice(const Content& content, std::size_t kind, const BlockItems& items, Piece& piece) {
-  const TextBlock& block = content.mesh.text->blocks[items.block];
-  const Selection& selection = content.elements[kind];
-  const Result<std::string_view> bytes = read_block(content.mesh, block, piece.room);
-  if (!bytes) return bytes.error();
-  Text& text = piece.text;
-  text.clear();
-  text.append("  ", kSeparatorRoom);
-  const char* const start = bytes->data();
-  const char* const end = start + bytes->size();
-  const char* run = nullptr;
-  const char* stop = start;
-  std::size_t number = block.before[kind], item = items.first;
-  for (const char* p = start; item != items.last;) {
-    const obj::Statement statement = obj::next_statement(p, end);
-    p = statement.end;
-    if (p == nullptr) return Error{ErrorCode::Internal, "has fewer statements than were parsed", content.mesh.file, 0};
-    if (!is_of_kind(statement.begin, end, kind) || number++ != selection[item]) continue;
-    if (run == nullptr) {
-      piece.first_item = item;
-      piece.begins_at = block.begin + static_cast<std::uint64_t>(statement.begin - start);
-      run = statement.begin;
-    } else if (!continues_run(item, static_cast<std::uint64_t>(statement.begin - stop))) {
-      text.append(run, static_cast<std::size_t>(stop - run));
-      put_text(text, line_close(stop[-1]));
-      run = statement.begin;
-    }
-    stop = statement.end;
-    ++item;
-  }
-  text.append(run, static_cast<std::size_t>(stop - run));
-  piece.ends_at = block.begin + static_cast<std::uint64_t>(stop - start);
-  return {};
-}
-
 // --- pieces -----------------------------------------------------------------------------------------------------
 
 struct Writer {
@@ -362,38 +263,12 @@ Result<void> write_section(Writer& writer, std::size_t count, Put put) {
                        [&](const Piece& piece) { return hand_over(writer, piece.text); });
 }
 
-Result<void> write_spliced(Writer& writer, std::size_t kind) {
-  const Content& content = writer.content;
-  const std::vector<BlockItems> items = items_by_block(*content.mesh.text, kind, content.elements[kind]);
-  std::uint64_t open_at = 0;   // where the statement whose line is open ends in the source
-  std::string_view separator;  // what closes that line; empty: none is open
-  const auto make = [&](std::size_t i, Piece& piece) { piece.made = splice(content, kind, items[i], piece); };
-  const auto take = [&](Piece& piece) -> Result<void> {
-    if (!piece.made) return piece.made;
-    std::string room;
-    if (!separator.empty() && continues_run(piece.first_item, piece.begins_at - open_at)) {
-      const Result<std::string_view> between = content.mesh.text->read(open_at, piece.begins_at, room);
-      if (!between) return between.error();
-      separator = *between;
-    }
-    char* const begin = piece.text.items.get() + kSeparatorRoom - separator.size();
-    std::copy(separator.begin(), separator.end(), begin);
-    const std::string_view text(begin, piece.text.size - kSeparatorRoom + separator.size());
-    separator = line_close(text.back());
-    open_at = piece.ends_at;
-    return writer.sink(text);
-  };
-  if (Result<void> good = make_in_order(writer.options.executor, items.size(), writer.waves, make, take); !good) {
-    return good;
-  }
-  return separator.empty() ? Result<void>() : writer.sink(separator);
-}
-
 template <class Format>
 Result<void> write_elements(Writer& writer, std::size_t kind, std::size_t all, Format format) {
   const Content& content = writer.content;
   const SourceText* const text = content.mesh.text.get();
-  if (writer.options.splice && text != nullptr && text->count[kind] == all) return write_spliced(writer, kind);
+  if (writer.options.splice && text != nullptr && text->count[kind] == all)
+    return obj::splice(content.mesh, kind, content.elements[kind], writer.options.executor, writer.waves, writer.sink);
   const Selection& selection = content.elements[kind];
   if (kind == 2 && selection.count != 0 && content.mesh.normals.empty()) {
     return Error{ErrorCode::Internal, "the numbers of its normals are in its text, which is not to be spliced",

@@ -73,20 +73,24 @@ int read_at(int fd, std::uint64_t offset, std::span<char> out) {
   return 0;
 }
 
-int flush_files(const std::filesystem::path& folder, const std::vector<std::string>& names) {
+int flush_files(const std::filesystem::path& folder, const std::vector<std::string>& names, const Executor& executor) {
   constexpr std::size_t kMostAlone = 64;
   // What cannot be flushed by its nature (some network and user file systems say so) is no fault.
   const auto failed = [](int result) { return result != 0 && (errno == EIO || errno == ENOSPC || errno == EDQUOT); };
   const Descriptor directory(::open(folder.c_str(), O_RDONLY | O_DIRECTORY | O_CLOEXEC));
   if (!directory) return errno;
   if (names.size() > kMostAlone) return failed(::syncfs(directory.get())) ? errno : 0;
-  for (const std::string& name : names) {
+  const auto flush = [&](const std::string& name) {
     const Descriptor file(::open((folder / name).c_str(), O_RDONLY | O_CLOEXEC));
     if (!file || failed(::fsync(file.get()))) return errno;
-    if (name.find('/') == std::string::npos) continue;
+    if (name.find('/') == std::string::npos) return 0;
     const Descriptor parent(::open((folder / name).parent_path().c_str(), O_RDONLY | O_DIRECTORY | O_CLOEXEC));
-    if (!parent || failed(::fsync(parent.get()))) return errno;
-  }
+    return !parent || failed(::fsync(parent.get())) ? errno : 0;
+  };
+  std::vector<int> errors(names.size());
+  for_ranges(executor, names.size(), 1, [&](std::size_t i, std::size_t) { errors[i] = flush(names[i]); });
+  for (const int error_number : errors)
+    if (error_number != 0) return error_number;
   return failed(::fsync(directory.get())) ? errno : 0;
 }
 

@@ -13,6 +13,7 @@
 #include <utility>
 #include <vector>
 
+#include "trimtack/parallel.hpp"
 #include "trimtack/result.hpp"
 
 namespace trimtack::posix {
@@ -52,8 +53,10 @@ void begin_flush(int fd, std::uint64_t offset, std::uint64_t bytes);
 /// Fills `out` from `offset` of an open file; 0 or the error number (EIO where the file ends before).
 int read_at(int fd, std::uint64_t offset, std::span<char> out);
 /// Puts the named files of a folder, and their names, onto the disk, so that they outlive a power loss; 0 or the error
-/// number. Many files are flushed with their whole file system, in one call.
-int flush_files(const std::filesystem::path& folder, const std::vector<std::string>& names);
+/// number. Many files are flushed with their whole file system, in one call; a few beside each other, since each waits
+/// for the disk on its own.
+int flush_files(const std::filesystem::path& folder, const std::vector<std::string>& names,
+                const Executor& executor = {});
 /// (device, inode) of an open file or a path (links not followed); {0, 0} when there is none.
 std::pair<std::uint64_t, std::uint64_t> identity(int fd);
 std::pair<std::uint64_t, std::uint64_t> identity(const std::filesystem::path& path);

@@ -8,6 +8,7 @@
 #include <vector>
 
 #include "io/posix_file.hpp"
+#include "trimtack/parallel.hpp"
 #include "trimtack/result.hpp"
 
 namespace trimtack {
@@ -33,8 +34,8 @@ std::filesystem::path work_inside(const std::filesystem::path& target);
 Result<WorkFolder> open_work(const std::filesystem::path& target);
 /// Finishes or removes what a killed run left, if anything. False when a run is alive, or may not be finished here.
 bool recover(const std::filesystem::path& target);
-/// Removes staging, then the lock.
-void close_work(WorkFolder& folder);
+/// Removes staging, its files beside each other, then the lock.
+void close_work(WorkFolder& folder, const Executor& executor = {});
 
 /// What a commit does, by name relative to the target.
 struct Moves {

@@ -149,6 +149,48 @@ TEST_CASE("spliced text is the same whatever blocks the source was read in") {
   for (const std::size_t bytes : {1000, 4096, 50001}) CHECK(write_obj(parsed_in_blocks(many, bytes), {}) == joined);
 }
 
+TEST_CASE("lines copied together are those that the parser finds one by one") {
+  const std::vector<std::string> plain{"v 1.0 2 3\n", "v 1 2 3 # a\n", "vt 0.50 1\n", "vn 0 0 1.0\n"};
+  const std::vector<std::string> odd{"\n",    " v 1 1 1.0\n",     "# a\n",          "v\t1 1.0 1\n", "vp 1 1\n",
+                                     "vtx\n", "v 1 2.0 \\\n 3\n", "vn 1.0 0 0\r\n", "\t\n",         "vt 1.0\r"};
+  std::mt19937 random(7);
+  const auto one_of = [&](const std::vector<std::string>& list) { return list[random() % list.size()]; };
+  const auto some_of = [&](std::size_t count) {
+    std::vector<Index> list;
+    for (Index i = 0; i < count; ++i)
+      if (random() % 3 != 0) list.push_back(i);
+    return list;
+  };
+  for (int round = 0; round < 200; ++round) {
+    std::string text;
+    const unsigned odd_in_hundred = round % 4 == 0 ? 0 : static_cast<unsigned>(round) % 20;
+    std::string usual = one_of(plain);
+    for (int i = 0; i < 100; ++i) {
+      if (round % 3 == 0 || random() % 8 == 0) usual = one_of(plain);
+      text += random() % 100 < odd_in_hundred ? one_of(odd) : usual;
+    }
+    if (round % 5 == 0) text.pop_back();
+    const SourceMesh mesh = parsed_in_blocks(text, text.size());
+    SubsetMap part;
+    part.positions = some_of(mesh.positions.size());
+    part.texcoords = some_of(mesh.texcoords.size());
+    part.normals = some_of(mesh.normals.size());
+    ObjWriteOptions options;
+    for (const SubsetMap* const selected :
+         {static_cast<const SubsetMap*>(nullptr), static_cast<const SubsetMap*>(&part)}) {
+      INFO(text << (selected == nullptr ? "\nall" : "\nsome"));
+      options.part = selected;
+      const std::string whole = write_obj(mesh, options);
+      const SourceMesh again = parsed(whole);
+      CHECK(again.positions.size() == (selected == nullptr ? mesh.positions.size() : part.positions.size()));
+      CHECK(again.normals.size() == (selected == nullptr ? mesh.normals.size() : part.normals.size()));
+      if (selected == nullptr) CHECK(same(again, parsed(text)));
+      for (const std::size_t bytes : {1, 40, 200, 700})
+        CHECK(write_obj(parsed_in_blocks(text, bytes), options) == whole);
+    }
+  }
+}
+
 TEST_CASE("the text stays in its file, and a file that was changed meanwhile is found out") {
   const test::ScratchFolder folder;
   const std::filesystem::path path = folder.path() / "coat.obj";

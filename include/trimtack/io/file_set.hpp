@@ -10,6 +10,7 @@
 #include <string_view>
 #include <vector>
 
+#include "trimtack/parallel.hpp"
 #include "trimtack/result.hpp"
 
 namespace trimtack {
@@ -50,8 +51,9 @@ class FileSet {
   /// At commit, removes files of earlier runs that this one makes stale: all names in the manifest that equal `prefix`
   /// or, when it ends with '/', start with it. A file edited since then is kept.
   void retire(std::string prefix);
-  /// Writes the manifest and moves all files in. @error CannotWrite; the old set is then untouched.
-  Result<void> commit();
+  /// Writes the manifest and moves all files in; what waits for the disk, file by file, does so on `executor`. @error
+  /// CannotWrite; the old set is then untouched.
+  Result<void> commit(const Executor& executor = {});
   /// Names written so far, in order, with their sizes.
   struct Entry {
     std::string name;
