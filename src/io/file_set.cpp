@@ -263,7 +263,11 @@ Result<void> FileSet::commit(const Executor& executor) {
     return posix::cannot_write(impl_->folder.target, error_number);
   }
   auto moved = move_in(impl_->folder, moves);
-  close_work(impl_->folder, executor);
+  try {
+    close_work(impl_->folder, executor);
+  } catch (...) {
+    close_work(impl_->folder);  // an executor that is stopped: the set is in place, which is what the caller is told
+  }
   return moved;
 }
 

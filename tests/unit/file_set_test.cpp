@@ -199,6 +199,34 @@ TEST_CASE("retired files of earlier runs go, edited ones stay", "[file_set]") {
   CHECK(names_in(out) == std::set<std::string>{"p/2", "q/own", "new", kManifestName});
 }
 
+TEST_CASE("an executor that stops the work leaves the old set, or the new one once it is in place", "[file_set]") {
+  const Scratch scratch;
+  const fs::path out = scratch.path / "out";
+  REQUIRE(write_all(out, {{"a", "old a"}, {"b", "old b"}}));
+  struct Stopped {};
+  struct Patience {
+    int lists;  ///< of tasks that are worked on before the work is stopped
+  };
+  const auto run = [](void* self, std::size_t count, Executor::Task task, void* context) {
+    if (static_cast<Patience*>(self)->lists-- == 0) throw Stopped{};
+    for (std::size_t i = 0; i < count; ++i) task(context, i);
+  };
+  const auto commit_with = [&](Patience patience) {
+    Result<FileSet> set = FileSet::open(out);
+    REQUIRE(set);
+    REQUIRE(set->write("a", std::string_view("new a")));
+    REQUIRE(set->write("b", std::string_view("new b")));
+    return bool(set->commit({run, &patience, 2}));
+  };
+  CHECK_THROWS_AS(commit_with({0}), Stopped);  // while it is flushed
+  CHECK(text_of(out / "a") == "old a");
+  CHECK(text_of(out / "b") == "old b");
+  CHECK(commit_with({1}));  // while the old set is removed
+  CHECK(text_of(out / "a") == "new a");
+  CHECK(text_of(out / "b") == "new b");
+  CHECK(names_in(scratch.path) == std::set<std::string>{"out/a", "out/b", std::string("out/") + kManifestName});
+}
+
 TEST_CASE("streams may be appended and patched, and their checksums hold", "[file_set]") {
   const Scratch scratch;
   const fs::path out = scratch.path / "out";
