@@ -318,13 +318,7 @@ Result<void> write_part(const Session& session, FileSet& files, const Garment& g
   return write_obj(garment.combined, options, [&](std::string_view piece) { return files.append(name, piece); });
 }
 
-Result<void> write_table_texts(const Session& session, FileSet& files, const BindTable& table) {
-  return write_table_json(
-      table, [&](std::string_view piece) { return files.append("bindings.json", piece); }, session.executor());
-}
-
-Result<void> write_other_tables(FileSet& files, const BindTable& table) {
-  if (auto done = files.append("bindings.csv", write_table_csv(table)); !done) return done;
+Result<void> write_table_bytes(FileSet& files, const BindTable& table) {
   const Result<std::vector<std::byte>> bytes = encode(table, TT_TABLE_FORMAT_LATEST);
   if (!bytes) return bytes.error();
   return files.append("bindings.ttb", std::string_view(reinterpret_cast<const char*>(bytes->data()), bytes->size()));
@@ -378,8 +372,12 @@ Result<void> write_tables(Session& session, FileSet& files, const BindTable& tab
   session.progress("writing the tables");
   for (const char* name : kTables)
     if (auto done = files.start(name); !done) return done;
-  const std::array<WriteStep, 2> steps{[&] { return write_table_texts(session, files, table); },
-                                       [&] { return write_other_tables(files, table); }};
+  const auto to = [&files](const char* name) {
+    return [&files, name](std::string_view piece) { return files.append(name, piece); };
+  };
+  const std::array<WriteStep, 3> steps{[&] { return write_table_json(table, to("bindings.json"), session.executor()); },
+                                       [&] { return write_table_bytes(files, table); },
+                                       [&] { return write_table_csv(table, to("bindings.csv"), session.executor()); }};
   return run_steps(session, steps);
 }
 

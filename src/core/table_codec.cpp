@@ -7,6 +7,7 @@
 #include <limits>
 #include <utility>
 
+#include "core/memory.hpp"
 #include "runtime/frame.hpp"
 #include "runtime/layout.hpp"
 #include "trimtack/runtime.h"
@@ -250,15 +251,16 @@ Result<std::vector<std::byte>> encode(const BindTable& table, std::uint32_t form
   std::vector<layout::Patch> patches;
   patches.reserve(table.patches.size());
   for (const Patch& patch : table.patches) patches.push_back(record_of(patch));
-  std::vector<layout::Weights> weights(table.vertices.size());
-  for (std::size_t i = 0; i < weights.size(); ++i) weights[i] = {table.c[i], table.a[i], table.b[i]};
 
   layout::Header header = header_of(table, pool);
-  std::vector<std::byte> bytes(header.file_bytes);
+  std::vector<std::byte> bytes = filled_large(header.file_bytes, std::byte{});
   put(bytes, header.bindings_at, bindings.data(), bindings.size());
   put(bytes, header.patches_at, patches.data(), patches.size());
   put(bytes, header.vertices_at, table.vertices.data(), table.vertices.size());
-  put(bytes, header.weights_at, weights.data(), weights.size());
+  for (std::size_t i = 0; i < table.vertices.size(); ++i) {
+    const layout::Weights weights{table.c[i], table.a[i], table.b[i]};
+    put(bytes, header.weights_at + i * sizeof weights, &weights, 1);
+  }
   put(bytes, header.details_at, details.data(), details.size());
   put(bytes, header.texts_at, pool.texts.data(), pool.texts.size());
   put(bytes, header.text_data_at, pool.data.data(), pool.data.size());

@@ -187,7 +187,7 @@ Result<void> splice_block(const SourceMesh& mesh, std::size_t kind, const Select
 /// Hands pieces on in order, and what stands between them.
 struct PieceSink {
   const SourceText& text;
-  const ObjSink& sink;
+  const TextSink& sink;
   bool any = false, closed = false;  ///< of the piece before
   char last = 0;                     ///< its last character
   std::uint64_t ended_at = 0;
@@ -218,7 +218,7 @@ struct PieceSink {
 }  // namespace
 
 Result<void> splice(const SourceMesh& mesh, std::size_t kind, const Selection& selection, const Executor& executor,
-                    PieceWaves<Piece>& waves, const ObjSink& sink) {
+                    PieceWaves<Piece>& waves, const TextSink& sink) {
   const std::vector<BlockItems> items = items_by_block(*mesh.text, kind, selection);
   PieceSink pieces{*mesh.text, sink};
   const auto make = [&](std::size_t i, Piece& piece) {

@@ -243,7 +243,7 @@ void put_top(const SourceMesh& mesh, const std::string& header, Text& text) {
 struct Writer {
   const Content content;
   const ObjWriteOptions& options;
-  const ObjSink& sink;
+  const TextSink& sink;
   PieceWaves<Piece> waves = piece_waves<Piece>();
 };
 
@@ -292,7 +292,7 @@ Result<void> write_faces(Writer& writer) {
 
 }  // namespace
 
-Result<void> write_obj(const SourceMesh& mesh, const ObjWriteOptions& options, const ObjSink& sink) {
+Result<void> write_obj(const SourceMesh& mesh, const ObjWriteOptions& options, const TextSink& sink) {
   Writer writer{Content(mesh, options.part), options, sink};
   Text top;
   put_top(mesh, options.header, top);
@@ -310,7 +310,7 @@ std::string write_obj(const SourceMesh& mesh, const ObjWriteOptions& options) {
   out.reserve(48 * (mesh.positions.size() + mesh.normals.size()) + 28 * mesh.texcoords.size() +
               24 * mesh.corner_position.size());
   advise_large_pages(out.data(), out.capacity());
-  const ObjSink sink = [&](std::string_view piece) -> Result<void> {
+  const TextSink sink = [&](std::string_view piece) -> Result<void> {
     out += piece;
     return {};
   };

@@ -190,7 +190,7 @@ void append_spanning(std::string& out, const SpanningElement& element) {
 
 /// Text on its way to the sink.
 struct Outlet {
-  const std::function<Result<void>(std::string_view)>& sink;
+  const TextSink& sink;
   std::string text;
   Result<void> done;
 
@@ -216,8 +216,7 @@ void append_items(Outlet& outlet, const char* key, const std::vector<T>& items, 
 
 }  // namespace
 
-Result<void> write_parts_json(const Parts& parts, const SplitMaps& maps,
-                              const std::function<Result<void>(std::string_view)>& sink) {
+Result<void> write_parts_json(const Parts& parts, const SplitMaps& maps, const TextSink& sink) {
   Outlet outlet{sink, "{\"format\": \"trimtack-parts\", \"version\": 1,\n", {}};
   std::string& out = outlet.text;
   append_source(out, parts);

@@ -142,12 +142,11 @@ void append_head(std::string& out, const BindTable& table) {
   out += std::string(", \"hash\": \"") + hash.data() + "\"},\n \"bindings\": [";
 }
 
-constexpr std::size_t kBindingsInPiece = 64;
+constexpr std::size_t kBindingsInPiece = 16;
 
 }  // namespace
 
-Result<void> write_table_json(const BindTable& table, const std::function<Result<void>(std::string_view)>& sink,
-                              const Executor& executor) {
+Result<void> write_table_json(const BindTable& table, const TextSink& sink, const Executor& executor) {
   PieceWaves<std::string> waves = piece_waves<std::string>();
   std::string head;
   append_head(head, table);

@@ -6,7 +6,6 @@
 #include <algorithm>
 #include <cmath>
 #include <cstddef>
-#include <functional>
 #include <map>
 #include <span>
 #include <utility>
@@ -16,6 +15,7 @@
 #include "io/usd_materials.hpp"
 #include "io/usd_package.hpp"
 #include "io/usd_text.hpp"
+#include "trimtack/io/text_sink.hpp"
 
 namespace trimtack {
 namespace {
@@ -27,11 +27,9 @@ using usd::in_quotes;
 
 constexpr std::size_t kFlushBytes = std::size_t{1} << 22;
 
-using Sink = std::function<Result<void>(std::string_view)>;
-
 class UsdaWriter {
  public:
-  UsdaWriter(Sink sink, const std::string& name, const Scene& scene, const UsdWriteOptions& options)
+  UsdaWriter(TextSink sink, const std::string& name, const Scene& scene, const UsdWriteOptions& options)
       : sink_(std::move(sink)), name_(name), scene_(scene), options_(options) {
     // File units: only the distance from the origin is taken out.
     const HostSpace host = host_space(scene);
@@ -411,7 +409,7 @@ class UsdaWriter {
     return {};
   }
 
-  Sink sink_;
+  TextSink sink_;
   const std::string& name_;
   const Scene& scene_;
   const UsdWriteOptions& options_;

@@ -4,11 +4,11 @@
 
 #include <cstdint>
 #include <filesystem>
-#include <functional>
 #include <string>
 #include <string_view>
 #include <vector>
 
+#include "trimtack/io/text_sink.hpp"
 #include "trimtack/mesh.hpp"
 #include "trimtack/parallel.hpp"
 #include "trimtack/report.hpp"
@@ -50,8 +50,6 @@ struct ObjWriteOptions {
   Executor executor;
   const SubsetMap* part = nullptr;  ///< of a split of the mesh: write this output alone, as extract() has it
 };
-/// Takes the next piece of a file; an error stops the writing.
-using ObjSink = std::function<Result<void>(std::string_view piece)>;
 
 /// Writes material libraries, v, vt, vn, then faces and loose elements in order with the state changes between them.
 /// Numbers are shortest round-trip decimals, or the source's own characters when spliced; either way parse_obj gives
@@ -59,7 +57,7 @@ using ObjSink = std::function<Result<void>(std::string_view piece)>;
 /// @param sink  called with pieces of some hundred KB, in order, one at a time, from any thread of the executor.
 /// @error the first error of the sink; BadInput when the file that the text stands in has changed.
 /// Cost: linear; memory a few MiB whatever the mesh (but for single faces with millions of corners).
-Result<void> write_obj(const SourceMesh& mesh, const ObjWriteOptions& options, const ObjSink& sink);
+Result<void> write_obj(const SourceMesh& mesh, const ObjWriteOptions& options, const TextSink& sink);
 /// The whole file as one string; formatted, not spliced, when the file that the text stands in has changed. For large
 /// meshes the sink is faster and smaller.
 std::string write_obj(const SourceMesh& mesh, const ObjWriteOptions& options);

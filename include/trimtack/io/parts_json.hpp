@@ -3,10 +3,10 @@
 #pragma once
 
 #include <cstdint>
-#include <functional>
 #include <string>
 #include <string_view>
 
+#include "trimtack/io/text_sink.hpp"
 #include "trimtack/parts.hpp"
 #include "trimtack/result.hpp"
 #include "trimtack/split_maps.hpp"
@@ -21,8 +21,7 @@ struct PartsFile {
 /// The file's text; numbers are shortest round-trip decimals. Cost: O(components + ranges + cloth vertices).
 std::string write_parts_json(const Parts& parts, const SplitMaps& maps);
 /// The same in pieces, in order. @error the first of the sink.
-Result<void> write_parts_json(const Parts& parts, const SplitMaps& maps,
-                              const std::function<Result<void>(std::string_view)>& sink);
+Result<void> write_parts_json(const Parts& parts, const SplitMaps& maps, const TextSink& sink);
 
 /// Reads what write_parts_json wrote and an author edited. Unknown keys are skipped; `cloth_vertex_of` is for other
 /// programs and is not read (the same numbers stand in `maps`). A component's trim may name any id, also a new one:
