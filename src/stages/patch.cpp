@@ -138,6 +138,7 @@ bool PatchGrower::faces_anchor(Index face) const {
   return normal == Vec3{} || std::abs(dot(normal, frame_.normal)) >= kLeastNormalAgreement;
 }
 
+/// Steps from a slot to the corners of a face, leaving out those that this expansion has stepped to already.
 void PatchGrower::activate(Index slot, Index face) {
   if (active_[face] == 0) {
     active_[face] = 1;
@@ -147,11 +148,13 @@ void PatchGrower::activate(Index slot, Index face) {
   const Index own = reached_[slot].welded;
   for (std::size_t i = 0; i < corners.size(); ++i) {
     const Index vertex = corners[i], welded = topology_->welded(vertex);
+    if (welded == own || std::find(stepped_.begin(), stepped_.end(), welded) != stepped_.end()) continue;
     const Index known = slot_of_[welded];
-    if (welded == own || (known != kNone && settled_[known] != 0)) continue;
+    if (known != kNone && settled_[known] != 0) continue;
     if (corners.size() > kMostLinkedCorners && topology_->welded(corners[(i + 1) % corners.size()]) != own &&
         topology_->welded(corners[(i + corners.size() - 1) % corners.size()]) != own)
       continue;
+    stepped_.push_back(welded);
     const Step to = unrolled(slot, position(vertex));
     const double inwards = reached_[slot].distance - kStepBack * to.length;
     if (inwards > 0 && to.u * to.u + to.v * to.v < inwards * inwards) continue;
@@ -229,6 +232,7 @@ void PatchGrower::activate_branching(Index slot) {
 void PatchGrower::expand(Index slot) {
   const Index welded = reached_[slot].welded;
   turn_axes(slot);
+  stepped_.clear();
   if (topology_->branching[welded] != 0) {
     activate_branching(slot);
     return;
@@ -284,7 +288,8 @@ std::span<const GrownVertex> PatchGrower::grow_on(Index max_count, double max_di
   out_ = settled_in_order_;
   for (Index slot = 0; slot < seed_slots_; ++slot)
     if (settled_[slot] == 0) out_.push_back(reached_[slot]);
-  std::sort(out_.begin(), out_.end(), [this](const GrownVertex& p, const GrownVertex& q) { return before(p, q); });
+  const auto nearer = [this](const GrownVertex& p, const GrownVertex& q) { return before(p, q); };
+  if (!std::is_sorted(out_.begin(), out_.end(), nearer)) std::sort(out_.begin(), out_.end(), nearer);
   return out_;
 }
 

@@ -77,6 +77,7 @@ class PatchGrower {
   AnchorFrame frame_;
   Index seed_slots_ = 0;
   Vec3 axis_x_, axis_y_;               ///< the anchor's axes carried to the slot that is being expanded
+  std::vector<Index> stepped_;         ///< welded vertices that the expansion at hand has stepped to
   std::vector<Index> slot_of_;         ///< per welded vertex, kNone when not reached
   std::vector<std::uint8_t> active_;   ///< per face
   std::vector<Index> active_faces_;    ///< faces that the patch has grown over
