@@ -213,9 +213,4 @@ void WideTree::build(std::span<const Vec3> positions, std::span<const Tri> trian
   Builder(*this, positions, triangles).run();
 }
 
-float wide_limit(double squared_distance) {
-  // Below the least normal float the bounds may round to anything tiny.
-  return rounded_up(squared_distance * (1 + static_cast<double>(kWideSlack)) + 1e-37);
-}
-
 }  // namespace trimtack
