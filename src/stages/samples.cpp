@@ -180,27 +180,44 @@ Pose motion_between(const TrimShapes& trims, Index model, Index t) {
 
 }  // namespace
 
-SharedShapes::SharedShapes(const TrimShapes& trims) : model_(trims.id.size()), has_copies_(trims.id.size(), 0) {
-  std::vector<Index> first;
-  const auto size = [&](const std::vector<Index>& offsets, Index t) { return offsets[t + 1] - offsets[t]; };
-  for (Index t = 0; t < model_.size(); ++t) {
-    model_[t] = t;
+std::vector<Index> likely_models(const TrimShapes& trims, std::span<const Index> triangles) {
+  std::vector<Index> model(trims.id.size()), first;
+  const auto vertices = [&](Index t) { return trims.vertex_offsets[t + 1] - trims.vertex_offsets[t]; };
+  for (Index t = 0; t < model.size(); ++t) {
+    model[t] = t;
     const Index prototype = trims.prototype[t];
     if (prototype == kNone) continue;
     if (prototype >= first.size()) first.resize(prototype + 1, kNone);
-    Index& model = first[prototype];
-    if (model == kNone) model = t;
-    if (trims.role[model] == trims.role[t] && size(trims.vertex_offsets, model) == size(trims.vertex_offsets, t) &&
-        size(trims.triangle_offsets, model) == size(trims.triangle_offsets, t))
-      model_[t] = model;
-    has_copies_[model_[t]] |= model_[t] != t ? 1 : 0;
+    if (first[prototype] == kNone) first[prototype] = t;
+    const Index m = first[prototype];
+    if (trims.role[m] == trims.role[t] && vertices(m) == vertices(t) && triangles[m] == triangles[t]) model[t] = m;
   }
+  return model;
+}
+
+bool fits_model(const TrimShapes& trims, Index model, Index t, double size) {
+  const std::span<const Vec3> vertices = vertices_of(trims, t), of_model = vertices_of(trims, model);
+  const Pose motion = motion_between(trims, model, t);
+  const double slack = kCopySlack * size, most = slack * slack;
+  for (std::size_t v = 0; v < vertices.size(); ++v)
+    if (!(squared_length(apply(motion, of_model[v]) - vertices[v]) <= most)) return false;
+  return true;
+}
+
+SharedShapes::SharedShapes(const TrimShapes& trims) : model_(trims.model), has_copies_(trims.id.size(), 0) {
+  if (model_.empty()) {
+    std::vector<Index> triangles(trims.id.size());
+    for (std::size_t t = 0; t < triangles.size(); ++t)
+      triangles[t] = trims.triangle_offsets[t + 1] - trims.triangle_offsets[t];
+    model_ = likely_models(trims, triangles);
+  }
+  for (Index t = 0; t < model_.size(); ++t)
+    if (model_[t] != t) has_copies_[model_[t]] = 1;
 }
 
 const TrimSampler& ShapeSampler::sample(const SharedShapes& shared, const TrimShapes& trims, Index t,
                                         double mm_per_unit) {
   const Index model = shared.model_of(t);
-  const std::span<const Vec3> vertices = vertices_of(trims, t), of_model = vertices_of(trims, model);
   if (model == t && !shared.has_copies(t)) {
     sample_trim(own_, trims, t, mm_per_unit);
     return own_;
@@ -213,15 +230,11 @@ const TrimSampler& ShapeSampler::sample(const SharedShapes& shared, const TrimSh
   }
   const TrimSampler& sampled = at->second;
   if (model == t) return sampled;
-  // A mirrored or scaled copy, or one whose vertices are in another order, does not fit and is sampled for itself.
-  const Pose motion = motion_between(trims, model, t);
-  const double slack = kCopySlack * sampled.size(), most = slack * slack;
-  for (std::size_t v = 0; v < vertices.size(); ++v)
-    if (!(squared_length(apply(motion, of_model[v]) - vertices[v]) <= most)) {
-      sample_trim(own_, trims, t, mm_per_unit);
-      return own_;
-    }
-  own_.move(sampled, motion, vertices);
+  if (trims.model.empty() && !fits_model(trims, model, t, sampled.size())) {
+    sample_trim(own_, trims, t, mm_per_unit);
+    return own_;
+  }
+  own_.move(sampled, motion_between(trims, model, t), vertices_of(trims, t));
   return own_;
 }
 

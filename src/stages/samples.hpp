@@ -17,13 +17,21 @@ struct TrimSample {
   double weight = 0;   ///< share of the trim's area
 };
 
+/// The first trim of the same prototype where it has the same role and as many vertices and triangles, else the trim
+/// itself: what may be a copy of what.
+/// @param triangles  how many each trim has
+std::vector<Index> likely_models(const TrimShapes& trims, std::span<const Index> triangles);
+/// Whether the vertices of a model, moved by the placements, are those of t; not so where t is mirrored or scaled, or
+/// where its vertices are in another order.
+/// @param size  of the model: the diagonal of the box of its triangles
+bool fits_model(const TrimShapes& trims, Index model, Index t, double size);
+
 /// Which trims are copies of one shape: the first trim of every prototype stands for all that fit its vertices moved by
 /// their placements.
 class SharedShapes {
  public:
   explicit SharedShapes(const TrimShapes& trims);  ///< Cost: linear in the trims. Keeps no reference.
-  /// The trim whose samples serve for t: of the same prototype and role, with as many vertices and triangles; t itself
-  /// when there is no such copy.
+  /// The trim whose samples serve for t, if they fit; t itself when there is no such copy.
   Index model_of(Index t) const { return model_[t]; }
   bool has_copies(Index t) const { return has_copies_[t] != 0; }  ///< another trim has t for its model
 
