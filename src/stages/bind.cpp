@@ -403,7 +403,7 @@ Result<BindTable> bind(const ClothIndex& cloth, const TrimShapes& trims, const U
   table.cloth_faces = static_cast<Index>(mesh.face_offsets.size() - 1);
   table.fingerprint = cloth_fingerprint(table.cloth_vertices, mesh.face_offsets, mesh.face_corners);
   if (auto checked = check_bounds(mesh, trims, options); !checked) return checked.error();
-  const ClothTopology topology = build_topology(mesh);
+  const ClothTopology topology = build_topology(mesh, options.executor);
   const bool usable =
       std::any_of(topology.face_normal.begin(), topology.face_normal.end(), [](const Vec3& n) { return n != Vec3{}; });
   if (!usable)

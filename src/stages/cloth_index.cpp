@@ -110,7 +110,7 @@ inline float box_slack(float size) { return 32 * 0x1p-24F * size + 1e-37F; }
 
 /// Triangles near a group of queries, side by side as in the leaves.
 struct Pack {
-  static constexpr unsigned kMost = 4;
+  static constexpr unsigned kMost = 3, kMostLeaves = 8;
   std::array<WideLeaf, kMost> leaves;  ///< all with the same reach and height
   unsigned count = 0, last = 0;        ///< leaves in use; triangles in the last of them
   Vec3 middle;

@@ -2,6 +2,7 @@
 #include "stages/cloth_topology.hpp"
 
 #include <algorithm>
+#include <array>
 #include <cmath>
 #include <numeric>
 
@@ -96,13 +97,10 @@ double angle_deficit(const ClothTopology& topology, Index welded) {
   return ends.empty() || !std::isfinite(sum) ? 0 : 2 * 3.14159265358979323846 - sum;
 }
 
-ClothTopology build_topology(const ClothMesh& cloth) {
-  ClothTopology out;
-  out.cloth = &cloth;
-  for (const Index w : cloth.welded) out.welded_count = std::max(out.welded_count, w + 1);
+namespace {
+
+void build_normals(const ClothMesh& cloth, ClothTopology& out) {
   const auto face_count = static_cast<Index>(cloth.face_offsets.size() - 1);
-  build_rings(cloth, out);
-  mark_branching(cloth, out);
   out.face_normal.resize(face_count);
   out.vertex_normal.assign(out.welded_count, {});
   for (Index f = 0; f < face_count; ++f) {
@@ -117,9 +115,25 @@ ClothTopology build_topology(const ClothMesh& cloth) {
     }
   }
   for (Vec3& n : out.vertex_normal) n = normalized(n);
-  out.triangles_of_face.assign(face_count + 1, 0);
+}
+
+void count_triangles(const ClothMesh& cloth, ClothTopology& out) {
+  out.triangles_of_face.assign(cloth.face_offsets.size(), 0);
   for (const Index f : cloth.triangles.face) ++out.triangles_of_face[f + 1];
   std::partial_sum(out.triangles_of_face.begin(), out.triangles_of_face.end(), out.triangles_of_face.begin());
+}
+
+}  // namespace
+
+ClothTopology build_topology(const ClothMesh& cloth, const Executor& executor) {
+  ClothTopology out;
+  out.cloth = &cloth;
+  for (const Index w : cloth.welded) out.welded_count = std::max(out.welded_count, w + 1);
+  // None of them looks at what another one makes.
+  constexpr std::array kParts{build_normals, mark_branching, build_rings, count_triangles};
+  for_ranges(executor, kParts.size(), 1, [&](std::size_t begin, std::size_t end) {
+    for (std::size_t i = begin; i < end; ++i) kParts[i](cloth, out);
+  });
   return out;
 }
 
