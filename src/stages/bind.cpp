@@ -418,7 +418,7 @@ Result<BindTable> bind(const ClothIndex& cloth, const TrimShapes& trims, const U
   ScratchPool<Scratch> pool;
   const std::size_t per_round = kTrimsPerRange * kRangesPerRound;
   std::vector<RangeResult> parts(std::min((count + kTrimsPerRange - 1) / kTrimsPerRange, kRangesPerRound));
-  table.bindings.reserve(count);
+  reserve_large(table.bindings, count);
   for (std::size_t first = 0; first < count; first += per_round) {
     const std::size_t in_round = std::min(per_round, count - first);
     for_ranges(options.executor, in_round, kTrimsPerRange, [&](std::size_t begin, std::size_t end) {

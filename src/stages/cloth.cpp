@@ -33,8 +33,8 @@ ClothMesh gather_cloth_faces(const SourceMesh& combined, const Parts& parts, con
   for (const Index f : map.faces) corners += combined.face(f).size();
   reserve_large(cloth.face_corners, corners);
   if (has_uv) reserve_large(cloth.corner_uv, corners);
-  cloth.face_offsets.reserve(map.faces.size() + 1);
-  cloth.component_of_face.reserve(map.faces.size());
+  reserve_large(cloth.face_offsets, map.faces.size() + 1);
+  reserve_large(cloth.component_of_face, map.faces.size());
   for (const Index f : map.faces) {
     for (Index c = combined.face_offsets[f]; c < combined.face_offsets[f + 1]; ++c) {
       cloth.face_corners.push_back(renumbered[combined.corner_position[c]]);
@@ -253,6 +253,10 @@ TrimShapes gather_trims(const SourceMesh& combined, const Parts& parts, const Sp
                         TrimLists lists) {
   Gathering from{combined, parts, faces_by_trim(parts, maps), {}};
   TrimShapes out;
+  for (auto* list : {&out.id, &out.prototype, &out.row}) list->reserve(from.count());
+  out.name.reserve(from.count());
+  out.role.reserve(from.count());
+  out.placement.reserve(from.count());
   for (Index t = 0; t < from.count(); ++t) {
     const Trim& trim = parts.trims[t];
     out.id.push_back(t);

@@ -6,6 +6,8 @@
 #include <cmath>
 #include <numeric>
 
+#include "core/memory.hpp"
+
 namespace trimtack {
 
 Vec3 polygon_area(std::span<const Vec3> positions, std::span<const Index> corners) {
@@ -23,7 +25,7 @@ void build_rings(const ClothMesh& cloth, ClothTopology& out) {
   out.ring_offsets.assign(out.welded_count + 1, 0);
   for (const Index v : cloth.face_corners) ++out.ring_offsets[cloth.welded[v] + 1];
   std::partial_sum(out.ring_offsets.begin(), out.ring_offsets.end(), out.ring_offsets.begin());
-  out.ring_faces.resize(cloth.face_corners.size());
+  out.ring_faces = filled_large<Index>(cloth.face_corners.size(), 0);
   std::vector<Index> at(out.ring_offsets.begin(), out.ring_offsets.end() - 1);
   for (Index f = 0; f < face_count; ++f)
     for (const Index v : out.face(f)) {
@@ -58,7 +60,7 @@ void mark_branching(const ClothMesh& cloth, ClothTopology& out) {
   std::vector<Index> offsets(out.welded_count + 1, 0);
   for_edges([&](Index low, Index) { ++offsets[low + 1]; });
   std::partial_sum(offsets.begin(), offsets.end(), offsets.begin());
-  std::vector<Index> at(offsets.begin(), offsets.end() - 1), ends(offsets.back());
+  std::vector<Index> at(offsets.begin(), offsets.end() - 1), ends = filled_large<Index>(offsets.back(), 0);
   for_edges([&](Index low, Index high) { ends[at[low]++] = high; });
   out.branching.assign(out.welded_count, 0);
   for (Index w = 0; w < out.welded_count; ++w) {
@@ -101,8 +103,8 @@ namespace {
 
 void build_normals(const ClothMesh& cloth, ClothTopology& out) {
   const auto face_count = static_cast<Index>(cloth.face_offsets.size() - 1);
-  out.face_normal.resize(face_count);
-  out.vertex_normal.assign(out.welded_count, {});
+  out.face_normal = filled_large<Vec3>(face_count, {});
+  out.vertex_normal = filled_large<Vec3>(out.welded_count, {});
   for (Index f = 0; f < face_count; ++f) {
     const auto corners = out.face(f);
     const Vec3 area = corners.empty() ? Vec3{} : polygon_area(cloth.positions, corners);

@@ -10,6 +10,8 @@
 #include <cstdint>
 #include <limits>
 
+#include "core/memory.hpp"
+
 namespace trimtack {
 namespace {
 
@@ -97,7 +99,7 @@ class Builder {
       : tree_(tree), positions_(positions), triangles_(triangles) {}
 
   void run() {
-    items_.reserve(triangles_.size());
+    reserve_large(items_, triangles_.size());
     for (Index t = 0; t < triangles_.size(); ++t) {
       const Tri& c = triangles_[t];
       if (!is_finite(positions_[c[0]]) || !is_finite(positions_[c[1]]) || !is_finite(positions_[c[2]])) continue;
@@ -107,7 +109,7 @@ class Builder {
       items_.push_back(item);
     }
     if (items_.empty()) return;
-    tree_.leaves.reserve(items_.size() / WideLeaf::kWidth + 1);
+    reserve_large(tree_.leaves, items_.size() / WideLeaf::kWidth + 1);
     tree_.nodes.reserve(items_.size() / 48 + 16);
     make_node({0, static_cast<Index>(items_.size())});
   }
