@@ -178,7 +178,8 @@ Rolled rolled(double s, double curvature) {
   const frame::Gradient<double> g = frame::measure(t.data(), v.data());
   std::array<double, 9> turned;
   frame::polar_columns(t.data(), v.data(), g, turned.data());
-  const bool good = frame::usable(t.data(), 3) & frame::usable(v.data(), 3) & (g.area > frame::kRankRatio * g.squares);
+  const bool finite_t = frame::usable(t.data(), 3), finite_v = frame::usable(v.data(), 3);
+  const bool good = finite_t & finite_v & (g.area > frame::kRankRatio * g.squares);
   double sum = 0;
   for (std::size_t i = 0; i < 9; ++i) {
     const double d = turned[i] - (i % 4 == 0 ? 1 : 0);

@@ -78,7 +78,7 @@ struct StepStart {
     batch.u[i] = u;
     batch.v[i] = v;
     batch.distance[i] = std::sqrt(off);
-    batch.inwards[i] = (least > 0) & (off < least * least) ? 1 : 0;
+    batch.inwards[i] = ((least > 0) & (off < least * least)) ? 1 : 0;
   }
 }
 
