@@ -10,6 +10,7 @@
 #include "core/phrase.hpp"
 #include "runtime/frame.hpp"
 #include "stages/choice.hpp"
+#include "stages/copies.hpp"
 #include "stages/layer.hpp"
 #include "stages/patch.hpp"
 #include "stages/pieces.hpp"
@@ -128,11 +129,6 @@ Expectation expectation(const Job& job, double size, bool wide) {
   const double unseen = (wide ? kUnseenNoise : kUnseenStitchNoise) * job.options->noise_mm;
   if (size_mm > 0 && size_mm < kTinyTrimMm) out.good_enough = unseen / (0.5 * size_mm);
   return out;
-}
-
-std::span<const Vec3> vertices_of(const TrimShapes& trims, Index t) {
-  const Index first = trims.vertex_offsets[t];
-  return {trims.vertices.data() + first, trims.vertex_offsets[t + 1] - first};
 }
 
 /// Says when the trim is too long for the bend it must expect, and into how many pieces it would have to be cut.

@@ -8,7 +8,7 @@
 
 #include "core/memory.hpp"
 #include "stages/cloth_faces.hpp"
-#include "stages/samples.hpp"
+#include "stages/copies.hpp"
 #include "trimtack/weld.hpp"
 
 namespace trimtack {

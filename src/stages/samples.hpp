@@ -6,6 +6,7 @@
 #include <span>
 #include <vector>
 
+#include "stages/copies.hpp"
 #include "trimtack/cloth.hpp"
 #include "trimtack/mesh.hpp"
 #include "trimtack/types.hpp"
@@ -16,15 +17,6 @@ struct TrimSample {
   Vec3 point, normal;  ///< on the surface; outwards (unit) as far as the trim's volume tells
   double weight = 0;   ///< share of the trim's area
 };
-
-/// The first trim of the same prototype where it has the same role and as many vertices and triangles, else the trim
-/// itself: what may be a copy of what.
-/// @param triangles  how many each trim has
-std::vector<Index> likely_models(const TrimShapes& trims, std::span<const Index> triangles);
-/// Whether the vertices of a model, moved by the placements, are those of t; not so where t is mirrored or scaled, or
-/// where its vertices are in another order.
-/// @param size  of the model: the diagonal of the box of its triangles
-bool fits_model(const TrimShapes& trims, Index model, Index t, double size);
 
 /// Which trims are copies of one shape: the first trim of every prototype stands for all that fit its vertices moved by
 /// their placements.
