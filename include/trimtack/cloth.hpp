@@ -47,10 +47,16 @@ struct TrimShapes {
   std::vector<Index> source_vertex;  ///< combined vertex of each
   std::vector<Tri> triangles;
   std::vector<Index> component_of_triangle;
+  /// Empty: all trims have triangles. Else those of trim t are left out where model[t] is another trim, whose vertices,
+  /// moved by the placements, are those of t.
+  std::vector<Index> model;
 };
+/// What is gathered of the trims: all, or what bind() looks at (no source_vertex and component_of_triangle, and no
+/// triangles of copies), in a fraction of the time and memory.
+enum class TrimLists : std::uint8_t { All, OfSolver };
 /// All trims and stitches of `parts`, in the order of their ids. A trim without faces has no vertices.
 /// Cost: O(#C log #C of a trim).
 TrimShapes gather_trims(const SourceMesh& combined, const Parts& parts, const SplitMaps& maps,
-                        const Executor& executor = {});
+                        const Executor& executor = {}, TrimLists lists = TrimLists::All);
 
 }  // namespace trimtack

@@ -51,7 +51,9 @@ struct BoundGarment {
 /// cloth.
 Result<BoundGarment> begin_binding(const Garment& garment, const PipelineOptions& options);
 /// The index and the trims: mesh and maps are not needed after that. @error BadInput as check_reach().
-Result<void> gather_for_binding(BoundGarment& bound, const Garment& garment, const PipelineOptions& options);
+/// @param lists  of the trims; OfSolver for who asks for nothing but the table
+Result<void> gather_for_binding(BoundGarment& bound, const Garment& garment, const PipelineOptions& options,
+                                TrimLists lists = TrimLists::All);
 /// The table. @error as bind().
 Result<void> bind_gathered(BoundGarment& bound, const Parts& parts, const PipelineOptions& options, Report& report);
 /// All three.

@@ -110,7 +110,7 @@ Result<BindTable> bind_table(Session& session, Garment& garment, bool last_use, 
     free_lists(mesh.texcoords, mesh.corner_texcoord, bound->cloth->corner_uv);
     give_back_freed_memory();
   }
-  if (auto done = gather_for_binding(*bound, garment, options); !done) return done.error();
+  if (auto done = gather_for_binding(*bound, garment, options, TrimLists::OfSolver); !done) return done.error();
   if (last_use) {
     SourceMesh rest;
     rest.file = std::move(mesh.file);

@@ -10,6 +10,7 @@
 #include "core/phrase.hpp"
 #include "runtime/frame.hpp"
 #include "stages/choice.hpp"
+#include "stages/copies.hpp"
 #include "stages/layer.hpp"
 #include "stages/patch.hpp"
 #include "stages/pieces.hpp"
@@ -128,11 +129,6 @@ Expectation expectation(const Job& job, double size, bool wide) {
   const double unseen = (wide ? kUnseenNoise : kUnseenStitchNoise) * job.options->noise_mm;
   if (size_mm > 0 && size_mm < kTinyTrimMm) out.good_enough = unseen / (0.5 * size_mm);
   return out;
-}
-
-std::span<const Vec3> vertices_of(const TrimShapes& trims, Index t) {
-  const Index first = trims.vertex_offsets[t];
-  return {trims.vertices.data() + first, trims.vertex_offsets[t + 1] - first};
 }
 
 /// Says when the trim is too long for the bend it must expect, and into how many pieces it would have to be cut.
@@ -403,7 +399,7 @@ Result<BindTable> bind(const ClothIndex& cloth, const TrimShapes& trims, const U
   table.cloth_faces = static_cast<Index>(mesh.face_offsets.size() - 1);
   table.fingerprint = cloth_fingerprint(table.cloth_vertices, mesh.face_offsets, mesh.face_corners);
   if (auto checked = check_bounds(mesh, trims, options); !checked) return checked.error();
-  const ClothTopology topology = build_topology(mesh);
+  const ClothTopology topology = build_topology(mesh, options.executor);
   const bool usable =
       std::any_of(topology.face_normal.begin(), topology.face_normal.end(), [](const Vec3& n) { return n != Vec3{}; });
   if (!usable)
@@ -418,7 +414,7 @@ Result<BindTable> bind(const ClothIndex& cloth, const TrimShapes& trims, const U
   ScratchPool<Scratch> pool;
   const std::size_t per_round = kTrimsPerRange * kRangesPerRound;
   std::vector<RangeResult> parts(std::min((count + kTrimsPerRange - 1) / kTrimsPerRange, kRangesPerRound));
-  table.bindings.reserve(count);
+  reserve_large(table.bindings, count);
   for (std::size_t first = 0; first < count; first += per_round) {
     const std::size_t in_round = std::min(per_round, count - first);
     for_ranges(options.executor, in_round, kTrimsPerRange, [&](std::size_t begin, std::size_t end) {

@@ -88,8 +88,10 @@ bool FrameChooser::predict(const Expectation& expect, Candidate& candidate) {
 void FrameChooser::try_triangle(std::span<const FitPoint> triangle, const Expectation& expect) {
   sums_.start(triangle, expect.curvature, grown_.empty() ? 1 : grown_.back().distance);
   sums_.extend(3);
+  // Where only a good enough frame counts, one that is noisier than the best such allows cannot be taken.
+  const double most_noise = only_good_enough_ ? (1 + 1e-9) * (kNearlyBest * expect.good_enough + kInvisible) : 1e300;
   FitPrediction prediction;
-  if (!sums_.predict(1, 1e300, prediction)) return;
+  if (!sums_.predict(1, expect.noise > 0 ? most_noise / expect.noise : 1e300, prediction)) return;
   Candidate candidate{0, 3, 3, kAll, prediction.jitter, prediction.bias, 0};
   candidate.error = std::hypot(candidate.bias, candidate.jitter * expect.noise);
   best_ = candidate.error;

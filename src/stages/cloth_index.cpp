@@ -104,6 +104,49 @@ inline float leaf_error(const WideLeaf& leaf, const float* p) {
   return kUnit * m * (64 + 32 * m * leaf.inverse_height);
 }
 
+/// No less than the error of how far boxes are apart, for corners, boxes and leaves not farther than `size` from each
+/// other: each is rounded by a unit of what it is, and their differences are; with a factor of 4 to spare.
+inline float box_slack(float size) { return 32 * 0x1p-24F * size + 1e-37F; }
+
+/// Triangles near a group of queries, side by side as in the leaves.
+struct Pack {
+  static constexpr unsigned kMost = 3, kMostLeaves = 8;
+  std::array<WideLeaf, kMost> leaves;  ///< all with the same reach and height
+  unsigned count = 0, last = 0;        ///< leaves in use; triangles in the last of them
+  Vec3 middle;
+
+  /// @return false when there is no room left
+  bool take(const WideLeaf& from, unsigned lane, const float* shift) {
+    if (count == 0 || last == WideLeaf::kWidth) {
+      if (count == kMost) return false;
+      ++count;
+      last = 0;
+    }
+    WideLeaf& leaf = leaves[count - 1];
+    for (int k = 0; k < 3; ++k) {
+      leaf.a[k][last] = from.a[k][lane] + shift[k];
+      leaf.ab[k][last] = from.ab[k][lane];
+      leaf.ac[k][last] = from.ac[k][lane];
+    }
+    leaf.triangle[last++] = from.triangle[lane];
+    return true;
+  }
+  /// Repeats the last triangle where there is none. @pre there is one
+  void fill_up(float reach, float inverse_height) {
+    WideLeaf& leaf = leaves[count - 1];
+    for (int k = 0; k < 3; ++k)
+      for (unsigned i = last; i < WideLeaf::kWidth; ++i) {
+        leaf.a[k][i] = leaf.a[k][last - 1];
+        leaf.ab[k][i] = leaf.ab[k][last - 1];
+        leaf.ac[k][i] = leaf.ac[k][last - 1];
+      }
+    leaves[0].reach = reach;
+    leaves[0].inverse_height = inverse_height;
+  }
+};
+// Triangles that are thinner, or farther off, are not packed: single precision would tell little.
+constexpr float kWorstPacked = 1e12F, kFarthestPacked = 1e12F;
+
 }  // namespace
 
 namespace {
@@ -129,16 +172,18 @@ struct Batch {
   std::span<Surface> out;
 
   std::size_t at(std::size_t k) const { return order.empty() ? k : static_cast<std::uint32_t>(order[k]); }
-  /// Of the finite ones of a group. @pre there is one
-  Box box_of(std::size_t first, std::size_t last) const {
-    Box box{{1e300, 1e300, 1e300}, {-1e300, -1e300, -1e300}};
+  /// The box of the finite queries of a group, and the largest distance of one of them from a point. @pre there is one
+  float reach_of(std::size_t first, std::size_t last, const Vec3& point, Box& box) const {
+    box = {{1e300, 1e300, 1e300}, {-1e300, -1e300, -1e300}};
+    double farthest = 0;
     for (std::size_t k = first; k < last; ++k) {
       const Vec3& p = queries[at(k)];
       if (!is_finite(p)) continue;
       box.min = {std::min(box.min.x, p.x), std::min(box.min.y, p.y), std::min(box.min.z, p.z)};
       box.max = {std::max(box.max.x, p.x), std::max(box.max.y, p.y), std::max(box.max.z, p.z)};
+      farthest = std::max(farthest, squared_length(p - point));
     }
-    return box;
+    return static_cast<float>(std::sqrt(farthest)) * kFloatSlack + 1e-37F;
   }
 };
 
@@ -159,12 +204,15 @@ struct ClothIndex::Impl {
   const ClothMesh* cloth = nullptr;
   WideTree tree;
   void (*answer)(const Impl& impl, const Batch& batch, std::size_t begin, std::size_t end) = nullptr;
+  void (*collect)(const Impl& impl, const Box& box, std::vector<Index>& out) = nullptr;
 
   const Vec3& corner(Index triangle, std::size_t k) const {
     return cloth->positions[cloth->triangles.triangles[triangle][k]];
   }
   Vec3 centroid(Index t) const { return (1.0 / 3) * (corner(t, 0) + corner(t, 1) + corner(t, 2)); }
   bool wins_tie(const Vec3& query, Index challenger, Index holder) const;
+  /// Whether the box of a triangle meets a box.
+  bool meets(Index triangle, const Box& box) const;
   /// Lets a triangle compete. @return whether it is the best now
   bool offer(const Vec3& query, Index triangle, Best& best) const;
 };
@@ -183,6 +231,14 @@ bool ClothIndex::Impl::wins_tie(const Vec3& query, Index challenger, Index holde
   if (lexicographic_less(p, q)) return true;
   if (lexicographic_less(q, p)) return false;
   return challenger < holder;
+}
+
+bool ClothIndex::Impl::meets(Index triangle, const Box& box) const {
+  for (int k = 0; k < 3; ++k) {
+    const double a = corner(triangle, 0)[k], b = corner(triangle, 1)[k], c = corner(triangle, 2)[k];
+    if (!(std::min({a, b, c}) <= box.max[k] && std::max({a, b, c}) >= box.min[k])) return false;
+  }
+  return true;
 }
 
 bool ClothIndex::Impl::offer(const Vec3& query, Index triangle, Best& best) const {
@@ -289,10 +345,15 @@ void morton_order(std::span<const Vec3> queries, std::vector<std::uint64_t>& ord
 ClothIndex::ClothIndex(const ClothMesh& cloth) : impl_(std::make_unique<Impl>()) {
   impl_->cloth = &cloth;
   impl_->tree.build(cloth.positions, cloth.triangles.triangles);
-  impl_->answer = &baseline::answer<Impl>;
+  use_baseline_instructions();
 #if TRIMTACK_X86
-  if (__builtin_cpu_supports("avx2")) impl_->answer = &avx2::answer<Impl>;
-  if (__builtin_cpu_supports("avx512f")) impl_->answer = &avx512::answer<Impl>;
+  if (__builtin_cpu_supports("avx512f")) {
+    impl_->answer = &avx512::answer<Impl>;
+    impl_->collect = &avx512::collect<Impl>;
+  } else if (__builtin_cpu_supports("avx2")) {
+    impl_->answer = &avx2::answer<Impl>;
+    impl_->collect = &avx2::collect<Impl>;
+  }
 #endif
 }
 ClothIndex::~ClothIndex() = default;
@@ -304,7 +365,10 @@ std::size_t ClothIndex::memory_bytes() const {
   return impl_->tree.nodes.capacity() * sizeof(WideNode) + impl_->tree.leaves.capacity() * sizeof(WideLeaf);
 }
 
-void ClothIndex::use_baseline_instructions() { impl_->answer = &baseline::answer<Impl>; }
+void ClothIndex::use_baseline_instructions() {
+  impl_->answer = &baseline::answer<Impl>;
+  impl_->collect = &baseline::collect<Impl>;
+}
 
 void ClothIndex::closest_points(std::span<const Vec3> queries, double max_distance, std::span<Surface> out,
                                 const Executor& executor) const {
@@ -321,54 +385,10 @@ void ClothIndex::closest_points(std::span<const Vec3> queries, double max_distan
              [&](std::size_t begin, std::size_t end) { impl.answer(impl, batch, begin, end); });
 }
 
-namespace {
-
-/// Visits the triangles of every leaf whose box passes `test(node, child)`.
-template <class Test, class Visit>
-void visit(const WideTree& tree, Test&& test, Visit&& visit_triangle) {
-  if (tree.nodes.empty()) return;
-  std::array<Index, kStackSize> stack;
-  std::size_t size = 0;
-  stack[size++] = 0;
-  while (size > 0) {
-    const WideNode& node = tree.nodes[stack[--size]];
-    for (Index i = 0; i < kWidth; ++i) {
-      const Index child = node.child[i];
-      if (child == kNone || !test(node, i)) continue;
-      if ((child & WideNode::kLeafBit) == 0) {
-        stack[size++] = child;
-        continue;
-      }
-      Index last = kNone;
-      for (const Index triangle : tree.leaves[child & ~WideNode::kLeafBit].triangle) {
-        if (triangle != last) visit_triangle(triangle);
-        last = triangle;
-      }
-    }
-  }
-}
-
-}  // namespace
-
 void ClothIndex::triangles_near(const Box& box, std::vector<Index>& out) const {
   out.clear();
-  const Impl& impl = *impl_;
-  const WideQuery low = wide_query(impl.tree, box.min), high = wide_query(impl.tree, box.max);
-  visit(
-      impl.tree,
-      [&](const WideNode& node, Index i) {
-        bool meets = true;
-        for (int k = 0; k < 3; ++k) meets = meets && node.low[k][i] <= high.high[k] && node.high[k][i] >= low.low[k];
-        return meets;
-      },
-      [&](Index t) {
-        bool meets = true;
-        for (int k = 0; k < 3; ++k) {
-          const double a = impl.corner(t, 0)[k], b = impl.corner(t, 1)[k], c = impl.corner(t, 2)[k];
-          meets = meets && std::min({a, b, c}) <= box.max[k] && std::max({a, b, c}) >= box.min[k];
-        }
-        if (meets) out.push_back(t);
-      });
+  if (impl_->tree.nodes.empty()) return;
+  impl_->collect(*impl_, box, out);
   std::sort(out.begin(), out.end());
 }
 
@@ -376,24 +396,16 @@ std::vector<Surface> ClothIndex::within(const Vec3& p, double radius) const {
   std::vector<Surface> out;
   const Impl& impl = *impl_;
   if (!is_finite(p) || !(radius >= 0)) return out;
-  const WideQuery query = wide_query(impl.tree, p);
-  const float limit = wide_limit(radius * radius);
-  visit(
-      impl.tree,
-      [&](const WideNode& node, Index i) {
-        float sum = 0;
-        for (int k = 0; k < 3; ++k) {
-          const float d = std::max({node.low[k][i] - query.high[k], query.low[k] - node.high[k][i], 0.0F});
-          sum += d * d;
-        }
-        return sum <= limit;
-      },
-      [&](Index t) {
-        const TrianglePoint hit =
-            closest_on_triangle(impl.corner(t, 0) - p, impl.corner(t, 1) - p, impl.corner(t, 2) - p);
-        if (hit.squared_distance > radius * radius) return;
-        out.push_back({t, hit.bary, p + hit.offset, std::sqrt(hit.squared_distance)});
-      });
+  const double farthest = std::max({std::abs(p.x), std::abs(p.y), std::abs(p.z)});
+  const double wider = radius * (1 + 1e-9) + 1e-15 * farthest;  // than what the sums below may lose
+  const Vec3 reach{wider, wider, wider};
+  std::vector<Index> near;
+  triangles_near({p - reach, p + reach}, near);
+  for (const Index t : near) {
+    const TrianglePoint hit = closest_on_triangle(impl.corner(t, 0) - p, impl.corner(t, 1) - p, impl.corner(t, 2) - p);
+    if (hit.squared_distance <= radius * radius)
+      out.push_back({t, hit.bary, p + hit.offset, std::sqrt(hit.squared_distance)});
+  }
   std::sort(out.begin(), out.end(), [&](const Surface& s, const Surface& t) {
     if (s.distance != t.distance) return s.distance < t.distance;
     return s.triangle != t.triangle && impl.wins_tie(p, s.triangle, t.triangle);

@@ -2,8 +2,11 @@
 #include "stages/cloth_topology.hpp"
 
 #include <algorithm>
+#include <array>
 #include <cmath>
 #include <numeric>
+
+#include "core/memory.hpp"
 
 namespace trimtack {
 
@@ -22,7 +25,7 @@ void build_rings(const ClothMesh& cloth, ClothTopology& out) {
   out.ring_offsets.assign(out.welded_count + 1, 0);
   for (const Index v : cloth.face_corners) ++out.ring_offsets[cloth.welded[v] + 1];
   std::partial_sum(out.ring_offsets.begin(), out.ring_offsets.end(), out.ring_offsets.begin());
-  out.ring_faces.resize(cloth.face_corners.size());
+  out.ring_faces = filled_large<Index>(cloth.face_corners.size(), 0);
   std::vector<Index> at(out.ring_offsets.begin(), out.ring_offsets.end() - 1);
   for (Index f = 0; f < face_count; ++f)
     for (const Index v : out.face(f)) {
@@ -57,7 +60,7 @@ void mark_branching(const ClothMesh& cloth, ClothTopology& out) {
   std::vector<Index> offsets(out.welded_count + 1, 0);
   for_edges([&](Index low, Index) { ++offsets[low + 1]; });
   std::partial_sum(offsets.begin(), offsets.end(), offsets.begin());
-  std::vector<Index> at(offsets.begin(), offsets.end() - 1), ends(offsets.back());
+  std::vector<Index> at(offsets.begin(), offsets.end() - 1), ends = filled_large<Index>(offsets.back(), 0);
   for_edges([&](Index low, Index high) { ends[at[low]++] = high; });
   out.branching.assign(out.welded_count, 0);
   for (Index w = 0; w < out.welded_count; ++w) {
@@ -96,15 +99,12 @@ double angle_deficit(const ClothTopology& topology, Index welded) {
   return ends.empty() || !std::isfinite(sum) ? 0 : 2 * 3.14159265358979323846 - sum;
 }
 
-ClothTopology build_topology(const ClothMesh& cloth) {
-  ClothTopology out;
-  out.cloth = &cloth;
-  for (const Index w : cloth.welded) out.welded_count = std::max(out.welded_count, w + 1);
+namespace {
+
+void build_normals(const ClothMesh& cloth, ClothTopology& out) {
   const auto face_count = static_cast<Index>(cloth.face_offsets.size() - 1);
-  build_rings(cloth, out);
-  mark_branching(cloth, out);
-  out.face_normal.resize(face_count);
-  out.vertex_normal.assign(out.welded_count, {});
+  out.face_normal = filled_large<Vec3>(face_count, {});
+  out.vertex_normal = filled_large<Vec3>(out.welded_count, {});
   for (Index f = 0; f < face_count; ++f) {
     const auto corners = out.face(f);
     const Vec3 area = corners.empty() ? Vec3{} : polygon_area(cloth.positions, corners);
@@ -117,9 +117,25 @@ ClothTopology build_topology(const ClothMesh& cloth) {
     }
   }
   for (Vec3& n : out.vertex_normal) n = normalized(n);
-  out.triangles_of_face.assign(face_count + 1, 0);
+}
+
+void count_triangles(const ClothMesh& cloth, ClothTopology& out) {
+  out.triangles_of_face.assign(cloth.face_offsets.size(), 0);
   for (const Index f : cloth.triangles.face) ++out.triangles_of_face[f + 1];
   std::partial_sum(out.triangles_of_face.begin(), out.triangles_of_face.end(), out.triangles_of_face.begin());
+}
+
+}  // namespace
+
+ClothTopology build_topology(const ClothMesh& cloth, const Executor& executor) {
+  ClothTopology out;
+  out.cloth = &cloth;
+  for (const Index w : cloth.welded) out.welded_count = std::max(out.welded_count, w + 1);
+  // None of them looks at what another one makes.
+  constexpr std::array kParts{build_normals, mark_branching, build_rings, count_triangles};
+  for_ranges(executor, kParts.size(), 1, [&](std::size_t begin, std::size_t end) {
+    for (std::size_t i = begin; i < end; ++i) kParts[i](cloth, out);
+  });
   return out;
 }
 

@@ -28,8 +28,8 @@ struct ClothTopology {
   Index welded(Index v) const { return cloth->welded[v]; }
 };
 
-/// Cost: O(#V + #C) time and memory. Threads: none. Keeps a pointer to the cloth, which must outlive it.
-ClothTopology build_topology(const ClothMesh& cloth);
+/// Cost: O(#V + #C) time and memory. Keeps a pointer to the cloth, which must outlive it.
+ClothTopology build_topology(const ClothMesh& cloth, const Executor& executor = {});
 
 /// How far the angles of the faces round a welded vertex are from a full turn, in radians: positive at the tip of a
 /// cone, negative in a ruffle, near 0 on cloth that can be laid flat. 0 where the faces are not one closed fan

@@ -10,7 +10,7 @@ namespace trimtack {
 
 Footprints find_footprints(const ClothIndex& cloth, const TrimShapes& trims, const BindTable& table,
                            const Executor& executor) {
-  const ClothTopology topology = build_topology(cloth.cloth());
+  const ClothTopology topology = build_topology(cloth.cloth(), executor);
   const double mm = table.unit.mm_per_unit > 0 ? table.unit.mm_per_unit : 1;
   const std::size_t count = trims.id.size();
   constexpr std::size_t kGrain = 256;

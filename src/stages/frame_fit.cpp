@@ -15,105 +15,101 @@
 namespace trimtack {
 namespace {
 
-constexpr std::size_t kMostTerms = 6;
 // Weights fall by this share from the anchor to the rim.
 constexpr double kFall = 0.4;
+constexpr std::size_t kMostTerms = 6;
 using Terms = std::array<double, kMostTerms>;
+/// Symmetric; what is above the diagonal is only carried along, for whole columns fill the registers.
+using Columns = std::array<Terms, kMostTerms>;
 
-std::size_t term_count(int order) { return order >= 2 ? 6 : 3; }
+constexpr std::size_t term_count(int order) { return order >= 2 ? 6 : 3; }
 
 Terms terms(double x, double y) { return {1, x, y, 0.5 * x * x, x * y, 0.5 * y * y}; }
 
-/// Cholesky factor of the n x n matrix m in place (lower). The basis is scaled to the patch, so that a pivot this small
-/// against its diagonal means that the points lie on a curve of the fitted order.
-bool factor(std::array<Terms, kMostTerms>& m, std::size_t n) {
-  for (std::size_t j = 0; j < n; ++j) {
-    const double diagonal = m[j][j];
-    double pivot = diagonal;
-    for (std::size_t k = 0; k < j; ++k) pivot -= m[j][k] * m[j][k];
-    if (!(pivot > 1e-9 * diagonal)) return false;
-    m[j][j] = std::sqrt(pivot);
-    for (std::size_t i = j + 1; i < n; ++i) {
-      double v = m[i][j];
-      for (std::size_t k = 0; k < j; ++k) v -= m[i][k] * m[j][k];
-      m[i][j] = v / m[j][j];
+/// Cholesky factor of the first N columns of m in place (lower). The basis is scaled to the patch, so that a pivot this
+/// small against its diagonal means that the points lie on a curve of the fitted order.
+template <std::size_t N>
+bool factor(Columns& m) {
+  Terms diagonal;
+  for (std::size_t j = 0; j < N; ++j) diagonal[j] = m[j][j];
+  for (std::size_t j = 0; j < N; ++j) {
+    if (!(m[j][j] > 1e-9 * diagonal[j])) return false;
+    const double root = std::sqrt(m[j][j]);
+    for (std::size_t i = 0; i < N; ++i) m[j][i] /= root;
+    m[j][j] = root;
+    for (std::size_t k = j + 1; k < N; ++k) {
+      const double by = m[j][k];
+      for (std::size_t i = 0; i < N; ++i) m[k][i] -= m[j][i] * by;
     }
   }
   return true;
 }
 
-/// Column `unit` of the inverse of the factored matrix.
-Terms solve_unit(const std::array<Terms, kMostTerms>& l, std::size_t n, std::size_t unit) {
-  Terms x{};
-  x[unit] = 1;
-  for (std::size_t i = 0; i < n; ++i) {
-    for (std::size_t k = 0; k < i; ++k) x[i] -= l[i][k] * x[k];
-    x[i] /= l[i][i];
+/// Columns of the inverse of a factored matrix, side by side: [i][k] is row i of column units[k].
+template <std::size_t N, std::size_t M>
+using Inverse = std::array<std::array<double, M>, N>;
+template <std::size_t N, std::size_t M>
+Inverse<N, M> solve_units(const Columns& l, const std::array<std::size_t, M>& units) {
+  Inverse<N, M> x{};
+  for (std::size_t k = 0; k < M; ++k) x[units[k]][k] = 1;
+  for (std::size_t i = 0; i < N; ++i) {
+    for (std::size_t j = 0; j < i; ++j)
+      for (std::size_t k = 0; k < M; ++k) x[i][k] -= l[j][i] * x[j][k];
+    for (std::size_t k = 0; k < M; ++k) x[i][k] /= l[i][i];
   }
-  for (std::size_t i = n; i-- > 0;) {
-    for (std::size_t k = i + 1; k < n; ++k) x[i] -= l[k][i] * x[k];
-    x[i] /= l[i][i];
+  for (std::size_t i = N; i-- > 0;) {
+    for (std::size_t j = i + 1; j < N; ++j)
+      for (std::size_t k = 0; k < M; ++k) x[i][k] -= l[i][j] * x[j][k];
+    for (std::size_t k = 0; k < M; ++k) x[i][k] /= l[i][i];
   }
   return x;
 }
 
-}  // namespace
+/// The units of the slopes along x and y, and of the second derivatives.
+constexpr std::array<std::size_t, 2> kSlopes{1, 2};
+constexpr std::array<std::size_t, 3> kCurvatures{3, 4, 5};
 
-namespace {
-
-/// The scaled, factored normal matrix of a patch, and the weight of each point in it.
-struct Fit {
-  std::size_t n = 0;
-  double squared_radius = 0, scale = 0;
-  std::array<Terms, kMostTerms> factored{};
-
-  double weight(const FitPoint& p) const { return 1 - kFall * (p.x * p.x + p.y * p.y) / squared_radius; }
-
-  bool make(std::span<const FitPoint> points, int order) {
-    n = term_count(order);
-    if (points.size() < n) return false;
-    for (const FitPoint& p : points) squared_radius = std::max(squared_radius, p.x * p.x + p.y * p.y);
-    if (!(squared_radius > 0) || !std::isfinite(squared_radius)) return false;
-    scale = 1 / std::sqrt(squared_radius);
-    for (const FitPoint& p : points) {
-      const Terms f = terms(p.x * scale, p.y * scale);
-      const double w = weight(p);
-      for (std::size_t i = 0; i < n; ++i)
-        for (std::size_t j = 0; j <= i; ++j) factored[i][j] += w * f[i] * f[j];
-    }
-    return factor(factored, n);
+/// Weights of the points in the coefficients `units` of a polynomial of N terms; coefficients of the second order are
+/// times scale^2, the others times scale.
+template <std::size_t N, std::size_t M>
+bool fit(std::span<const FitPoint> points, const std::array<std::size_t, M>& units,
+         const std::array<std::span<double>, M>& out) {
+  if (points.size() < N) return false;
+  double squared_radius = 0;
+  for (const FitPoint& p : points) squared_radius = std::max(squared_radius, p.x * p.x + p.y * p.y);
+  if (!(squared_radius > 0) || !std::isfinite(squared_radius)) return false;
+  const auto weight = [&](const FitPoint& p) { return 1 - kFall * (p.x * p.x + p.y * p.y) / squared_radius; };
+  const double scale = 1 / std::sqrt(squared_radius);
+  Columns factored{};
+  for (const FitPoint& p : points) {
+    const Terms f = terms(p.x * scale, p.y * scale);
+    const double w = weight(p);
+    Terms weighted;
+    for (std::size_t i = 0; i < N; ++i) weighted[i] = w * f[i];
+    for (std::size_t j = 0; j < N; ++j)
+      for (std::size_t i = 0; i < N; ++i) factored[j][i] += weighted[i] * f[j];
   }
-
-  /// out[k]: weight of point k in coefficient `term`, times `unit`.
-  void weights(std::span<const FitPoint> points, std::size_t term, double unit, std::span<double> out) const {
-    const Terms row = solve_unit(factored, n, term);
-    for (std::size_t k = 0; k < points.size(); ++k) {
-      const Terms f = terms(points[k].x * scale, points[k].y * scale);
-      double sum = 0;
-      for (std::size_t i = 0; i < n; ++i) sum += row[i] * f[i];
-      out[k] = weight(points[k]) * unit * sum;
-    }
+  if (!factor<N>(factored)) return false;
+  const auto rows = solve_units<N>(factored, units);
+  for (std::size_t p = 0; p < points.size(); ++p) {
+    const Terms f = terms(points[p].x * scale, points[p].y * scale);
+    const double w = weight(points[p]);
+    std::array<double, M> sum{};
+    for (std::size_t i = 0; i < N; ++i)
+      for (std::size_t k = 0; k < M; ++k) sum[k] += rows[i][k] * f[i];
+    for (std::size_t k = 0; k < M; ++k) out[k][p] = w * (units[k] > 2 ? scale * scale : scale) * sum[k];
   }
-};
+  return true;
+}
 
 }  // namespace
 
 bool fit_frame(std::span<const FitPoint> points, int order, std::span<double> a, std::span<double> b) {
-  Fit fit;
-  if (!fit.make(points, order)) return false;
-  fit.weights(points, 1, fit.scale, a);
-  fit.weights(points, 2, fit.scale, b);
-  return true;
+  return order >= 2 ? fit<6, 2>(points, kSlopes, {a, b}) : fit<3, 2>(points, kSlopes, {a, b});
 }
 
 bool fit_curvature(std::span<const FitPoint> points, std::span<double> xx, std::span<double> xy, std::span<double> yy) {
-  Fit fit;
-  if (!fit.make(points, 2)) return false;
-  const double unit = fit.scale * fit.scale;
-  fit.weights(points, 3, unit, xx);
-  fit.weights(points, 4, unit, xy);
-  fit.weights(points, 5, unit, yy);
-  return true;
+  return fit<6, 3>(points, kCurvatures, {xx, xy, yy});
 }
 
 bool make_orthonormal(std::span<const FitPoint> points, std::span<double> a, std::span<double> b) {
@@ -165,28 +161,31 @@ namespace {
 struct Rolled {
   double along = 0, up = 0;
 };
+// Taylor's series is exact to the last digit or two below a half (the next term is half^16 / 17!).
+constexpr double kSeriesLimit = 0.25;
+[[gnu::always_inline]] inline double series_sine(double half, double q) {
+  return half * (1 - q / 6 * (1 - q / 20 * (1 - q / 42 * (1 - q / 72 * (1 - q / 110 * (1 - q / 156))))));
+}
 Rolled rolled(double s, double curvature) {
   const double half = std::clamp(0.5 * s * curvature, -0.5 * kPi, 0.5 * kPi);
-  // Taylor's series is exact to the last digit or two below a half (the next term is half^16 / 17!).
   const double q = half * half;
-  const double sine =
-      q < 0.25 ? half * (1 - q / 6 * (1 - q / 20 * (1 - q / 42 * (1 - q / 72 * (1 - q / 110 * (1 - q / 156))))))
-               : std::sin(half);
+  const double sine = q < kSeriesLimit ? series_sine(half, q) : std::sin(half);
   return {2 * sine * std::sqrt(std::max(0.0, 1 - sine * sine)) / curvature - s, 2 * sine * sine / curvature};
 }
 
 /// Squared Frobenius distance of the polar frame of t and v from the identity; infinity when there is none.
-double squared_turn(const std::array<double, 3>& t, const std::array<double, 3>& v) {
-  Mat3 turned;
-  if (frame::polar_frame(t.data(), v.data(), turned.m.data()) != frame::FrameStatus::Good)
-    return std::numeric_limits<double>::infinity();
+[[gnu::always_inline]] inline double squared_turn(const std::array<double, 3>& t, const std::array<double, 3>& v) {
+  const frame::Gradient<double> g = frame::measure(t.data(), v.data());
+  std::array<double, 9> turned;
+  frame::polar_columns(t.data(), v.data(), g, turned.data());
+  const bool finite_t = frame::usable(t.data(), 3), finite_v = frame::usable(v.data(), 3);
+  const bool good = finite_t & finite_v & (g.area > frame::kRankRatio * g.squares);
   double sum = 0;
-  for (int row = 0; row < 3; ++row)
-    for (int column = 0; column < 3; ++column) {
-      const double d = turned(row, column) - (row == column ? 1 : 0);
-      sum += d * d;
-    }
-  return sum;
+  for (std::size_t i = 0; i < 9; ++i) {
+    const double d = turned[i] - (i % 4 == 0 ? 1 : 0);
+    sum += d * d;
+  }
+  return good ? sum : std::numeric_limits<double>::infinity();
 }
 
 /// The angle that belongs to it.
@@ -264,69 +263,184 @@ void FitSums::extend(std::size_t count) {
   }
 }
 
-void FitSums::bend(const FitPoint& p) {
-  const double x = p.x * scale_, y = p.y * scale_, squared = x * x + y * y;
-  const Terms f = terms(x, y);
-  std::array<double, kLanes> moved;
-  for (std::size_t axis = 0; axis < BendTrial::kAxes; ++axis) {
-    const auto [cx, cy] = kAxisDirections[axis];
-    const Rolled to = rolled(cx * p.x + cy * p.y, curvature_);
-    moved[axis] = to.along;
-    moved[BendTrial::kAxes + axis] = to.up;
+namespace {
+
+constexpr std::size_t kAxes = BendTrial::kAxes;
+/// One number for each axis that the patch is rolled about.
+using Axes = std::array<double, kAxes>;
+
+/// What the sums of a bend need to know of the points that have come since.
+struct NewPoints {
+  std::span<const FitPoint> points;
+  double scale, curvature;
+};
+
+/// Some points rolled about all axes, in one run of numbers each, for the widest registers.
+struct RolledPoints {
+  static constexpr std::size_t kMost = 16;
+  std::array<double, kMost * kAxes> along, up;
+};
+
+/// As `rolled`. @param points  at most RolledPoints::kMost
+[[gnu::always_inline]] inline void roll_all(std::span<const FitPoint> points, double curvature, RolledPoints& out) {
+  std::array<double, RolledPoints::kMost * kAxes> across;
+  for (std::size_t i = 0; i < points.size(); ++i)
+    for (std::size_t axis = 0; axis < kAxes; ++axis)
+      across[i * kAxes + axis] = kAxisDirections[axis][0] * points[i].x + kAxisDirections[axis][1] * points[i].y;
+  const std::size_t count = points.size() * kAxes;
+  int inexact = 0;
+  for (std::size_t i = 0; i < count; ++i) {
+    const double half = 0.5 * across[i] * curvature, q = half * half;
+    inexact += q < kSeriesLimit ? 0 : 1;
+    const double sine = series_sine(half, q), left = 1 - sine * sine;
+    out.along[i] = 2 * sine * std::sqrt(left > 0 ? left : 0.0) / curvature - across[i];
+    out.up[i] = 2 * sine * sine / curvature;
   }
-  for (std::size_t i = 0; i < kTerms; ++i)
-    for (std::size_t k = 0; k < kLanes; ++k) {
-      const double product = f[i] * moved[k];
-      deflection_[0][i][k] += product;
-      deflection_[1][i][k] += squared * product;
-    }
+  if (inexact == 0) return;
+  for (std::size_t i = 0; i < count; ++i) {
+    const Rolled to = rolled(across[i], curvature);
+    out.along[i] = to.along;
+    out.up[i] = to.up;
+  }
 }
 
-bool FitSums::predict(int order, double most_jitter, FitPrediction& out) {
-  const std::size_t n = term_count(order);
+/// plain += f * moved, by_square += squared * (f * moved). Compilers make a mess of such short loops.
+[[gnu::always_inline]] inline void add_scaled(const double* moved, double f, double squared, Axes& plain,
+                                              Axes& by_square) {
+#if defined(__GNUC__)
+  typedef double Lanes __attribute__((vector_size(sizeof(Axes)), aligned(alignof(double)), may_alias));
+  const Lanes product = f * *reinterpret_cast<const Lanes*>(moved);
+  *reinterpret_cast<Lanes*>(plain.data()) += product;
+  *reinterpret_cast<Lanes*>(by_square.data()) += squared * product;
+#else
+  for (std::size_t axis = 0; axis < kAxes; ++axis) {
+    const double product = f * moved[axis];
+    plain[axis] += product;
+    by_square[axis] += squared * product;
+  }
+#endif
+}
+
+/// Adds the bend of some more points to their sums.
+[[gnu::always_inline]] inline void bend_all(const NewPoints& fresh, BendSums& sums) {
+  RolledPoints moved;
+  for (std::size_t first = 0; first < fresh.points.size(); first += RolledPoints::kMost) {
+    const auto points = fresh.points.subspan(first, std::min(RolledPoints::kMost, fresh.points.size() - first));
+    roll_all(points, fresh.curvature, moved);
+    for (std::size_t k = 0; k < points.size(); ++k) {
+      const double x = points[k].x * fresh.scale, y = points[k].y * fresh.scale, squared = x * x + y * y;
+      const Terms f = terms(x, y);
+      for (std::size_t i = 0; i < kMostTerms; ++i) {
+        add_scaled(&moved.along[k * kAxes], f[i], squared, sums[0][i][0], sums[1][i][0]);
+        add_scaled(&moved.up[k * kAxes], f[i], squared, sums[0][i][1], sums[1][i][1]);
+      }
+    }
+  }
+}
+
+/// The largest squared turn among the axes.
+template <std::size_t N>
+[[gnu::always_inline]] inline double worst_turn(const BendSums& sums, const Inverse<N, 2>& rows, double fall,
+                                                double scale) {
+  std::array<std::array<Axes, 2>, 2> moved{};  // of the two slopes: along and up
+  for (std::size_t i = 0; i < N; ++i)
+    for (std::size_t way = 0; way < 2; ++way)
+      for (std::size_t axis = 0; axis < kAxes; ++axis) {
+        const double sum = sums[0][i][way][axis] - fall * sums[1][i][way][axis];
+        moved[0][way][axis] += rows[i][0] * sum;
+        moved[1][way][axis] += rows[i][1] * sum;
+      }
+  Axes squared;
+  for (std::size_t axis = 0; axis < kAxes; ++axis) {
+    const double cx = kAxisDirections[axis][0], cy = kAxisDirections[axis][1];
+    const double a_along = scale * moved[0][0][axis], b_along = scale * moved[1][0][axis];
+    const std::array<double, 3> t{1 + a_along * cx, a_along * cy, scale * moved[0][1][axis]};
+    const std::array<double, 3> v{b_along * cx, 1 + b_along * cy, scale * moved[1][1][axis]};
+    squared[axis] = squared_turn(t, v);
+  }
+  double worst = 0;
+  for (const double turn : squared) worst = std::max(worst, turn);
+  return worst;
+}
+
+template <std::size_t N>
+[[gnu::always_inline]] inline double bend_and_turn(const NewPoints& fresh, const Inverse<N, 2>& rows, double fall,
+                                                   BendSums& sums) {
+  bend_all(fresh, sums);
+  return worst_turn<N>(sums, rows, fall, fresh.scale);
+}
+
+template <std::size_t N>
+using BendAndTurn = double (*)(const NewPoints&, const Inverse<N, 2>&, double, BendSums&);
+
+template <std::size_t N>
+double bend_baseline(const NewPoints& fresh, const Inverse<N, 2>& rows, double fall, BendSums& sums) {
+  return bend_and_turn<N>(fresh, rows, fall, sums);
+}
+
+#if defined(__x86_64__) && defined(__GNUC__)
+// More axes to a register; no fused operations, so the same bits.
+template <std::size_t N>
+__attribute__((target("avx2"), flatten)) double bend_four(const NewPoints& fresh, const Inverse<N, 2>& rows,
+                                                          double fall, BendSums& sums) {
+  return bend_and_turn<N>(fresh, rows, fall, sums);
+}
+template <std::size_t N>
+__attribute__((target("avx512f"), flatten)) double bend_eight(const NewPoints& fresh, const Inverse<N, 2>& rows,
+                                                              double fall, BendSums& sums) {
+  return bend_and_turn<N>(fresh, rows, fall, sums);
+}
+template <std::size_t N>
+BendAndTurn<N> bend_here() {
+  if (__builtin_cpu_supports("avx512f")) return &bend_eight<N>;
+  return __builtin_cpu_supports("avx2") ? &bend_four<N> : &bend_baseline<N>;
+}
+#else
+template <std::size_t N>
+BendAndTurn<N> bend_here() {
+  return &bend_baseline<N>;
+}
+#endif
+
+}  // namespace
+
+template <int kOrder>
+bool FitSums::predict_order(double most_jitter, FitPrediction& out) {
+  constexpr std::size_t n = term_count(kOrder);
   if (count_ < n || !(squared_radius_ > 0) || !std::isfinite(squared_radius_)) return false;
   // Weights are 1 - fall d^2: the fit's matrix is linear in the moments, its noise quadratic.
   const double fall = kFall / squared_radius_;
-  std::array<Terms, kMostTerms> m{};
-  for (std::size_t i = 0; i < n; ++i)
-    for (std::size_t j = 0; j <= i; ++j) m[i][j] = moments_[0][i * kTerms + j] - fall * moments_[1][i * kTerms + j];
-  if (!factor(m, n)) return false;
-  const Terms row_a = solve_unit(m, n, 1), row_b = solve_unit(m, n, 2);
+  Columns m;
+  for (std::size_t j = 0; j < n; ++j)
+    for (std::size_t i = 0; i < n; ++i) m[j][i] = moments_[0][j * kTerms + i] - fall * moments_[1][j * kTerms + i];
+  if (!factor<n>(m)) return false;
+  const Inverse<n, 2> rows = solve_units<n>(m, kSlopes);
   double aa = 0, ab = 0, bb = 0;
   for (std::size_t i = 0; i < n; ++i) {
     double with_a = 0, with_b = 0;
     for (std::size_t j = 0; j < n; ++j) {
       const std::size_t k = i * kTerms + j;
       const double squared_weight = moments_[0][k] - fall * (2 * moments_[1][k] - fall * moments_[2][k]);
-      with_a += squared_weight * row_a[j];
-      with_b += squared_weight * row_b[j];
+      with_a += squared_weight * rows[j][0];
+      with_b += squared_weight * rows[j][1];
     }
-    aa += row_a[i] * with_a;
-    ab += row_a[i] * with_b;
-    bb += row_b[i] * with_b;
+    aa += rows[i][0] * with_a;
+    ab += rows[i][0] * with_b;
+    bb += rows[i][1] * with_b;
   }
   out.jitter = scale_ * std::sqrt(0.5 * (aa + bb) + std::hypot(0.5 * (aa - bb), ab));
   if (!(out.jitter <= most_jitter)) return false;
   out.bias = 0;
   if (!(curvature_ > 0)) return true;
-  for (; bent_ < count_; ++bent_) bend(points_[bent_]);
-  std::array<double, kLanes> a{}, b{};
-  for (std::size_t i = 0; i < n; ++i)
-    for (std::size_t k = 0; k < kLanes; ++k) {
-      const double sum = deflection_[0][i][k] - fall * deflection_[1][i][k];
-      a[k] += row_a[i] * sum;
-      b[k] += row_b[i] * sum;
-    }
-  double worst = 0;
-  for (std::size_t axis = 0; axis < BendTrial::kAxes; ++axis) {
-    const auto [cx, cy] = kAxisDirections[axis];
-    const double a_along = scale_ * a[axis], a_up = scale_ * a[BendTrial::kAxes + axis];
-    const double b_along = scale_ * b[axis], b_up = scale_ * b[BendTrial::kAxes + axis];
-    worst =
-        std::max(worst, squared_turn({1 + a_along * cx, a_along * cy, a_up}, {b_along * cx, 1 + b_along * cy, b_up}));
-  }
-  out.bias = turn_angle(worst);
+  static const BendAndTurn<n> best = bend_here<n>();
+  const NewPoints fresh{points_.subspan(bent_, count_ - bent_), scale_, curvature_};
+  out.bias = turn_angle(best(fresh, rows, fall, deflection_));
+  bent_ = count_;
   return true;
+}
+
+bool FitSums::predict(int order, double most_jitter, FitPrediction& out) {
+  return order >= 2 ? predict_order<2>(most_jitter, out) : predict_order<1>(most_jitter, out);
 }
 
 }  // namespace trimtack

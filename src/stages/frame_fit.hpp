@@ -55,6 +55,10 @@ struct FitPrediction {
   double bias = 0;    ///< as BendTrial::worst_error
 };
 
+/// Sums of d^2q f_i times the bend of the points, q = 0 and 1, f_i the terms of the polynomial: along the plane and up,
+/// for each axis of a BendTrial.
+using BendSums = std::array<std::array<std::array<std::array<double, BendTrial::kAxes>, 2>, 6>, 2>;
+
 /// The same predictions for a patch that grows point by point: everything they need is a few sums, so that a prefix
 /// costs no more than its last point. They agree with fit_frame, predicted_jitter and BendTrial to rounding.
 class FitSums {
@@ -71,13 +75,14 @@ class FitSums {
   bool predict(int order, double most_jitter, FitPrediction& out);
 
  private:
-  static constexpr std::size_t kTerms = 6, kLanes = 2 * BendTrial::kAxes;
-  void bend(const FitPoint& p);
+  static constexpr std::size_t kTerms = 6;
+  template <int kOrder>
+  bool predict_order(double most_jitter, FitPrediction& out);
   std::span<const FitPoint> points_;
   std::size_t count_ = 0, bent_ = 0;
   double curvature_ = 0, scale_ = 1, squared_radius_ = 0;
-  std::array<std::array<double, kTerms * kTerms>, 3> moments_{};                ///< sums of d^2q f_i f_j, q = 0, 1, 2
-  std::array<std::array<std::array<double, kLanes>, kTerms>, 2> deflection_{};  ///< sums of d^2q f_i times the bend
+  std::array<std::array<double, kTerms * kTerms>, 3> moments_{};  ///< sums of d^2q f_i f_j, q = 0, 1, 2
+  BendSums deflection_{};
 };
 
 }  // namespace trimtack

@@ -76,6 +76,7 @@ bool LayerFinder::collect_local(const Box& box, double reach, Index component) {
     local_[f] = 1;
     local_faces_.push_back(f);
   }
+  left_ = local_faces_.size();
   return !local_faces_.empty();
 }
 
@@ -84,14 +85,13 @@ void LayerFinder::flood(Index seed, Sheet& sheet) {
   const ClothMesh& cloth = *topology_->cloth;
   sheet.seed = seed;
   sheet.normal = topology_->face_normal[seed];
-  queue_.assign(1, seed);
+  std::vector<Index>& faces = sheet.faces;
+  faces.assign(1, seed);
   local_[seed] = 2;
-  for (std::size_t i = 0; i < queue_.size(); ++i) {
-    const Index f = queue_[i];
-    for (Index t = topology_->triangles_of_face[f]; t < topology_->triangles_of_face[f + 1]; ++t)
-      sheet.triangles.push_back(t);
-    const Vec3& normal = topology_->face_normal[f];
-    for (const Index v : topology_->face(f))
+  --left_;
+  for (std::size_t i = 0; i < faces.size() && left_ > 0; ++i) {
+    const Vec3& normal = topology_->face_normal[faces[i]];
+    for (const Index v : topology_->face(faces[i]))
       for (const Index g : topology_->ring(topology_->welded(v))) {
         if (local_[g] != 1 || cloth.component_of_face[g] != cloth.component_of_face[seed]) continue;
         const Vec3& other = topology_->face_normal[g];
@@ -99,7 +99,8 @@ void LayerFinder::flood(Index seed, Sheet& sheet) {
                           (dot(other, normal) > kNeighbourNormals && dot(other, sheet.normal) > kSheetNormals);
         if (!flat) continue;
         local_[g] = 2;
-        queue_.push_back(g);
+        --left_;
+        faces.push_back(g);
       }
   }
 }
@@ -114,7 +115,6 @@ void LayerFinder::add_sheet(Index face) {
     spare_.pop_back();
   }
   Sheet& sheet = sheets_.back();
-  sheet.triangles.clear();
   sheet.contact = sheet.cover = sheet.nearest = sheet.mean_height = 0;
   flood(face, sheet);
 }
@@ -154,17 +154,18 @@ Surface LayerFinder::closest_on(const Sheet& sheet, const Vec3& p) const {
     best = {};
   }
   double squared = kInfinity, facing = 0;
-  for (const Index t : sheet.triangles) {
-    const Tri& c = cloth.triangles.triangles[t];
-    const TrianglePoint hit =
-        closest_on_triangle(cloth.positions[c[0]] - p, cloth.positions[c[1]] - p, cloth.positions[c[2]] - p);
-    if (hit.squared_distance > squared) continue;
-    const double squarely = std::abs(dot(topology_->face_normal[cloth.triangles.face[t]], hit.offset));
-    if (hit.squared_distance == squared && (squarely < facing || (squarely == facing && t > best.triangle))) continue;
-    squared = hit.squared_distance;
-    facing = squarely;
-    best = {t, hit.bary, p + hit.offset, 0};
-  }
+  for (const Index f : sheet.faces)
+    for (Index t = topology_->triangles_of_face[f]; t < topology_->triangles_of_face[f + 1]; ++t) {
+      const Tri& c = cloth.triangles.triangles[t];
+      const TrianglePoint hit =
+          closest_on_triangle(cloth.positions[c[0]] - p, cloth.positions[c[1]] - p, cloth.positions[c[2]] - p);
+      if (hit.squared_distance > squared) continue;
+      const double squarely = std::abs(dot(topology_->face_normal[f], hit.offset));
+      if (hit.squared_distance == squared && (squarely < facing || (squarely == facing && t > best.triangle))) continue;
+      squared = hit.squared_distance;
+      facing = squarely;
+      best = {t, hit.bary, p + hit.offset, 0};
+    }
   best.distance = std::sqrt(squared);
   return best;
 }
@@ -271,6 +272,7 @@ const Standing& LayerFinder::find(const TrimSampler& shape, const LayerWish& wis
   if (wish.face != kNone && local_[wish.face] == 0) {
     local_[wish.face] = 1;
     local_faces_.push_back(wish.face);
+    ++left_;
   }
   find_sheets(wish);
   if (sheets_.size() > kMostSheets) sheets_.resize(kMostSheets);
@@ -387,6 +389,7 @@ void LayerFinder::make_footprint(std::span<const TrimSample> samples, std::span<
 
 /// A layer that no sample is nearest to, yet within 3 mm of where the trim stands: kNone when there is none.
 Index LayerFinder::layer_beneath(Standing& standing) {
+  if (left_ == 0) return kNone;
   const ClothMesh& cloth = *topology_->cloth;
   const Vec3 foot = standing.feet.front().surface.point;
   double nearest = 9 * mm_ * mm_;

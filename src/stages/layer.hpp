@@ -66,7 +66,7 @@ class LayerFinder {
   struct Sheet {
     Index seed = kNone;  ///< face
     Vec3 normal;         ///< of the seed
-    std::vector<Index> triangles;
+    std::vector<Index> faces;
     std::vector<View> views;  ///< one per sample
     double contact = 0, cover = 0, nearest = 0, mean_height = 0;
   };
@@ -90,7 +90,8 @@ class LayerFinder {
   double mm_;  ///< one millimetre in file units
   Box cloth_box_;
   std::vector<std::uint8_t> local_;  ///< per face: 0 elsewhere, 1 near, 2 taken by a sheet
-  std::vector<Index> local_faces_, triangles_, queue_;
+  std::vector<Index> local_faces_, triangles_;
+  std::size_t left_ = 0;  ///< near faces that no sheet has taken yet
   std::vector<std::size_t> order_;
   std::vector<Vec3> queries_;
   std::vector<Surface> nearest_;

@@ -50,6 +50,54 @@ Point2 middle(std::span<const Point2> polygon) {
   return {sum[0] / n, sum[1] / n};
 }
 
+/// Steps from one vertex to some neighbours, side by side.
+struct StepBatch {
+  static constexpr std::size_t kMost = 16;
+  std::size_t count = 0;
+  std::array<double, kMost> x, y, z;         ///< the steps; zero beyond `count`
+  std::array<double, kMost> u, v, distance;  ///< where they lead: the places, unrolled, and their distances
+  std::array<std::uint8_t, kMost> inwards;   ///< leads back
+};
+
+/// The vertex that the steps begin at, and the anchor's axes carried to it.
+struct StepStart {
+  double u, v, distance;
+  Vec3 axis_x, axis_y;
+};
+
+/// The steps' directions in the tangent plane, their full lengths. Whole groups of eight.
+[[gnu::always_inline]] inline void unroll_all(const StepStart& from, StepBatch& batch) {
+  const std::size_t groups = (batch.count + 7) / 8;
+  for (std::size_t i = 0; i < 8 * groups; ++i) {
+    const Vec3 step{batch.x[i], batch.y[i], batch.z[i]};
+    const double x = dot(step, from.axis_x), y = dot(step, from.axis_y);
+    const double flat = x * x + y * y, squared = squared_length(step);
+    const double scale = flat > 0 ? std::sqrt(squared / flat) : 0;
+    const double u = from.u + scale * x, v = from.v + scale * y, off = u * u + v * v;
+    const double least = from.distance - kStepBack * std::sqrt(squared);
+    batch.u[i] = u;
+    batch.v[i] = v;
+    batch.distance[i] = std::sqrt(off);
+    batch.inwards[i] = ((least > 0) & (off < least * least)) ? 1 : 0;
+  }
+}
+
+void unroll_baseline(const StepStart& from, StepBatch& batch) { unroll_all(from, batch); }
+
+#if defined(__x86_64__) && defined(__GNUC__)
+// More steps to a register; no fused operations, so the same bits.
+__attribute__((target("avx2"))) void unroll_four(const StepStart& from, StepBatch& batch) { unroll_all(from, batch); }
+__attribute__((target("avx512f"))) void unroll_eight(const StepStart& from, StepBatch& batch) {
+  unroll_all(from, batch);
+}
+auto unroll_here() {
+  if (__builtin_cpu_supports("avx512f")) return &unroll_eight;
+  return __builtin_cpu_supports("avx2") ? &unroll_four : &unroll_baseline;
+}
+#else
+auto unroll_here() { return &unroll_baseline; }
+#endif
+
 }  // namespace
 
 AnchorFrame frame_about(const Vec3& origin, const Vec3& normal) {
@@ -92,15 +140,6 @@ void PatchGrower::turn_axes(Index slot) {
   axis_y_ = cross(normal_[slot], axis_x_);
 }
 
-/// The step's direction in the slot's tangent plane, its full length. @pre turn_axes(slot)
-PatchGrower::Step PatchGrower::unrolled(Index slot, const Vec3& target) const {
-  const Vec3 step = target - position(reached_[slot].vertex);
-  const double x = dot(step, axis_x_), y = dot(step, axis_y_);
-  const double flat = x * x + y * y, squared = squared_length(step);
-  const double scale = flat > 0 ? std::sqrt(squared / flat) : 0;
-  return {reached_[slot].u + scale * x, reached_[slot].v + scale * y, std::sqrt(squared)};
-}
-
 void PatchGrower::add_reached(Index vertex, double u, double v, double distance, const Vec3& normal) {
   const Vec3 p = position(vertex) - frame_.origin;
   const Index welded = topology_->welded(vertex);
@@ -110,9 +149,8 @@ void PatchGrower::add_reached(Index vertex, double u, double v, double distance,
   settled_.push_back(0);
 }
 
-void PatchGrower::reach(Index vertex, double u, double v, const Vec3& parent_normal) {
+void PatchGrower::reach(Index vertex, double u, double v, double distance, const Vec3& parent_normal) {
   const Index welded = topology_->welded(vertex);
-  const double distance = std::sqrt(u * u + v * v);
   if (!std::isfinite(distance)) return;
   Index slot = slot_of_[welded];
   if (slot == kNone) {
@@ -138,7 +176,8 @@ bool PatchGrower::faces_anchor(Index face) const {
   return normal == Vec3{} || std::abs(dot(normal, frame_.normal)) >= kLeastNormalAgreement;
 }
 
-void PatchGrower::activate(Index slot, Index face) {
+/// Lists the corners of a face that a slot is to step to, each neighbour once in an expansion.
+void PatchGrower::list_steps(Index slot, Index face) {
   if (active_[face] == 0) {
     active_[face] = 1;
     active_faces_.push_back(face);
@@ -147,23 +186,44 @@ void PatchGrower::activate(Index slot, Index face) {
   const Index own = reached_[slot].welded;
   for (std::size_t i = 0; i < corners.size(); ++i) {
     const Index vertex = corners[i], welded = topology_->welded(vertex);
+    if (welded == own || std::any_of(steps_.begin(), steps_.end(), [&](const auto& s) { return s.welded == welded; }))
+      continue;
     const Index known = slot_of_[welded];
-    if (welded == own || (known != kNone && settled_[known] != 0)) continue;
+    if (known != kNone && settled_[known] != 0) continue;
     if (corners.size() > kMostLinkedCorners && topology_->welded(corners[(i + 1) % corners.size()]) != own &&
         topology_->welded(corners[(i + corners.size() - 1) % corners.size()]) != own)
       continue;
-    const Step to = unrolled(slot, position(vertex));
-    const double inwards = reached_[slot].distance - kStepBack * to.length;
-    if (inwards > 0 && to.u * to.u + to.v * to.v < inwards * inwards) continue;
-    reach(vertex, to.u, to.v, normal_[slot]);
+    steps_.push_back({vertex, welded});
+  }
+}
+
+/// Takes the steps listed from number `first` on. @pre turn_axes(slot)
+void PatchGrower::take_steps(Index slot, std::size_t first) {
+  static const auto unroll_best = unroll_here();
+  const Vec3 normal = normal_[slot], own = position(reached_[slot].vertex);
+  const StepStart from{reached_[slot].u, reached_[slot].v, reached_[slot].distance, axis_x_, axis_y_};
+  StepBatch batch;
+  for (; first < steps_.size(); first += StepBatch::kMost) {
+    batch.count = std::min(StepBatch::kMost, steps_.size() - first);
+    batch.x.fill(0), batch.y.fill(0), batch.z.fill(0);
+    for (std::size_t i = 0; i < batch.count; ++i) {
+      const Vec3 step = position(steps_[first + i].vertex) - own;
+      batch.x[i] = step.x, batch.y[i] = step.y, batch.z[i] = step.z;
+    }
+    unroll_best(from, batch);
+    for (std::size_t i = 0; i < batch.count; ++i)
+      if (batch.inwards[i] == 0) reach(steps_[first + i].vertex, batch.u[i], batch.v[i], batch.distance[i], normal);
   }
 }
 
 bool PatchGrower::overlaps_active(Index slot, Index face) const {
   std::vector<Point2> polygon, other;
+  const GrownVertex& own = reached_[slot];
   for (const Index v : topology_->face(face)) {
-    const Step to = unrolled(slot, position(v));
-    polygon.push_back({to.u, to.v});
+    const Vec3 step = position(v) - position(own.vertex);
+    StepBatch one{1, {step.x}, {step.y}, {step.z}, {}, {}, {}, {}};
+    unroll_baseline({own.u, own.v, own.distance, axis_x_, axis_y_}, one);
+    polygon.push_back({one.u[0], one.v[0]});
   }
   const Point2 centre = middle(polygon);
   for (const Index f : active_faces_) {
@@ -226,15 +286,23 @@ void PatchGrower::activate_branching(Index slot) {
     if (!overlaps_active(slot, f)) activate(slot, f);
 }
 
+void PatchGrower::activate(Index slot, Index face) {
+  const std::size_t first = steps_.size();
+  list_steps(slot, face);
+  take_steps(slot, first);
+}
+
 void PatchGrower::expand(Index slot) {
   const Index welded = reached_[slot].welded;
   turn_axes(slot);
+  steps_.clear();
   if (topology_->branching[welded] != 0) {
     activate_branching(slot);
     return;
   }
   for (const Index f : topology_->ring(welded))
-    if (faces_anchor(f)) activate(slot, f);
+    if (faces_anchor(f)) list_steps(slot, f);
+  take_steps(slot, 0);
 }
 
 void PatchGrower::seed(const PatchSeed& seed) {
@@ -252,10 +320,10 @@ void PatchGrower::seed(const PatchSeed& seed) {
     const double l = length(flat);
     const Vec3 place = start + (l > 0 ? (length(step) / l) * flat : Vec3{});
     const double u = dot(place, frame_.x), w = dot(place, frame_.y);
-    reach(v, u, w, normal);
+    const double distance = std::sqrt(u * u + w * w);
+    reach(v, u, w, distance, normal);
     // A corner whose own normal looks away (a border rolled over) still belongs to the anchor's face.
-    if (slot_of_[topology_->welded(v)] == kNone && is_finite(place))
-      add_reached(v, u, w, std::sqrt(u * u + w * w), frame_.normal);
+    if (slot_of_[topology_->welded(v)] == kNone && is_finite(place)) add_reached(v, u, w, distance, frame_.normal);
   }
 }
 
@@ -284,7 +352,8 @@ std::span<const GrownVertex> PatchGrower::grow_on(Index max_count, double max_di
   out_ = settled_in_order_;
   for (Index slot = 0; slot < seed_slots_; ++slot)
     if (settled_[slot] == 0) out_.push_back(reached_[slot]);
-  std::sort(out_.begin(), out_.end(), [this](const GrownVertex& p, const GrownVertex& q) { return before(p, q); });
+  const auto nearer = [this](const GrownVertex& p, const GrownVertex& q) { return before(p, q); };
+  if (!std::is_sorted(out_.begin(), out_.end(), nearer)) std::sort(out_.begin(), out_.end(), nearer);
   return out_;
 }
 

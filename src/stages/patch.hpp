@@ -54,21 +54,22 @@ class PatchGrower {
     double distance;
     Index slot;
   };
-  /// One step along the mesh as it looks unrolled into the anchor's plane.
-  struct Step {
-    double u = 0, v = 0, length = 0;
+  /// A neighbour of the slot that is being expanded.
+  struct Neighbour {
+    Index vertex, welded;
   };
   void reset();
   void seed(const PatchSeed& seed);
-  void reach(Index vertex, double u, double v, const Vec3& parent_normal);
+  void reach(Index vertex, double u, double v, double distance, const Vec3& parent_normal);
   void add_reached(Index vertex, double u, double v, double distance, const Vec3& normal);
   void turn_axes(Index slot);
   void expand(Index slot);
+  void list_steps(Index slot, Index face);
+  void take_steps(Index slot, std::size_t first);
   void activate(Index slot, Index face);
   void activate_branching(Index slot);
   bool faces_anchor(Index face) const;
   bool overlaps_active(Index slot, Index face) const;
-  Step unrolled(Index slot, const Vec3& target) const;
   bool later(const Candidate& p, const Candidate& q) const;
   bool before(const GrownVertex& p, const GrownVertex& q) const;
   const Vec3& position(Index vertex) const { return topology_->cloth->positions[vertex]; }
@@ -77,6 +78,7 @@ class PatchGrower {
   AnchorFrame frame_;
   Index seed_slots_ = 0;
   Vec3 axis_x_, axis_y_;               ///< the anchor's axes carried to the slot that is being expanded
+  std::vector<Neighbour> steps_;       ///< of the expansion at hand, so far
   std::vector<Index> slot_of_;         ///< per welded vertex, kNone when not reached
   std::vector<std::uint8_t> active_;   ///< per face
   std::vector<Index> active_faces_;    ///< faces that the patch has grown over

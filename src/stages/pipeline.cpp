@@ -209,12 +209,14 @@ Result<BoundGarment> begin_binding(const Garment& garment, const PipelineOptions
   return bound;
 }
 
-Result<void> gather_for_binding(BoundGarment& bound, const Garment& garment, const PipelineOptions& options) {
+Result<void> gather_for_binding(BoundGarment& bound, const Garment& garment, const PipelineOptions& options,
+                                TrimLists lists) {
   if (auto checked = check_reach(bound.cloth->positions, garment.combined.file); !checked) return checked;
+  if (options.stitching == StitchingChoice::Drop) lists = TrimLists::All;  // copies may lose their models
   // The cloth with its index and the trims know nothing of each other.
   const auto gather_one = [&](std::size_t which) {
     if (which == 1) {
-      bound.trims = gather_trims(garment.combined, garment.parts, garment.maps, options.bind.executor);
+      bound.trims = gather_trims(garment.combined, garment.parts, garment.maps, options.bind.executor, lists);
       return;
     }
     complete_cloth(*bound.cloth);

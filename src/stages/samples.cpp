@@ -28,8 +28,6 @@ Index main_direction(const Vec3& v) {
   return v.z >= 0 ? 4 : 5;
 }
 
-// Copies agree this well, as a share of their size: what a file with few digits rounds away.
-constexpr double kCopySlack = 1e-3;
 // So many sampled shapes are kept at hand; a garment has a few dozen.
 constexpr std::size_t kMostModels = 512;
 
@@ -165,42 +163,20 @@ std::span<const TrimSample> TrimSampler::move(const TrimSampler& shared, const P
   return samples_;
 }
 
-namespace {
-
-std::span<const Vec3> vertices_of(const TrimShapes& trims, Index t) {
-  const Index first = trims.vertex_offsets[t];
-  return {trims.vertices.data() + first, trims.vertex_offsets[t + 1] - first};
-}
-
-/// What moves the model onto t.
-Pose motion_between(const TrimShapes& trims, Index model, Index t) {
-  const Mat3 rotation = trims.placement[t].rotation * transposed(trims.placement[model].rotation);
-  return {rotation, trims.placement[t].translation - rotation * trims.placement[model].translation};
-}
-
-}  // namespace
-
-SharedShapes::SharedShapes(const TrimShapes& trims) : model_(trims.id.size()), has_copies_(trims.id.size(), 0) {
-  std::vector<Index> first;
-  const auto size = [&](const std::vector<Index>& offsets, Index t) { return offsets[t + 1] - offsets[t]; };
-  for (Index t = 0; t < model_.size(); ++t) {
-    model_[t] = t;
-    const Index prototype = trims.prototype[t];
-    if (prototype == kNone) continue;
-    if (prototype >= first.size()) first.resize(prototype + 1, kNone);
-    Index& model = first[prototype];
-    if (model == kNone) model = t;
-    if (trims.role[model] == trims.role[t] && size(trims.vertex_offsets, model) == size(trims.vertex_offsets, t) &&
-        size(trims.triangle_offsets, model) == size(trims.triangle_offsets, t))
-      model_[t] = model;
-    has_copies_[model_[t]] |= model_[t] != t ? 1 : 0;
+SharedShapes::SharedShapes(const TrimShapes& trims) : model_(trims.model), has_copies_(trims.id.size(), 0) {
+  if (model_.empty()) {
+    std::vector<Index> triangles(trims.id.size());
+    for (std::size_t t = 0; t < triangles.size(); ++t)
+      triangles[t] = trims.triangle_offsets[t + 1] - trims.triangle_offsets[t];
+    model_ = likely_models(trims, triangles);
   }
+  for (Index t = 0; t < model_.size(); ++t)
+    if (model_[t] != t) has_copies_[model_[t]] = 1;
 }
 
 const TrimSampler& ShapeSampler::sample(const SharedShapes& shared, const TrimShapes& trims, Index t,
                                         double mm_per_unit) {
   const Index model = shared.model_of(t);
-  const std::span<const Vec3> vertices = vertices_of(trims, t), of_model = vertices_of(trims, model);
   if (model == t && !shared.has_copies(t)) {
     sample_trim(own_, trims, t, mm_per_unit);
     return own_;
@@ -213,15 +189,11 @@ const TrimSampler& ShapeSampler::sample(const SharedShapes& shared, const TrimSh
   }
   const TrimSampler& sampled = at->second;
   if (model == t) return sampled;
-  // A mirrored or scaled copy, or one whose vertices are in another order, does not fit and is sampled for itself.
-  const Pose motion = motion_between(trims, model, t);
-  const double slack = kCopySlack * sampled.size(), most = slack * slack;
-  for (std::size_t v = 0; v < vertices.size(); ++v)
-    if (!(squared_length(apply(motion, of_model[v]) - vertices[v]) <= most)) {
-      sample_trim(own_, trims, t, mm_per_unit);
-      return own_;
-    }
-  own_.move(sampled, motion, vertices);
+  if (trims.model.empty() && !fits_model(trims, model, t, sampled.size())) {
+    sample_trim(own_, trims, t, mm_per_unit);
+    return own_;
+  }
+  own_.move(sampled, motion_between(trims, model, t), vertices_of(trims, t));
   return own_;
 }
 

@@ -6,6 +6,7 @@
 #include <span>
 #include <vector>
 
+#include "stages/copies.hpp"
 #include "trimtack/cloth.hpp"
 #include "trimtack/mesh.hpp"
 #include "trimtack/types.hpp"
@@ -22,8 +23,7 @@ struct TrimSample {
 class SharedShapes {
  public:
   explicit SharedShapes(const TrimShapes& trims);  ///< Cost: linear in the trims. Keeps no reference.
-  /// The trim whose samples serve for t: of the same prototype and role, with as many vertices and triangles; t itself
-  /// when there is no such copy.
+  /// The trim whose samples serve for t, if they fit; t itself when there is no such copy.
   Index model_of(Index t) const { return model_[t]; }
   bool has_copies(Index t) const { return has_copies_[t] != 0; }  ///< another trim has t for its model
 

@@ -10,6 +10,8 @@
 #include <cstdint>
 #include <limits>
 
+#include "core/memory.hpp"
+
 namespace trimtack {
 namespace {
 
@@ -45,11 +47,46 @@ struct FloatBox {
   }
 };
 
+FloatBox rounded_box(const Vec3& low, const Vec3& high) {
+  return {{rounded_down(low.x), rounded_down(low.y), rounded_down(low.z)},
+          {rounded_up(high.x), rounded_up(high.y), rounded_up(high.z)}};
+}
+
 /// A triangle to be placed: twice its box's middle and its number.
 struct Item {
   std::array<float, 3> middle;
   Index triangle;
 };
+
+/// Puts the `left` least items along an axis first; ties go to the smaller number. Quickselect (Hoare 1961) whose
+/// parting does not branch on what it compares (Lomuto's scheme): half of such branches would be guessed wrong.
+void select(std::span<Item> items, std::size_t left, std::size_t axis) {
+  const auto less = [axis](const Item& p, const Item& q) {
+    const float a = p.middle[axis], b = q.middle[axis];
+    return (a < b) | ((a == b) & (p.triangle < q.triangle));
+  };
+  constexpr std::size_t kFew = 32;
+  for (int round = 2 * std::bit_width(items.size()); round > 0 && items.size() > kFew && left > 0; --round) {
+    std::array<Item, 3> some{items.front(), items[items.size() / 2], items.back()};
+    std::sort(some.begin(), some.end(), less);
+    const Item pivot = some[1];
+    std::size_t parted = 0;
+    for (Item& item : items) {
+      const Item here = item;
+      item = items[parted];
+      items[parted] = here;
+      parted += less(here, pivot) ? 1 : 0;
+    }
+    if (left == parted) return;
+    if (left < parted) {
+      items = items.first(parted);
+    } else {
+      items = items.subspan(parted);
+      left -= parted;
+    }
+  }
+  std::nth_element(items.begin(), items.begin() + static_cast<std::ptrdiff_t>(left), items.end(), less);
+}
 
 /// Consecutive items that hang under one child.
 struct Group {
@@ -62,7 +99,7 @@ class Builder {
       : tree_(tree), positions_(positions), triangles_(triangles) {}
 
   void run() {
-    items_.reserve(triangles_.size());
+    reserve_large(items_, triangles_.size());
     for (Index t = 0; t < triangles_.size(); ++t) {
       const Tri& c = triangles_[t];
       if (!is_finite(positions_[c[0]]) || !is_finite(positions_[c[1]]) || !is_finite(positions_[c[2]])) continue;
@@ -72,23 +109,18 @@ class Builder {
       items_.push_back(item);
     }
     if (items_.empty()) return;
-    tree_.leaves.reserve(items_.size() / WideLeaf::kWidth + 1);
+    reserve_large(tree_.leaves, items_.size() / WideLeaf::kWidth + 1);
     tree_.nodes.reserve(items_.size() / 48 + 16);
     make_node({0, static_cast<Index>(items_.size())});
   }
 
  private:
   FloatBox box_of(Index triangle) const {
-    FloatBox box;
     const Tri& c = triangles_[triangle];
     const Vec3 p = positions_[c[0]] - tree_.middle, q = positions_[c[1]] - tree_.middle,
                r = positions_[c[2]] - tree_.middle;
-    for (int k = 0; k < 3; ++k) {
-      const auto i = static_cast<std::size_t>(k);
-      box.low[i] = rounded_down(std::min({p[k], q[k], r[k]}));
-      box.high[i] = rounded_up(std::max({p[k], q[k], r[k]}));
-    }
-    return box;
+    return rounded_box({std::min({p.x, q.x, r.x}), std::min({p.y, q.y, r.y}), std::min({p.z, q.z, r.z})},
+                       {std::max({p.x, q.x, r.x}), std::max({p.y, q.y, r.y}), std::max({p.z, q.z, r.z})});
   }
 
   /// Halves a group along the longest axis, at a multiple of what a full child holds. @pre more than one child's worth
@@ -105,9 +137,7 @@ class Builder {
       if (high[k] - low[k] > high[axis] - low[axis]) axis = k;
     const Index children = (group.count + child_size - 1) / child_size;
     const Index left = children / 2 * child_size;
-    std::nth_element(begin, begin + left, end, [axis](const Item& p, const Item& q) {
-      return p.middle[axis] != q.middle[axis] ? p.middle[axis] < q.middle[axis] : p.triangle < q.triangle;
-    });
+    select(std::span(begin, end), left, axis);
     return {Group{group.first, left}, Group{group.first + left, group.count - left}};
   }
 
@@ -157,8 +187,15 @@ class Builder {
 
   FloatBox make_leaf(const Group& group) {
     WideLeaf& leaf = tree_.leaves.emplace_back();
-    FloatBox box;
-    for (Index i = 0; i < group.count; ++i) box.grow(box_of(items_[group.first + i].triangle));
+    // Rounding keeps the order: the least of all, rounded, is the least of what was rounded.
+    Vec3 low{1e300, 1e300, 1e300}, high = -low;
+    for (Index i = 0; i < group.count; ++i)
+      for (const Index v : triangles_[items_[group.first + i].triangle]) {
+        const Vec3& p = positions_[v];
+        low = {std::min(low.x, p.x), std::min(low.y, p.y), std::min(low.z, p.z)};
+        high = {std::max(high.x, p.x), std::max(high.y, p.y), std::max(high.z, p.z)};
+      }
+    const FloatBox box = rounded_box(low - tree_.middle, high - tree_.middle);
     for (int k = 0; k < 3; ++k) {
       const auto axis = static_cast<std::size_t>(k);
       leaf.middle[k] =
@@ -211,11 +248,6 @@ void WideTree::build(std::span<const Vec3> positions, std::span<const Tri> trian
   }
   middle = low.x <= high.x ? 0.5 * (low + high) : Vec3{};
   Builder(*this, positions, triangles).run();
-}
-
-float wide_limit(double squared_distance) {
-  // Below the least normal float the bounds may round to anything tiny.
-  return rounded_up(squared_distance * (1 + static_cast<double>(kWideSlack)) + 1e-37);
 }
 
 }  // namespace trimtack
