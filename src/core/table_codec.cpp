@@ -241,15 +241,15 @@ Result<std::vector<std::byte>> encode(const BindTable& table, std::uint32_t form
   for (const std::string& reason : table.unit.reasons) pool.add(reason);
   std::vector<layout::Binding> bindings;
   std::vector<layout::Detail> details;
-  bindings.reserve(table.bindings.size());
-  details.reserve(table.bindings.size());
+  reserve_large(bindings, table.bindings.size());
+  reserve_large(details, table.bindings.size());
   for (const Binding& binding : table.bindings) {
     bindings.push_back({binding.patch, binding.fallback, binding.trim, static_cast<std::uint32_t>(binding.role)});
     details.push_back(detail_of(binding, pool));
   }
   if (!pool.fits) return bad("table", "names and notes are longer than a table can hold; shorten them");
   std::vector<layout::Patch> patches;
-  patches.reserve(table.patches.size());
+  reserve_large(patches, table.patches.size());
   for (const Patch& patch : table.patches) patches.push_back(record_of(patch));
 
   layout::Header header = header_of(table, pool);
