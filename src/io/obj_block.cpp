@@ -510,7 +510,8 @@ void parse_block(const ParseOptions& options, const IndexCheck* check, Block& bl
   }
   if (block.positions.empty() && block.texcoords.empty() && block.normals.empty()) return;
   const auto lacks = [&](char c) { return block.text.find(c) == std::string_view::npos; };
-  block.plain_lines = block.plain_lines && lacks('\\') && lacks('\r');
+  constexpr std::size_t kLargest = std::numeric_limits<std::uint32_t>::max();  // that find_line_runs() can tell of
+  block.plain_lines = block.plain_lines && block.text.size() <= kLargest && lacks('\\') && lacks('\r');
 }
 
 Statement next_statement(const char* p, const char* end) {
