@@ -3,8 +3,10 @@
 #include "trimtack/components.hpp"
 
 #include <numeric>
+#include <utility>
 
 #include "core/memory.hpp"
+#include "stages/joined_vertices.hpp"
 
 namespace trimtack {
 namespace {
@@ -17,28 +19,10 @@ Index find_root(std::vector<Index>& parent, Index v) {
   return v;
 }
 
-/// A vertex that leads to the smallest of its component.
-std::vector<Index> join_faces(const FaceView& faces, const WeldMap& welded) {
-  std::vector<Index> parent = filled_large<Index>(faces.positions.size(), 0);
-  std::iota(parent.begin(), parent.end(), Index{0});
-  for (std::size_t i = 0; i < welded.later.size(); ++i) parent[welded.later[i]] = welded.first[i];
-  for (Index f = 0; f < faces.face_count(); ++f) {
-    const auto corners = faces.face(f);
-    if (corners.empty()) continue;
-    Index root = find_root(parent, corners[0]);
-    for (const Index v : corners.subspan(1)) {
-      if (parent[v] == root) continue;
-      const Index other = find_root(parent, v);
-      if (other == root) continue;
-      if (other < root) {
-        parent[root] = other;
-        root = other;
-      } else {
-        parent[other] = root;
-      }
-    }
-  }
-  return parent;
+/// The smaller of two roots becomes the root of both. @return it
+Index join_roots(std::vector<Index>& parent, Index a, Index b) {
+  if (a < b) std::swap(a, b);
+  return parent[a] = b;
 }
 
 /// Replaces what leads to the smallest vertex of a component by the component's number in the order of those.
@@ -85,10 +69,35 @@ void add_runs(std::span<const Index> owner, std::size_t begin, std::size_t end, 
 
 }  // namespace
 
+std::vector<Index> join_by_faces(const FaceView& faces) {
+  std::vector<Index> parent = filled_large<Index>(faces.positions.size(), 0);
+  std::iota(parent.begin(), parent.end(), Index{0});
+  for (Index f = 0; f < faces.face_count(); ++f) {
+    const auto corners = faces.face(f);
+    if (corners.empty()) continue;
+    Index root = find_root(parent, corners[0]);
+    for (const Index v : corners.subspan(1)) {
+      if (parent[v] == root) continue;
+      const Index other = find_root(parent, v);
+      if (other != root) root = join_roots(parent, root, other);
+    }
+  }
+  return parent;
+}
+
 ComponentMap find_components(const FaceView& faces, const WeldMap& welded) {
+  return find_components(faces, welded, join_by_faces(faces));
+}
+
+ComponentMap find_components(const FaceView& faces, const WeldMap& welded, std::vector<Index> joined) {
+  for (std::size_t i = 0; i < welded.later.size(); ++i) {
+    const Index a = find_root(joined, welded.later[i]);
+    const Index b = find_root(joined, welded.first[i]);
+    if (a != b) join_roots(joined, a, b);
+  }
   ComponentMap map;
   const Index face_count = faces.face_count();
-  map.of_vertex = join_faces(faces, welded);
+  map.of_vertex = std::move(joined);
   std::vector<Index> number(number_by_vertex(map.of_vertex), kNone);
   map.of_face = filled_large<Index>(face_count, kNone);
   Index count = 0;

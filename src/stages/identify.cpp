@@ -245,11 +245,19 @@ Result<Parts> identify(const SourceMesh& mesh, const IdentifyOptions& options, R
   report_welded_trims(input, welded_trims, report);
   const TrimGroups groups = options.edited != nullptr ? edited_trims(*options.edited, verdicts)
                                                       : group_trims(input, verdicts, options.executor);
-  describe_components(input, verdicts, groups, settled, options.uncertain_below, parts);
   Lines lines;
-  list_trims(input, m, verdicts, groups, options.executor, parts, lines);
-  list_rows(lines, options.executor, parts);
-  name_all(mesh, m, groups, options.edited, parts);
+  for_ranges(options.executor, 2, 1, [&](std::size_t which, std::size_t) {
+    if (which == 0)
+      list_trims(input, m, verdicts, groups, options.executor, parts, lines);
+    else
+      describe_components(input, verdicts, groups, settled, options.uncertain_below, parts);
+  });
+  for_ranges(options.executor, 2, 1, [&](std::size_t which, std::size_t) {
+    if (which == 0)
+      list_rows(lines, options.executor, parts);
+    else
+      name_all(mesh, m, groups, options.edited, parts);
+  });
   return parts;
 }
 

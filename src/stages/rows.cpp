@@ -6,6 +6,7 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
+#include <iterator>
 #include <limits>
 #include <numeric>
 
@@ -117,6 +118,23 @@ double median_gap(std::span<const Vec3> centres, std::span<const Index> row) {
   return *middle;
 }
 
+/// Rows of trims that are alike.
+std::vector<Row> rows_of(const RowInput& in, std::span<const Index> alike, const Executor& executor) {
+  std::vector<Vec3> points;
+  reserve_large(points, alike.size());
+  for (const Index t : alike) points.push_back(in.centres[t]);
+  std::vector<Row> rows;
+  for (const std::vector<Index>& line : chains(points, executor)) {
+    Row row;
+    for (const Index i : line) row.trims.push_back(alike[i]);
+    if (row.trims.back() < row.trims.front()) std::reverse(row.trims.begin(), row.trims.end());
+    row.pitch = median_gap(in.centres, row.trims);
+    if (in.trims[row.trims.front()].role == Role::Stitching) row.kind = RowKind::StitchLine;
+    rows.push_back(std::move(row));
+  }
+  return rows;
+}
+
 }  // namespace
 
 std::vector<Index> facing_rows(const RowInput& in, std::span<const Row> rows) {
@@ -149,24 +167,19 @@ std::vector<Row> find_rows(const RowInput& in, const Executor& executor) {
   std::vector<Index> order = filled_large<Index>(in.trims.size(), 0);
   std::iota(order.begin(), order.end(), Index{0});
   std::stable_sort(order.begin(), order.end(), [&](Index a, Index b) { return in.alike[a] < in.alike[b]; });
-  std::vector<Row> rows;
-  std::vector<Vec3> points;
+  std::vector<std::span<const Index>> groups;
   for (std::size_t begin = 0; begin < order.size();) {
     std::size_t end = begin + 1;
     while (end < order.size() && in.alike[order[end]] == in.alike[order[begin]]) ++end;
-    points.clear();
-    for (std::size_t i = begin; i < end; ++i) points.push_back(in.centres[order[i]]);
-    if (points.size() >= 3)
-      for (const std::vector<Index>& line : chains(points, executor)) {
-        Row row;
-        for (const Index i : line) row.trims.push_back(order[begin + i]);
-        if (row.trims.back() < row.trims.front()) std::reverse(row.trims.begin(), row.trims.end());
-        row.pitch = median_gap(in.centres, row.trims);
-        if (in.trims[row.trims.front()].role == Role::Stitching) row.kind = RowKind::StitchLine;
-        rows.push_back(std::move(row));
-      }
+    if (end - begin >= 3) groups.push_back(std::span<const Index>(order).subspan(begin, end - begin));
     begin = end;
   }
+  std::vector<std::vector<Row>> found(groups.size());
+  for_ranges(executor, groups.size(), 1, [&](std::size_t begin, std::size_t end) {
+    for (std::size_t g = begin; g < end; ++g) found[g] = rows_of(in, groups[g], executor);
+  });
+  std::vector<Row> rows;
+  for (std::vector<Row>& own : found) std::move(own.begin(), own.end(), std::back_inserter(rows));
   std::sort(rows.begin(), rows.end(), [](const Row& a, const Row& b) { return a.trims.front() < b.trims.front(); });
   const std::vector<Index> facing = facing_rows(in, rows);
   for (Index r = 0; r < rows.size(); ++r)

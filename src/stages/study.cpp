@@ -2,8 +2,10 @@
 #include "stages/study.hpp"
 
 #include <algorithm>
+#include <utility>
 
 #include "stages/clues.hpp"
+#include "stages/joined_vertices.hpp"
 #include "trimtack/units.hpp"
 
 namespace trimtack {
@@ -67,8 +69,14 @@ Result<Study> study(const SourceMesh& mesh, const IdentifyOptions& options, Repo
   if (mesh.face_count() == 0) return no_faces;
   const FaceView faces{mesh.positions, mesh.face_offsets, mesh.corner_position};
   Study s;
-  s.welded = weld(mesh.positions, options.weld_groups);
-  s.components = find_components(faces, s.welded);
+  std::vector<Index> joined;
+  for_ranges(options.executor, 2, 1, [&](std::size_t which, std::size_t) {
+    if (which == 0)
+      s.welded = weld(mesh.positions, options.weld_groups);
+    else
+      joined = join_by_faces(faces);
+  });
+  s.components = find_components(faces, s.welded, std::move(joined));
   if (s.components.count() == 0) return no_faces;
   s.shapes = measure_shapes(faces, s.components, options.executor);
   s.families = find_families(s.shapes);
