@@ -237,7 +237,7 @@ Result<void> FileSet::patch(const std::string& name, std::uint64_t offset, std::
   const std::size_t i = acquired->first;
   const int fd = acquired->second;
   Staged& file = impl_->file(i);
-  const auto done = [&]() -> Result<void> {
+  Result<void> done = [&]() -> Result<void> {
     if (offset + bytes.size() > file.bytes) return Impl::not_written(name);
     std::string difference(bytes.size(), '\0');
     if (const int error_number = posix::read_at(fd, offset, difference)) return impl_->at_file(name, error_number);
