@@ -78,11 +78,9 @@ Result<void> write_format(Session& session, FileSet& files, Following& following
   for (const auto& [of, stale] : {std::pair{"ply", "frames/"}, {"usda", "textures/"}, {"placements", "shapes/"}}) {
     if (format == of) files.retire(stale);
   }
-  const auto to = [&files](const char* name) {
-    return [&files, name](std::string_view piece) { return files.append(name, piece); };
-  };
-  if (format == "json") return write_table_json(following.table(), to("bindings.json"), session.executor());
-  if (format == "csv") return write_table_csv(following.table(), to("bindings.csv"), session.executor());
+  if (format == "json")
+    return write_table_json(following.table(), sink_into(files, "bindings.json"), session.executor());
+  if (format == "csv") return write_table_csv(following.table(), sink_into(files, "bindings.csv"), session.executor());
   if (format == "ttb") return files.write("bindings.ttb", std::span<const std::byte>(following.folder().table_bytes));
   if (format == "ply") return write_ply_files(session, files, following, options);
   if (format == "usda") return write_usda(files, scene.name + ".usda", scene, {session.executor()}, session.report());

@@ -315,7 +315,7 @@ Result<void> write_part(const Session& session, FileSet& files, const Garment& g
   options.executor = session.executor();
   options.header = map.faces.empty() && map.positions.empty() ? "nothing of this role in the combined export" : "";
   options.part = &map;
-  return write_obj(garment.combined, options, [&](std::string_view piece) { return files.append(name, piece); });
+  return write_obj(garment.combined, options, sink_into(files, name));
 }
 
 Result<void> write_table_bytes(FileSet& files, const BindTable& table) {
@@ -349,8 +349,7 @@ Result<void> write_split(Session& session, FileSet& files, const Garment& garmen
     return {};
   };
   const auto write_parts = [&] {
-    return write_parts_json(garment.parts, garment.maps,
-                            [&](std::string_view piece) { return files.append("parts.json", piece); });
+    return write_parts_json(garment.parts, garment.maps, sink_into(files, "parts.json"));
   };
   const std::array<WriteStep, 2> steps{write_meshes, write_parts};
   return run_steps(session, steps);
@@ -372,12 +371,10 @@ Result<void> write_tables(Session& session, FileSet& files, const BindTable& tab
   session.progress("writing the tables");
   for (const char* name : kTables)
     if (auto done = files.start(name); !done) return done;
-  const auto to = [&files](const char* name) {
-    return [&files, name](std::string_view piece) { return files.append(name, piece); };
-  };
-  const std::array<WriteStep, 3> steps{[&] { return write_table_json(table, to("bindings.json"), session.executor()); },
-                                       [&] { return write_table_bytes(files, table); },
-                                       [&] { return write_table_csv(table, to("bindings.csv"), session.executor()); }};
+  const std::array<WriteStep, 3> steps{
+      [&] { return write_table_json(table, sink_into(files, "bindings.json"), session.executor()); },
+      [&] { return write_table_bytes(files, table); },
+      [&] { return write_table_csv(table, sink_into(files, "bindings.csv"), session.executor()); }};
   return run_steps(session, steps);
 }
 

@@ -310,10 +310,7 @@ std::string write_obj(const SourceMesh& mesh, const ObjWriteOptions& options) {
   out.reserve(48 * (mesh.positions.size() + mesh.normals.size()) + 28 * mesh.texcoords.size() +
               24 * mesh.corner_position.size());
   advise_large_pages(out.data(), out.capacity());
-  const TextSink sink = [&](std::string_view piece) -> Result<void> {
-    out += piece;
-    return {};
-  };
+  const TextSink sink = sink_into(out);
   if (write_obj(mesh, options, sink)) return out;
   // The text is not there any more; appending to a string does not fail.
   out.clear();

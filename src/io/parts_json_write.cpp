@@ -245,10 +245,7 @@ Result<void> write_parts_json(const Parts& parts, const SplitMaps& maps, const T
 
 std::string write_parts_json(const Parts& parts, const SplitMaps& maps) {
   std::string out;
-  static_cast<void>(write_parts_json(parts, maps, [&](std::string_view piece) {
-    out += piece;
-    return Result<void>{};
-  }));
+  (void)write_parts_json(parts, maps, sink_into(out));
   return out;
 }
 

@@ -85,10 +85,7 @@ Result<void> write_table_csv(const BindTable& table, const TextSink& sink, const
 
 std::string write_table_csv(const BindTable& table) {
   std::string out;
-  (void)write_table_csv(table, [&](std::string_view piece) {
-    out += piece;
-    return Result<void>{};
-  });
+  (void)write_table_csv(table, sink_into(out));
   return out;
 }
 

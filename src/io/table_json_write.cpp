@@ -167,10 +167,7 @@ Result<void> write_table_json(const BindTable& table, const TextSink& sink, cons
 
 std::string write_table_json(const BindTable& table) {
   std::string out;
-  (void)write_table_json(table, [&](std::string_view piece) {
-    out += piece;
-    return Result<void>{};
-  });
+  (void)write_table_json(table, sink_into(out));
   return out;
 }
 

@@ -8,8 +8,10 @@
 #include <span>
 #include <string>
 #include <string_view>
+#include <utility>
 #include <vector>
 
+#include "trimtack/io/text_sink.hpp"
 #include "trimtack/parallel.hpp"
 #include "trimtack/result.hpp"
 
@@ -66,6 +68,11 @@ class FileSet {
   explicit FileSet(std::unique_ptr<Impl> impl);
   std::unique_ptr<Impl> impl_;
 };
+
+/// Appends all pieces to one file of the set, which must outlive the sink.
+inline TextSink sink_into(FileSet& files, std::string name) {
+  return [&files, name = std::move(name)](std::string_view piece) { return files.append(name, piece); };
+}
 
 /// Holds a folder's set still while several of its files are read: a run that wants to replace them waits.
 /// Any number of readers at a time. Finishes what a killed run left, when it may.
