@@ -20,7 +20,7 @@ struct Input {
   fs::path materials;
 };
 
-Result<Input> read_input(Session& session, const std::string& path) {
+Result<Input> read_input(Session& session, const std::string& path, Normals normals) {
   Input input;
   std::error_code ignored;
   if (fs::is_directory(path, ignored)) {
@@ -31,7 +31,7 @@ Result<Input> read_input(Session& session, const std::string& path) {
     input.materials = path;
     return input;
   }
-  Result<SourceMesh> combined = read_combined(session, path);
+  Result<SourceMesh> combined = read_combined(session, path, normals);
   if (!combined) return combined.error();
   input.combined = std::move(*combined);
   input.materials = fs::path(path).parent_path();
@@ -129,10 +129,10 @@ int run(const BindCommandOptions& options) {
   Session session("bind", options.common);
   Result<FileSet> files = FileSet::open(options.output);
   if (!files) return session.fail(files.error());
-  Result<Input> input = read_input(session, options.input);
+  const bool numbers = options.verify || options.prototypes || options.selectors.cut;
+  Result<Input> input = read_input(session, options.input, numbers ? Normals::Numbers : Normals::Text);
   if (!input) return session.fail(input.error());
   PipelineOptions pipeline = binding_options(session, options, *input);
-  if (!options.verify && !options.prototypes && !options.selectors.cut) leave_normals_to_text(input->combined);
   session.progress("finding the parts");
   Result<Garment> garment = take_apart(std::move(input->combined), pipeline, session.report());
   if (!garment) return session.fail(garment.error());

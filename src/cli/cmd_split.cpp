@@ -11,9 +11,9 @@ int run(const SplitOptions& options) {
   Session session("split", options.common);
   Result<FileSet> files = FileSet::open(options.output);
   if (!files) return session.fail(files.error());
-  Result<SourceMesh> combined = read_combined(session, options.input);
+  const bool numbers = options.verify || options.prototypes || options.selectors.cut;
+  Result<SourceMesh> combined = read_combined(session, options.input, numbers ? Normals::Numbers : Normals::Text);
   if (!combined) return session.fail(combined.error());
-  if (!options.verify && !options.prototypes && !options.selectors.cut) leave_normals_to_text(*combined);
   session.progress("finding the parts");
   const Result<Garment> garment = take_apart(
       std::move(*combined), pipeline_options(options.common, options.selectors, session.executor()), session.report());

@@ -151,7 +151,7 @@ constexpr std::uint64_t kLeastBytes = 6;
 
 }  // namespace
 
-Result<SourceMesh> read_combined(Session& session, const std::string& path) {
+Result<SourceMesh> read_combined(Session& session, const std::string& path, Normals normals) {
   session.progress("reading " + path);
   std::error_code ignored;
   if (fs::is_directory(path, ignored)) {
@@ -172,15 +172,11 @@ Result<SourceMesh> read_combined(Session& session, const std::string& path) {
     if (!mesh.attached.empty()) mesh.material_libraries = {mesh.attached.front().name};
     return mesh;
   }
-  Result<SourceMesh> mesh = read_obj(path, obj_options(session), session.report());
+  ObjReadOptions options = obj_options(session);
+  options.leave_normals = normals == Normals::Text;
+  Result<SourceMesh> mesh = read_obj(path, options, session.report());
   give_back_freed_memory();  // of the blocks that were parsed
   return mesh;
-}
-
-void leave_normals_to_text(SourceMesh& mesh) {
-  if (mesh.text == nullptr || mesh.text->count[2] != mesh.normals.size()) return;
-  std::vector<Vec3>().swap(mesh.normals);
-  give_back_freed_memory();
 }
 
 namespace {

@@ -13,11 +13,14 @@
 
 namespace trimtack::cli {
 
-/// A combined export from a file (OBJ or PLY).
-Result<SourceMesh> read_combined(Session& session, const std::string& path);
+/// What is wanted of an export's normals.
+enum class Normals : std::uint8_t {
+  Numbers,  ///< all that there are
+  Text      ///< they are written but not looked at: left to the text, where there is one
+};
 
-/// Gives back the numbers of normals that the mesh's text has, for who writes them but does not look at them.
-void leave_normals_to_text(SourceMesh& mesh);
+/// A combined export from a file (OBJ, PLY or GLB).
+Result<SourceMesh> read_combined(Session& session, const std::string& path, Normals normals = Normals::Numbers);
 
 /// What a folder is read for.
 enum class FolderUse : std::uint8_t {

@@ -132,7 +132,8 @@ bool read_normal(Parser& parser) {
   const int count = read_numbers(parser, start + 2, "vn", n);
   if (count < 0) return false;
   if (count != 3) return fail(parser, start, "vn has " + std::to_string(count) + " numbers; it takes 3");
-  parser.block.normals.push({n[0], n[1], n[2]});
+  ++parser.block.normal_count;
+  if (!parser.options.leave_normals) parser.block.normals.push({n[0], n[1], n[2]});
   return true;
 }
 
@@ -149,7 +150,7 @@ std::int64_t local_count(const Block& block, Counted counted) {
     case kNormals:
       break;
   }
-  return static_cast<std::int64_t>(block.normals.size);
+  return static_cast<std::int64_t>(block.normal_count);
 }
 
 bool fail_range(Parser& parser, const char* at, Counted counted) {
@@ -485,6 +486,7 @@ void reset(Block& block, std::uint64_t begin, std::uint64_t end) {
   for (Buffer<Index>& list : block.lists) list.clear();
   for (Buffer<Index>& list : block.relative) list.clear();
   block.texcoords.clear();
+  block.normal_count = 0;
   block.face_ends.clear();
   block.largest = {-1, -1, -1};
   block.lowest = {0, 0, 0};
@@ -508,7 +510,7 @@ void parse_block(const ParseOptions& options, const IndexCheck* check, Block& bl
     }
     if (!read_statement(parser)) return;
   }
-  if (block.positions.empty() && block.texcoords.empty() && block.normals.empty()) return;
+  if (block.positions.empty() && block.texcoords.empty() && block.normal_count == 0) return;
   const auto lacks = [&](char c) { return block.text.find(c) == std::string_view::npos; };
   constexpr std::size_t kLargest = std::numeric_limits<std::uint32_t>::max();  // that find_line_runs() can tell of
   block.plain_lines = block.plain_lines && block.text.size() <= kLargest && lacks('\\') && lacks('\r');

@@ -60,6 +60,7 @@ struct Block {
   std::string room;                  ///< where `text` may be
   std::uint64_t checksum = 0;        ///< of `text`
   Buffer<Vec3> positions, colours, normals;
+  std::uint64_t normal_count = 0;  ///< also of those left to the text
   Buffer<double> position_weights, colour_alpha, texcoord_w;
   Buffer<Vec2> texcoords;
   Buffer<std::uint64_t> position_at;  ///< offsets in the text
@@ -88,6 +89,7 @@ struct IndexCheck {
 struct ParseOptions {
   bool keep_text = true;        ///< note where v statements start
   bool positions_only = false;  ///< pass over all statements but v unread
+  bool leave_normals = false;   ///< look at normals, but keep none
 };
 
 /// Parses the block's text; stops at the first failure.

@@ -19,7 +19,7 @@ using Before = std::vector<Counts>;
 void count_block(Counts& counts, const Block& block) {
   counts.elements[kPositions] += static_cast<std::int64_t>(block.positions.size);
   counts.elements[kTexcoords] += static_cast<std::int64_t>(block.texcoords.size);
-  counts.elements[kNormals] += static_cast<std::int64_t>(block.normals.size);
+  counts.elements[kNormals] += static_cast<std::int64_t>(block.normal_count);
   counts.faces += block.face_ends.size;
   counts.corners += block.lists[kCornerPosition].size;
   counts.loose += block.loose.size();
@@ -250,7 +250,7 @@ void sample_lines(const char* p, const char* end, Sample& sample) {
 
 }  // namespace
 
-Result<void> reserve_by_sample(const Input& input, Merge& merge) {
+Result<void> reserve_by_sample(const Input& input, bool leave_normals, Merge& merge) {
   constexpr std::size_t kSlices = 256;
   constexpr std::size_t kSliceBytes = 2048;
   if (input.size < 8 * kSlices * kSliceBytes) return {};
@@ -281,7 +281,7 @@ Result<void> reserve_by_sample(const Input& input, Merge& merge) {
   SourceMesh& mesh = merge.mesh;
   reserve_large(mesh.positions, places(sample.v, kLeastV));
   reserve_large(mesh.texcoords, places(sample.vt, kLeastVt));
-  reserve_large(mesh.normals, places(sample.vn, kLeastVn));
+  if (!leave_normals) reserve_large(mesh.normals, places(sample.vn, kLeastVn));
   reserve_large(mesh.face_offsets, places(sample.f, kLeastFace));
   reserve_large(mesh.corner_position, places(sample.corners, kLeastCorner));
   if (sample.vt > 0) reserve_large(mesh.corner_texcoord, places(sample.corners, kLeastCorner));

@@ -46,8 +46,9 @@ struct Merge {
 };
 
 /// Makes room for what a sample of the text promises, so that nothing is moved while it grows.
+/// @param leave_normals  as of ObjReadOptions
 /// @error when the text cannot be read
-Result<void> reserve_by_sample(const Input& input, Merge& merge);
+Result<void> reserve_by_sample(const Input& input, bool leave_normals, Merge& merge);
 
 /// Appends blocks without failures, in order. Arrays are independent of each other and filled in parallel.
 void append_blocks(std::span<Block> blocks, const Executor& executor, Merge& merge);

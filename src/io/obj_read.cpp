@@ -63,11 +63,9 @@ Result<void> parse_blocks(const obj::Input& input, const std::string& file, cons
                           obj::Merge& merge) {
   const Result<std::vector<obj::TextRange>> ranges = obj::cut_blocks(input, options.block_bytes);
   if (!ranges) return ranges.error();
-  const obj::ParseOptions how{options.keep_text, options.positions_only};
+  const obj::ParseOptions how{options.keep_text, options.positions_only, options.leave_normals};
   const std::size_t width = std::clamp<std::size_t>(options.executor.width, 1, 256);
   PieceWaves<Block> waves = piece_waves<Block>(std::min(kBlocksPerThread * width, ranges->size()));
-  // Of two threads the other one is busy with the next wave.
-  const Executor appending = width > 2 ? options.executor : Executor{};
   const auto make = [&](std::size_t i, Block& block) { read_and_parse(input, (*ranges)[i], how, block); };
   const auto take = [&](std::span<Block> blocks) -> Result<void> {
     for (const Block& block : blocks) {
@@ -75,7 +73,7 @@ Result<void> parse_blocks(const obj::Input& input, const std::string& file, cons
       const obj::Failure& failure = block.failure;
       if (failure.failed) return bad_input(file, line_at(input, failure.at), failure.message);
     }
-    obj::append_blocks(blocks, appending, merge);
+    obj::append_blocks(blocks, options.executor, merge);
     return check_size(input, file, options, merge);
   };
   return make_waves(options.executor, ranges->size(), waves, make, take);
@@ -146,7 +144,7 @@ std::shared_ptr<const SourceText> text_of(obj::Input input, obj::Merge& merge) {
 Result<SourceMesh> parse(obj::Input input, const std::string& file, const ObjReadOptions& options, Report& report) {
   obj::Merge merge;
   if (!options.positions_only) {
-    if (Result<void> good = obj::reserve_by_sample(input, merge); !good) return good.error();
+    if (Result<void> good = obj::reserve_by_sample(input, options.leave_normals, merge); !good) return good.error();
   }
   if (Result<void> good = parse_blocks(input, file, options, merge); !good) return good.error();
   if (Result<void> good = check_indices(input, file, merge); !good) return good.error();

@@ -43,12 +43,19 @@ struct Places {
   Index operator()(Index number) const { return number == kNone || places.empty() ? number : places[number - first]; }
 };
 
+/// Most exporters number positions, texture coordinates and normals alike. Those of a part are then selected alike.
+bool alike(const Selection& a, const Selection& b) {
+  return a.list == b.list || (a.list != nullptr && b.list != nullptr && *a.list == *b.list);
+}
+
 /// A mesh, or one output of its split.
 struct Content {
   const SourceMesh& mesh;
   std::array<Selection, 3> elements;  ///< positions, texture coordinates, normals
   Selection faces, loose;
-  Places position, texcoord, normal;
+  Places position;
+  bool texcoords_alike, normals_alike;  ///< same numbers, same places: the lists of their own below are empty then
+  Places own_texcoord, own_normal;
   std::vector<Index> loose_before_face;  ///< of each selected loose element, in selected faces
 
   Content(const SourceMesh& m, const SubsetMap* part)
@@ -59,12 +66,16 @@ struct Content {
         faces(selection_of(part, &SubsetMap::faces, m.face_count())),
         loose(selection_of(part, &SubsetMap::loose, m.loose.size())),
         position(elements[0]),
-        texcoord(elements[1]),
-        normal(elements[2]) {
+        texcoords_alike(alike(elements[0], elements[1])),
+        normals_alike(alike(elements[0], elements[2])),
+        own_texcoord(texcoords_alike ? Selection{} : elements[1]),
+        own_normal(normals_alike ? Selection{} : elements[2]) {
     loose_before_face.reserve(loose.count);
     for (std::size_t i = 0; i < loose.count; ++i)
       loose_before_face.push_back(static_cast<Index>(faces.before(m.loose[loose[i]].before_face)));
   }
+  Index texcoord(Index number) const { return texcoords_alike ? position(number) : own_texcoord(number); }
+  Index normal(Index number) const { return normals_alike ? position(number) : own_normal(number); }
 };
 
 // --- numbers ----------------------------------------------------------------------------------------------------

@@ -278,6 +278,26 @@ TEST_CASE("positions alone are those of the whole mesh, whatever stands between 
   CHECK(contains(to_text(damaged.error()), "v has 2 numbers"));
 }
 
+TEST_CASE("normals left to the text are looked at, counted and spliced, but not kept") {
+  const std::string text = kFour + "vn 1 0 0.25\nf 1/1/1 2/2/2 3/3/-1\n";
+  for (const std::size_t block : {std::size_t{1}, std::size_t{17}, std::size_t{1} << 18}) {
+    ObjReadOptions options;
+    options.leave_normals = true;
+    options.block_bytes = block;
+    Report report;
+    const Result<SourceMesh> mesh = parse_obj(text, "coat.obj", options, report);
+    REQUIRE(mesh);
+    CHECK(mesh->normals.empty());
+    CHECK(normal_count(*mesh) == 2);
+    CHECK(mesh->corner_normal == std::vector<Index>{0, 1, 1});
+    CHECK(write_obj(*mesh, {}) == write_obj(parsed(text), {}));
+    CHECK(to_text(parse_obj(kFour + "vn 0 1 x\n", "coat.obj", options, report).error()) ==
+          refused(kFour + "vn 0 1 x\n"));
+    CHECK(to_text(parse_obj(kFour + "f 1//1 2//1 3//2\n", "coat.obj", options, report).error()) ==
+          refused(kFour + "f 1//1 2//1 3//2\n"));
+  }
+}
+
 TEST_CASE("files are read as text in memory is") {
   const test::ScratchFolder folder;
   const std::filesystem::path path = folder.path() / "coat.obj";

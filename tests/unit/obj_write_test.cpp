@@ -191,6 +191,26 @@ TEST_CASE("lines copied together are those that the parser finds one by one") {
   }
 }
 
+TEST_CASE("a part's corners name its own numbers, whether the kinds are selected alike or not") {
+  const std::string text =
+      "v 0 0 0\nv 1 0 0\nv 0 1 0\nv 1 1 0\nvt 0 0\nvt 1 0\nvt 0 1\nvt 1 1\nvn 0 0 1\nvn 0 1 0\nvn 1 0 0\nvn 1 1 0\n"
+      "f 1/1/1 2/2/2 3/3/3\nf 2/2/2 4/4/4 3/1/2\n";
+  const SourceMesh mesh = parsed(text);
+  SubsetMap part;
+  part.positions = {1, 2, 3};
+  part.texcoords = {0, 1, 3};
+  part.normals = {1, 3};
+  part.faces = {1};
+  ObjWriteOptions options;
+  options.part = &part;
+  CHECK(write_obj(mesh, options) ==
+        "v 1 0 0\nv 0 1 0\nv 1 1 0\nvt 0 0\nvt 1 0\nvt 1 1\nvn 0 1 0\nvn 1 1 0\nf 1/2/1 3/3/2 2/1/1\n");
+  part.faces = {0};
+  part.positions = part.texcoords = part.normals = {0, 1, 2};
+  CHECK(write_obj(mesh, options) ==
+        "v 0 0 0\nv 1 0 0\nv 0 1 0\nvt 0 0\nvt 1 0\nvt 0 1\nvn 0 0 1\nvn 0 1 0\nvn 1 0 0\nf 1/1/1 2/2/2 3/3/3\n");
+}
+
 TEST_CASE("the text stays in its file, and a file that was changed meanwhile is found out") {
   const test::ScratchFolder folder;
   const std::filesystem::path path = folder.path() / "coat.obj";

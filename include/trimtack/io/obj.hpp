@@ -24,6 +24,9 @@ struct ObjReadOptions {
   /// Pass over everything but v unread, also where it is damaged: for frames of a mesh that is known. Not together
   /// with keep_text, whose writer needs all statements.
   bool positions_only = false;
+  /// Leave the numbers of normals to the text: they are looked at, but SourceMesh::normals stays empty. For who splices
+  /// them and looks at none; only together with keep_text.
+  bool leave_normals = false;
   std::uint64_t max_memory_bytes = 0;  ///< 0: no limit
   /// Text parsed at a time, in bytes: the unit of work for the executor. Never changes the result.
   std::size_t block_bytes = std::size_t{1} << 18;
