@@ -3,7 +3,9 @@
 
 #include <algorithm>
 #include <array>
+#include <numeric>
 
+#include "core/memory.hpp"
 #include "io/parts_json_read.hpp"
 
 namespace trimtack {
@@ -83,7 +85,7 @@ class Checker {
   }
 
   static void fill(std::vector<Index>& out, const std::vector<Owned>& ranges, Index count) {
-    out.assign(count, kNone);
+    out = filled_large(count, kNone);
     for (const Owned& item : ranges)
       std::fill(out.begin() + item.range.first, out.begin() + item.range.end, item.owner);
   }
@@ -158,9 +160,13 @@ class Checker {
   static void expand(const std::vector<IndexRange>& ranges, std::vector<Index>& out) {
     std::size_t count = 0;
     for (const IndexRange& range : ranges) count += range.end - range.first;
-    out.reserve(count);
+    if (count == 0) return;
+    reserve_large(out, count);
+    out.resize(count);
+    Index* place = out.data();
     for (const IndexRange& range : ranges) {
-      for (Index i = range.first; i < range.end; ++i) out.push_back(i);
+      std::iota(place, place + (range.end - range.first), range.first);
+      place += range.end - range.first;
     }
   }
 

@@ -43,6 +43,7 @@ struct ItemRule {
 };
 
 // clang-format off
+/// Keys of one parent stand together.
 inline constexpr auto kKeys = std::to_array<KeyRule>({
   {Field::Root, "format", Field::Format, true}, {Field::Root, "version", Field::Version, true},
   {Field::Root, "source", Field::Source, true}, {Field::Root, "components", Field::Components, true},
@@ -62,8 +63,8 @@ inline constexpr auto kKeys = std::to_array<KeyRule>({
   {Field::Trim, "role", Field::TrimRole, false}, {Field::Trim, "components", Field::TrimComponents, true},
   {Field::Trim, "prototype", Field::TrimPrototype, false}, {Field::Trim, "mirrored", Field::TrimMirrored, false},
   {Field::Trim, "scale", Field::TrimScale, false}, {Field::Trim, "placement", Field::TrimPlacement, false},
-  {Field::TrimPlacement, "translation", Field::TrimTranslation, true},
-  {Field::TrimPlacement, "rotation", Field::TrimRotation, true}, {Field::Trim, "row", Field::TrimRow, false},
+  {Field::Trim, "row", Field::TrimRow, false}, {Field::TrimPlacement, "translation", Field::TrimTranslation, true},
+  {Field::TrimPlacement, "rotation", Field::TrimRotation, true},
   {Field::Prototype, "id", Field::PrototypeId, true}, {Field::Prototype, "name", Field::PrototypeName, false},
   {Field::Prototype, "trim", Field::PrototypeTrim, true}, {Field::Prototype, "count", Field::PrototypeCount, false},
   {Field::Prototype, "size", Field::PrototypeSize, false},
@@ -73,11 +74,11 @@ inline constexpr auto kKeys = std::to_array<KeyRule>({
   {Field::Row, "id", Field::RowId, true}, {Field::Row, "kind", Field::RowKind, true},
   {Field::Row, "pitch", Field::RowPitch, false}, {Field::Row, "trims", Field::RowTrims, true},
   {Field::Maps, "cloth", Field::Map, true}, {Field::Maps, "trims", Field::Map, true},
-  {Field::Maps, "stitching", Field::Map, true},
+  {Field::Maps, "stitching", Field::Map, true}, {Field::Maps, "spanning", Field::Spanning, true},
   {Field::Map, "vertices", Field::MapVertices, true}, {Field::Map, "texcoords", Field::MapTexcoords, true},
   {Field::Map, "normals", Field::MapNormals, true}, {Field::Map, "faces", Field::MapFaces, true},
   {Field::Map, "loose", Field::MapLoose, true}, {Field::Map, "loose_before_face", Field::MapBefore, true},
-  {Field::Maps, "spanning", Field::Spanning, true}, {Field::Span, "loose", Field::SpanLoose, true},
+  {Field::Span, "loose", Field::SpanLoose, true},
   {Field::Span, "kind", Field::SpanKind, true}, {Field::Span, "vertices", Field::SpanVertices, true},
   {Field::Span, "texcoords", Field::SpanTexcoords, true}, {Field::Span, "before_face", Field::SpanBefore, true},
   {Field::Span, "object", Field::SpanObject, true}, {Field::Span, "group", Field::SpanGroup, true},
@@ -129,5 +130,32 @@ inline constexpr auto kShapes = std::to_array<FieldRule>({
   {Field::SpanGroup, Shape::Text}, {Field::SpanSmoothing, Shape::Text}, {Field::SpanMaterial, Shape::Text},
 });
 // clang-format on
+
+/// The rules above, by field.
+struct FieldRules {
+  Shape shape = Shape::Object;
+  Field item = Field::Skip;                   ///< of an array
+  std::uint8_t first_key = 0, key_count = 0;  ///< in kKeys, of an object
+};
+inline constexpr auto kRules = [] {
+  std::array<FieldRules, static_cast<std::size_t>(Field::SpanMaterial) + 1> rules{};
+  const auto of = [&](Field field) -> FieldRules& { return rules[static_cast<std::size_t>(field)]; };
+  for (const FieldRule& rule : kShapes) of(rule.field).shape = rule.shape;
+  for (const ItemRule& rule : kItems) of(rule.parent).item = rule.item;
+  for (std::size_t k = kKeys.size(); k-- > 0;) {
+    of(kKeys[k].parent).first_key = static_cast<std::uint8_t>(k);
+    ++of(kKeys[k].parent).key_count;
+  }
+  return rules;
+}();
+static_assert(
+    [] {
+      for (std::size_t k = 0; k < kKeys.size(); ++k) {
+        const FieldRules& rules = kRules[static_cast<std::size_t>(kKeys[k].parent)];
+        if (k < rules.first_key || k >= std::size_t{rules.first_key} + rules.key_count) return false;
+      }
+      return true;
+    }(),
+    "keys of one parent stand together");
 
 }  // namespace trimtack::parts_json

@@ -4,7 +4,6 @@
 #include "io/parts_json_read.hpp"
 
 #include <algorithm>
-#include <bitset>
 #include <nlohmann/json.hpp>
 
 #include "io/parts_json_fields.hpp"
@@ -25,17 +24,14 @@ struct Scalar {
 struct Frame {
   Field field = Field::Skip;
   bool is_array = false;
-  Field item = Field::Skip;        ///< of an array
-  Field child = Field::Skip;       ///< of an object: the field of the current key
-  std::size_t index = 0;           ///< of an array: the current item
-  std::string key;                 ///< of an object: the current key
-  std::bitset<kKeys.size()> seen;  ///< of an object: bit k set when kKeys[k] was read
+  Field child = Field::Skip;  ///< of an array: its items; of an object: the field of the current key
+  std::size_t index = 0;      ///< of an array: the current item
+  std::string_view key;       ///< of an object: the current key
+  std::string unknown_key;    ///< where that is one that the grammar lacks
+  std::uint32_t seen = 0;     ///< of an object: bit k set when its k-th key was read
 };
 
-Shape shape_of(Field field) {
-  return std::find_if(kShapes.begin(), kShapes.end(), [&](const FieldRule& rule) { return rule.field == field; })
-      ->shape;
-}
+const FieldRules& rules_of(Field field) { return kRules[static_cast<std::size_t>(field)]; }
 
 const char* shape_text(Shape shape) {
   static constexpr const char* kTexts[] = {
@@ -51,7 +47,7 @@ class Reader {
   using string_t = nlohmann::json::string_t;
   using binary_t = nlohmann::json::binary_t;
 
-  explicit Reader(const std::string& file) : file_(file) {}
+  explicit Reader(const std::string& file) : file_(file) { stack_.reserve(kDeepest); }
 
   bool null() { return scalar({}); }
   bool boolean(bool value) { return scalar({Scalar::Kind::Flag, value, 0, 0, nullptr}); }
@@ -86,10 +82,7 @@ class Reader {
   void begin(Field field);
   bool fail(const std::string& what);
   std::string path() const;
-  Field next_field() const {
-    if (stack_.empty()) return Field::Root;
-    return stack_.back().is_array ? stack_.back().item : stack_.back().child;
-  }
+  Field next_field() const { return stack_.empty() ? Field::Root : stack_.back().child; }
   void advance() {
     if (!stack_.empty() && stack_.back().is_array) ++stack_.back().index;
   }
@@ -100,7 +93,7 @@ class Reader {
   SpanningElement& span() { return raw.spanning.back(); }
 
   const std::string& file_;
-  std::vector<Frame> stack_;
+  std::vector<Frame> stack_;  ///< never moved: frames hold views of their own texts
   std::vector<IndexRange>* ranges_ = nullptr;
   std::size_t map_ = 0;  ///< 0 cloth, 1 trims, 2 stitching
   IndexRange range_;
@@ -112,7 +105,7 @@ std::string Reader::path() const {
     if (frame.is_array) {
       text += "[" + std::to_string(frame.index) + "]";
     } else if (!frame.key.empty()) {
-      text += (text.empty() ? "" : ".") + frame.key.substr(0, 80);
+      text += (text.empty() ? "" : ".") + std::string(frame.key.substr(0, 80));
     }
   }
   return text.empty() ? "the file" : text;
@@ -133,15 +126,19 @@ bool Reader::parse_error(std::size_t position, const std::string&, const nlohman
 
 bool Reader::key(string_t& name) {
   Frame& frame = stack_.back();
-  frame.key = name;
-  frame.child = Field::Skip;
-  if (frame.field == Field::Skip) return true;
-  for (std::size_t k = 0; k < kKeys.size(); ++k) {
-    if (kKeys[k].parent != frame.field || kKeys[k].key != name) continue;
-    if (frame.seen[k]) return fail("stands here twice; remove one");
-    frame.seen[k] = true;
-    frame.child = kKeys[k].child;
+  const FieldRules& rules = rules_of(frame.field);
+  for (unsigned k = 0; k < rules.key_count; ++k) {
+    const KeyRule& rule = kKeys[rules.first_key + k];
+    if (rule.key != name) continue;
+    frame.key = rule.key;
+    if ((frame.seen >> k & 1U) != 0) return fail("stands here twice; remove one");
+    frame.seen |= 1U << k;
+    frame.child = rule.child;
+    return true;
   }
+  frame.unknown_key = name;
+  frame.key = frame.unknown_key;
+  frame.child = Field::Skip;
   return true;
 }
 
@@ -152,11 +149,10 @@ bool Reader::open(bool is_array) {
   frame.is_array = is_array;
   frame.field = field;
   if (field != Field::Skip) {
-    const Shape shape = shape_of(field);
-    if (shape != (is_array ? Shape::Array : Shape::Object)) return fail(std::string("must be ") + shape_text(shape));
-    for (const ItemRule& rule : kItems) {
-      if (is_array && rule.parent == field) frame.item = rule.item;
-    }
+    const FieldRules& rules = rules_of(field);
+    if (rules.shape != (is_array ? Shape::Array : Shape::Object))
+      return fail(std::string("must be ") + shape_text(rules.shape));
+    frame.child = rules.item;
     begin(field);
   }
   stack_.push_back(std::move(frame));
@@ -212,24 +208,25 @@ void Reader::begin(Field field) {
 }
 
 bool Reader::end_object() {
-  const Frame frame = std::move(stack_.back());
+  const FieldRules& rules = rules_of(stack_.back().field);
+  const std::uint32_t seen = stack_.back().seen;
   stack_.pop_back();
-  for (std::size_t k = 0; k < kKeys.size(); ++k) {
-    if (kKeys[k].parent == frame.field && kKeys[k].required && !frame.seen[k]) {
-      return fail("lacks \"" + std::string(kKeys[k].key) + "\"");
-    }
+  for (unsigned k = 0; k < rules.key_count; ++k) {
+    const KeyRule& rule = kKeys[rules.first_key + k];
+    if (rule.required && (seen >> k & 1U) == 0) return fail("lacks \"" + std::string(rule.key) + "\"");
   }
   advance();
   return true;
 }
 
 bool Reader::end_array() {
-  const Frame frame = std::move(stack_.back());
+  const Field field = stack_.back().field;
+  const std::size_t items = stack_.back().index;
   stack_.pop_back();
   const auto exactly = [&](std::size_t count) {
-    return frame.index == count || fail("must hold " + std::to_string(count) + " items");
+    return items == count || fail("must hold " + std::to_string(count) + " items");
   };
-  switch (frame.field) {
+  switch (field) {
     case Field::Range:
       if (!exactly(2)) return false;
       if (range_.first >= range_.end) return fail("must be [first, end) with first below end");
@@ -257,7 +254,7 @@ bool Reader::scalar(const Scalar& value) {
 }
 
 bool Reader::store(Field field, const Scalar& value) {
-  const Shape shape = shape_of(field);
+  const Shape shape = rules_of(field).shape;
   const auto wrong = [&] { return fail(std::string("must be ") + shape_text(shape)); };
   switch (shape) {
     case Shape::Text:
