@@ -92,6 +92,7 @@ Result<void> check_indices(const obj::Input& input, const std::string& file, con
     if (!text) return text.error();
     again.text = *text;
     obj::parse_block({.keep_text = false}, &check, again);
+    if (!again.failure.failed) return bad_input(file, "was changed while it was being read; run the command again");
     return bad_input(file, line_at(input, again.failure.at), again.failure.message);
   }
   return {};

@@ -298,6 +298,34 @@ TEST_CASE("normals left to the text are looked at, counted and spliced, but not 
   }
 }
 
+namespace {
+
+/// A file, and what replaces it once all of it has been parsed.
+struct Change {
+  std::filesystem::path path;
+  std::string text;
+};
+
+void run_then_change(void* self, std::size_t count, Executor::Task task, void* context) {
+  for (std::size_t i = 0; i < count; ++i) task(context, i);
+  const Change& change = *static_cast<const Change*>(self);
+  std::ofstream(change.path, std::ios::binary) << change.text;
+}
+
+}  // namespace
+
+TEST_CASE("a file that is mended while its bad index is looked for has changed") {
+  const test::ScratchFolder folder;
+  Change change{folder.path() / "coat.obj", kFour + "f 1 2 3\n"};
+  std::ofstream(change.path, std::ios::binary) << kFour + "f 1 2 9\n";
+  ObjReadOptions options;
+  options.executor = {run_then_change, &change, 2};
+  Report report;
+  const Result<SourceMesh> mesh = read_obj(change.path, options, report);
+  REQUIRE_FALSE(mesh);
+  CHECK(to_text(mesh.error()) == change.path.string() + ": was changed while it was being read; run the command again");
+}
+
 TEST_CASE("files are read as text in memory is") {
   const test::ScratchFolder folder;
   const std::filesystem::path path = folder.path() / "coat.obj";
