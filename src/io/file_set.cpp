@@ -259,9 +259,17 @@ Result<void> FileSet::commit(const Executor& executor) {
   const std::string manifest = write_manifest(impl_->merge_manifest(moves));
   if (auto written = write_file(impl_->folder.staged() / kManifestName, manifest); !written) return written;
   impl_->finished = true;
-  if (const int error_number = posix::flush_files(impl_->folder.staged(), moves.written, executor)) {
-    return posix::cannot_write(impl_->folder.target, error_number);
-  }
+  std::vector<std::string> old(moves.removed.begin(), moves.removed.end());
+  old.insert(old.end(), moves.written.begin(), moves.written.end());
+  int error_number = 0;
+  for_ranges(executor, old.size() + 1, 1, [&](std::size_t task, std::size_t) {
+    if (task == 0) {
+      error_number = posix::flush_files(impl_->folder.staged(), moves.written, executor);
+    } else {
+      posix::drop_pages(impl_->folder.target / old[task - 1]);  // while the disk works
+    }
+  });
+  if (error_number != 0) return posix::cannot_write(impl_->folder.target, error_number);
   auto moved = move_in(impl_->folder, moves);
   try {
     close_work(impl_->folder, executor);

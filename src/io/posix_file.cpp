@@ -94,6 +94,11 @@ int flush_files(const std::filesystem::path& folder, const std::vector<std::stri
   return failed(::fsync(directory.get())) ? errno : 0;
 }
 
+void drop_pages(const std::filesystem::path& path) {
+  const Descriptor file(::open(path.c_str(), O_RDONLY | O_CLOEXEC | O_NOFOLLOW | O_NONBLOCK));
+  if (file) (void)::posix_fadvise(file.get(), 0, 0, POSIX_FADV_DONTNEED);
+}
+
 std::pair<std::uint64_t, std::uint64_t> identity(int fd) {
   struct stat info {};
   if (::fstat(fd, &info) != 0) return {0, 0};

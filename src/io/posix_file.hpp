@@ -57,6 +57,9 @@ int read_at(int fd, std::uint64_t offset, std::span<char> out);
 /// for the disk on its own.
 int flush_files(const std::filesystem::path& folder, const std::vector<std::string>& names,
                 const Executor& executor = {});
+/// Lets the system forget what it holds in memory of a file that is about to be removed, as far as that is on the disk:
+/// the removal then takes no time. Nothing happens to the file itself.
+void drop_pages(const std::filesystem::path& path);
 /// (device, inode) of an open file or a path (links not followed); {0, 0} when there is none.
 std::pair<std::uint64_t, std::uint64_t> identity(int fd);
 std::pair<std::uint64_t, std::uint64_t> identity(const std::filesystem::path& path);

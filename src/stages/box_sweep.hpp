@@ -50,11 +50,14 @@ inline bool boxes_meet(const Box& p, const Box& q) {
          q.min.z <= p.max.z;
 }
 
-/// Calls meet(i, k) once for each two boxes that meet, unless both are guests.
-/// @param guests  empty, or a flag for each box
+/// Boxes of one camp do not look at each other, but at all others; those of camp 0 look at each other, too.
+inline constexpr std::size_t kCamps = 3;
+
+/// Calls meet(i, k) once for each two boxes that meet and look at each other.
+/// @param camps  empty, or one below kCamps for each box
 /// Cost: O(n log n) where boxes are of similar size and few lie over each other.
 template <class Meet>
-void sweep_boxes(std::span<const Box> boxes, std::span<const std::uint8_t> guests, Meet&& meet) {
+void sweep_boxes(std::span<const Box> boxes, std::span<const std::uint8_t> camps, Meet&& meet) {
   if (boxes.empty()) return;
   Box all = boxes.front();
   for (const Box& box : boxes)
@@ -72,13 +75,14 @@ void sweep_boxes(std::span<const Box> boxes, std::span<const std::uint8_t> guest
     last_strip = std::max(last_strip, strips[i][1]);
   }
   std::sort(order.begin(), order.end());
-  std::array<std::vector<std::vector<SweptBox>>, 2> open;  // hosts, guests
-  for (auto& kind : open) kind.resize(last_strip + std::size_t{1});
+  std::array<std::vector<std::vector<SweptBox>>, kCamps> open;
+  for (auto& camp : open) camp.resize(last_strip + std::size_t{1});
   for (const auto& [from, own] : order) {
-    const std::size_t guest = !guests.empty() && guests[own] != 0 ? 1 : 0;
+    const std::size_t own_camp = camps.empty() ? 0 : camps[own];
     for (Index at = strips[own][0]; at <= strips[own][1]; ++at) {
-      for (std::size_t kind = 0; kind < 2 - guest; ++kind) {
-        std::vector<SweptBox>& others = open[kind][at];
+      for (std::size_t camp = 0; camp < kCamps; ++camp) {
+        if (camp == own_camp && camp != 0) continue;
+        std::vector<SweptBox>& others = open[camp][at];
         std::size_t kept = 0;
         for (const SweptBox& other : others) {
           if (other.until < from) continue;
@@ -89,7 +93,7 @@ void sweep_boxes(std::span<const Box> boxes, std::span<const std::uint8_t> guest
         }
         others.resize(kept);
       }
-      open[guest][at].push_back({boxes[own].max[along], strips[own][0], own});
+      open[own_camp][at].push_back({boxes[own].max[along], strips[own][0], own});
     }
   }
 }

@@ -15,6 +15,9 @@ namespace {
 
 constexpr std::size_t kMostSamples = 200;
 constexpr std::size_t kMostTriangles = 3000;
+/// Two parts that have each been compared with so many others lie in a heap, where all touch all. A plate under
+/// thousands of stones is no such case: a stone touches few others.
+constexpr std::uint8_t kCrowd = 128;
 // Squared distances of boxes are compared with this much slack, so that rounding leaves nothing out.
 constexpr double kSlack = 1 + 1e-9;
 
@@ -304,14 +307,16 @@ double squared_distance_to_triangle(const Vec3& p, const Vec3& a, const Vec3& b,
 
 std::vector<std::array<Index, 2>> find_contacts(const FaceView& faces, const ComponentMap& components,
                                                 std::span<const Shape> shapes, std::span<const Index> candidates,
-                                                double reach, std::span<const std::uint8_t> guests,
+                                                double reach, std::span<const std::uint8_t> camps,
                                                 const PairLimit& limit) {
   std::vector<std::array<Index, 2>> contacts;
   if (candidates.empty()) return contacts;
-  if (!guests.empty() && std::all_of(candidates.begin(), candidates.end(), [&](Index c) { return guests[c] != 0; }))
+  if (!camps.empty() && camps[candidates[0]] != 0 &&
+      std::all_of(candidates.begin(), candidates.end(), [&](Index c) { return camps[c] == camps[candidates[0]]; }))
     return contacts;
   const Pair pair{faces, components, shapes};
   Scratch scratch;
+  std::vector<std::uint8_t> compared(shapes.size(), 0);
   const auto meet = [&](Index x, Index y) {
     const double pad = reach * std::min(shapes[x].extents[0], shapes[y].extents[0]);
     const Box& a = shapes[x].box;
@@ -328,19 +333,21 @@ std::vector<std::array<Index, 2>> find_contacts(const FaceView& faces, const Com
       // Large parts are sampled according to what lies within reach.
       if (pair.is_small(x) && pair.is_small(y)) far = wanted;
     }
+    if (compared[x] == kCrowd && compared[y] == kCrowd) return;
+    for (const Index c : {x, y}) compared[c] = std::min<std::uint8_t>(compared[c] + 1, kCrowd);
     if (pair.pierce(x, y, scratch) || pair.comes_near(x, y, far, wanted, scratch) ||
         pair.comes_near(y, x, far, wanted, scratch))
       contacts.push_back({std::min(x, y), std::max(x, y)});
   };
   std::vector<Box> boxes;
-  std::vector<std::uint8_t> flags;
+  std::vector<std::uint8_t> camp_of_box;
   reserve_large(boxes, candidates.size());
   for (const Index c : candidates) {
     const double pad = reach * shapes[c].extents[0];
     boxes.push_back({shapes[c].box.min - Vec3{pad, pad, pad}, shapes[c].box.max + Vec3{pad, pad, pad}});
-    if (!guests.empty()) flags.push_back(guests[c]);
+    if (!camps.empty()) camp_of_box.push_back(camps[c]);
   }
-  sweep_boxes(boxes, flags, [&](Index i, Index k) { meet(candidates[i], candidates[k]); });
+  sweep_boxes(boxes, camp_of_box, [&](Index i, Index k) { meet(candidates[i], candidates[k]); });
   std::sort(contacts.begin(), contacts.end());
   return contacts;
 }

@@ -15,12 +15,14 @@ namespace trimtack {
 using PairLimit = std::function<double(Index, Index)>;
 
 /// Pairs a < b among `candidates` closer than `reach` times the smaller one's length: a vertex of one comes as near to
-/// a face of the other, or an edge passes through one. Ascending. Parts of many vertices are sampled.
-/// @param guests  empty, or one flag per component: two guests are no pair (thousands of stitches side by side)
+/// a face of the other, or an edge passes through one. Ascending. Parts of many vertices are sampled, and of a heap in
+/// which hundreds lie over each other not all pairs are looked at.
+/// @param camps  empty, or 0, 1 or 2 per component: two of camp 1, or of 2, are no pair (thousands of stitches side by
+/// side)
 /// @param limit  beyond which distance a pair (a < b) is left out, though within reach; negative if it always is
 std::vector<std::array<Index, 2>> find_contacts(const FaceView& faces, const ComponentMap& components,
                                                 std::span<const Shape> shapes, std::span<const Index> candidates,
-                                                double reach, std::span<const std::uint8_t> guests,
+                                                double reach, std::span<const std::uint8_t> camps,
                                                 const PairLimit& limit = {});
 
 /// Squared distance from p to the triangle (a, b, c). Degenerate triangles count as segments or points.

@@ -5,6 +5,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <limits>
 
 #include "core/memory.hpp"
 #include "stages/clues.hpp"
@@ -16,6 +17,7 @@ namespace {
 
 constexpr double kDamping = 0.8;
 constexpr double kSureOdds = 3;
+constexpr double kCarrierOdds = 0.8;  // of a part that others share the fate of
 constexpr double kLeastChance = 0.02, kSurest = 1 - 1e-9;
 constexpr double kThickCloth = 3;  // mm, where the panels' thickness is not known
 constexpr double kUnclear = 4;     // log odds within which seams are looked for
@@ -173,6 +175,22 @@ double shape_odds(const RoleInput& in, Index twin, std::span<const UnitChance> s
   return std::log(hard / (1.0 - std::min(hard, kSurest))) / kDamping;
 }
 
+/// Whether a guest lies on or in a part that may carry it, as far as their extents tell.
+bool may_carry(const RoleInput& in, std::span<const RoleVerdict> verdicts, Index host, Index guest) {
+  if (verdicts[host].log_odds < kCarrierOdds || verdicts[guest].log_odds > kSureOdds) return false;
+  const Shape& h = in.shapes[host];
+  const Shape& g = in.shapes[guest];
+  if (!(g.area < 1.5 * h.area)) return false;
+  const Vec3 d = g.centroid - h.centroid;
+  for (int i = 0; i < 3; ++i) {
+    const auto j = static_cast<std::size_t>(i);
+    if (!(std::abs(dot(h.axes.column(i), d) - h.extent_mids[j]) <
+          0.5 * h.extents[j] + 0.15 * h.extents[1] + 0.25 * g.extents[2]))
+      return false;
+  }
+  return true;
+}
+
 /// Parts that sit on or in a hard part share its fate: threads in a button, the prong in a buckle's frame.
 void add_carriers(const RoleInput& in, std::vector<RoleVerdict>& verdicts) {
   const double mm = in.scale.mm_per_unit;
@@ -180,31 +198,26 @@ void add_carriers(const RoleInput& in, std::vector<RoleVerdict>& verdicts) {
   for (Index c = 0; c < verdicts.size(); ++c)
     if (verdicts[c].log_odds > -7 && in.shapes[c].extents[0] * mm < 80 && verdicts[c].role != Role::Stitching)
       candidates.push_back(c);
-  // Two that are sure of themselves have nothing to tell each other.
-  std::vector<std::uint8_t> sure(verdicts.size(), 0);
-  for (const Index c : candidates) sure[c] = verdicts[c].log_odds > kSureOdds ? 1 : 0;
+  // Two that are sure of themselves have nothing to tell each other, nor have two that carry nothing.
+  std::vector<std::uint8_t> camps(verdicts.size(), 0);
+  for (const Index c : candidates)
+    camps[c] = verdicts[c].log_odds > kSureOdds ? 1 : (verdicts[c].log_odds < kCarrierOdds ? 2 : 0);
+  const auto limit = [&](Index a, Index b) {
+    const bool any = may_carry(in, verdicts, a, b) || may_carry(in, verdicts, b, a);
+    return any ? std::numeric_limits<double>::infinity() : -1;
+  };
   const FaceView faces{in.mesh->positions, in.mesh->face_offsets, in.mesh->corner_position};
   std::vector<float> gain(verdicts.size(), 0.0F);
-  for (const auto& [a, b] : find_contacts(faces, *in.components, in.shapes, candidates, 0.06, sure)) {
+  for (const auto& [a, b] : find_contacts(faces, *in.components, in.shapes, candidates, 0.06, camps, limit)) {
     for (const auto& [host, guest] : {std::pair{a, b}, std::pair{b, a}}) {
-      const Shape& h = in.shapes[host];
-      const Shape& g = in.shapes[guest];
-      if (verdicts[host].log_odds < 0.8 || verdicts[guest].log_odds > kSureOdds) continue;
-      const Vec3 d = g.centroid - h.centroid;
-      bool within = g.area < 1.5 * h.area;
-      for (int i = 0; i < 3 && within; ++i) {
-        const auto j = static_cast<std::size_t>(i);
-        within = std::abs(dot(h.axes.column(i), d) - h.extent_mids[j]) <
-                 0.5 * h.extents[j] + 0.15 * h.extents[1] + 0.25 * g.extents[2];
-      }
-      if (!within) continue;
+      if (!may_carry(in, verdicts, host, guest)) continue;
       // A sheet may lie under a trim by chance; only one that is small beside it counts, and less.
-      const Look l = look_at(g, in.twin_details[in.families->twin_of_component[guest]]);
+      const Look l = look_at(in.shapes[guest], in.twin_details[in.families->twin_of_component[guest]]);
       const bool sheet =
           l.form == Form::OpenFlat || l.form == Form::Slab || clue_of(verdicts[guest].clues, Clue::Thickness) < -1;
       if (!sheet)
         gain[guest] = std::max(gain[guest], verdicts[host].log_odds < 1.5 ? 2.0F : 3.0F);
-      else if (l.length < 0.6 * h.extents[1])
+      else if (l.length < 0.6 * in.shapes[host].extents[1])
         gain[guest] = std::max(gain[guest], 1.5F);
     }
   }

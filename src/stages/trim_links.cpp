@@ -74,17 +74,38 @@ bool is_open_wire(const RoleInput& in, Index c) {
 
 namespace {
 
+/// What wires are, looked at once a part.
+class Wires {
+ public:
+  explicit Wires(const RoleInput& input) : in_(input), known_(input.shapes.size(), kUnknown) {}
+  bool has_form(Index c) { return (look(c) & kForm) != 0; }
+  bool is_open(Index c) { return (look(c) & kOpen) != 0; }
+
+ private:
+  static constexpr std::uint8_t kUnknown = 4, kForm = 1, kOpen = 2;
+
+  std::uint8_t look(Index c) {
+    if (known_[c] == kUnknown) {
+      known_[c] = static_cast<std::uint8_t>((look_of(in_, c).form == Form::Wire ? kForm : 0) |
+                                            (is_open_wire(in_, c) ? kOpen : 0));
+    }
+    return known_[c];
+  }
+
+  const RoleInput& in_;
+  std::vector<std::uint8_t> known_;
+};
+
 /// How two parts would hang together, and how near they have to come for that; negative where they cannot.
-double link_reach(const RoleInput& in, std::span<const RoleVerdict> verdicts, Index a, Index b, Link& l) {
+double link_reach(const RoleInput& in, std::span<const RoleVerdict> verdicts, Wires& wires, Index a, Index b, Link& l) {
   if (kin_of(*in.families, a) == kin_of(*in.families, b)) return -1;
   const bool a_guest = is_smaller(in.shapes[a], in.shapes[b]);
   l.host = a_guest ? b : a;
   l.guest = a_guest ? a : b;
   if (verdicts[l.host].role == Role::Stitching) return -1;
+  if (wires.is_open(a) && wires.is_open(b)) return -1;
   l.nested = is_nested(in.shapes[l.host], in.shapes[l.guest], l.off_centre);
-  if (is_open_wire(in, a) && is_open_wire(in, b)) return -1;
-  const double share =
-      !l.nested ? kTouchReach : (look_of(in, l.guest).form == Form::Wire ? kThreadReach : kNestedReach);
+  const double share = !l.nested ? kTouchReach : (wires.has_form(l.guest) ? kThreadReach : kNestedReach);
   return share * std::min(in.shapes[a].extents[0], in.shapes[b].extents[0]);
 }
 
@@ -94,15 +115,16 @@ std::vector<Link> find_links(const RoleInput& in, std::span<const RoleVerdict> v
                              std::span<const Index> candidates) {
   const FaceView faces{in.mesh->positions, in.mesh->face_offsets, in.mesh->corner_position};
   std::vector<Link> links;
-  std::vector<std::uint8_t> guests(in.shapes.size(), 0);
-  for (const Index c : candidates) guests[c] = verdicts[c].role == Role::Stitching ? 1 : 0;
+  std::vector<std::uint8_t> camps(in.shapes.size(), 0);
+  for (const Index c : candidates) camps[c] = verdicts[c].role == Role::Stitching ? 1 : 0;
+  Wires wires(in);
   const auto limit = [&](Index a, Index b) {
     Link unused;
-    return link_reach(in, verdicts, a, b, unused);
+    return link_reach(in, verdicts, wires, a, b, unused);
   };
-  for (const auto& [a, b] : find_contacts(faces, *in.components, in.shapes, candidates, kThreadReach, guests, limit)) {
+  for (const auto& [a, b] : find_contacts(faces, *in.components, in.shapes, candidates, kThreadReach, camps, limit)) {
     Link& l = links.emplace_back();
-    link_reach(in, verdicts, a, b, l);
+    link_reach(in, verdicts, wires, a, b, l);
   }
   return links;
 }
