@@ -6,75 +6,22 @@
 
 #include <algorithm>
 #include <array>
-#include <cstring>
 #include <limits>
 
 #include <Eigen/Dense>
 
 #include "core/memory.hpp"
+#include "stages/lanes.hpp"
 
 namespace trimtack {
 namespace {
 
-// Four triangles, a lane each, go through the arithmetic together and are summed one by one in their order: the same
-// operations whatever the registers are.
-#pragma GCC diagnostic ignored "-Wpsabi"  // nothing of this is called, all is inlined
-typedef double Lanes __attribute__((vector_size(32)));
-#define TRIMTACK_INLINE [[gnu::always_inline]] inline
-#define TRIMTACK_INLINED __attribute__((always_inline))  // of a lambda
-
-struct Lanes3 {
-  Lanes x, y, z;
-};
-
-TRIMTACK_INLINE Lanes3 operator-(const Lanes3& p, const Lanes3& q) { return {p.x - q.x, p.y - q.y, p.z - q.z}; }
-TRIMTACK_INLINE Lanes3 operator+(const Lanes3& p, const Lanes3& q) { return {p.x + q.x, p.y + q.y, p.z + q.z}; }
-TRIMTACK_INLINE Lanes dot(const Lanes3& p, const Lanes3& q) { return p.x * q.x + p.y * q.y + p.z * q.z; }
-TRIMTACK_INLINE Lanes3 cross(const Lanes3& p, const Lanes3& q) {
-  return {p.y * q.z - p.z * q.y, p.z * q.x - p.x * q.z, p.x * q.y - p.y * q.x};
-}
-TRIMTACK_INLINE Lanes root(const Lanes& x) {
-  return Lanes{std::sqrt(x[0]), std::sqrt(x[1]), std::sqrt(x[2]), std::sqrt(x[3])};
-}
-
-/// A point in the first three lanes.
-TRIMTACK_INLINE Lanes load(const Vec3& p) {
-  typedef double Two __attribute__((vector_size(16)));
-  Two xy;
-  std::memcpy(&xy, &p, sizeof xy);
-  return __builtin_shufflevector(xy, Two{p.z, 0}, 0, 1, 2, 3);
-}
-TRIMTACK_INLINE Vec3 first_three(const Lanes& p) { return {p[0], p[1], p[2]}; }
-TRIMTACK_INLINE Lanes least(const Lanes& x, const Lanes& y) { return y < x ? y : x; }
-TRIMTACK_INLINE Lanes most(const Lanes& x, const Lanes& y) { return x < y ? y : x; }
-
-/// Four points, a lane each.
-TRIMTACK_INLINE Lanes3 side_by_side(const Lanes& p, const Lanes& q, const Lanes& r, const Lanes& s) {
-  const Lanes pq_xz = __builtin_shufflevector(p, q, 0, 4, 2, 6);
-  const Lanes pq_y = __builtin_shufflevector(p, q, 1, 5, 3, 7);
-  const Lanes rs_xz = __builtin_shufflevector(r, s, 0, 4, 2, 6);
-  const Lanes rs_y = __builtin_shufflevector(r, s, 1, 5, 3, 7);
-  return {__builtin_shufflevector(pq_xz, rs_xz, 0, 1, 4, 5), __builtin_shufflevector(pq_y, rs_y, 0, 1, 4, 5),
-          __builtin_shufflevector(pq_xz, rs_xz, 2, 3, 6, 7)};
-}
-
+/// Sums over triangles. Four of them, a lane each, go through the arithmetic together and are added in their order.
 struct Sums {
   Lanes a{};  // area, 6 volume, first moments x and y (divided by 3 at the end)
   Lanes b{};  // first moment z, second moments xx, yy, zz (divided by 12)
   Lanes c{};  // second moments xy, xz, yz
 };
-
-/// Adds what four lists hold for each of four triangles, triangle by triangle.
-TRIMTACK_INLINE void add_in_order(Lanes& sum, const Lanes& p, const Lanes& q, const Lanes& r, const Lanes& s) {
-  const Lanes pq_low = __builtin_shufflevector(p, q, 0, 4, 2, 6);   // p0 q0 p2 q2
-  const Lanes pq_high = __builtin_shufflevector(p, q, 1, 5, 3, 7);  // p1 q1 p3 q3
-  const Lanes rs_low = __builtin_shufflevector(r, s, 0, 4, 2, 6);
-  const Lanes rs_high = __builtin_shufflevector(r, s, 1, 5, 3, 7);
-  sum += __builtin_shufflevector(pq_low, rs_low, 0, 1, 4, 5);
-  sum += __builtin_shufflevector(pq_high, rs_high, 0, 1, 4, 5);
-  sum += __builtin_shufflevector(pq_low, rs_low, 2, 3, 6, 7);
-  sum += __builtin_shufflevector(pq_high, rs_high, 2, 3, 6, 7);
-}
 
 TRIMTACK_INLINE void add_triangles(Sums& sums, const Lanes3& p, const Lanes3& q, const Lanes3& r) {
   const Lanes3 n = cross(q - p, r - p);
@@ -259,10 +206,9 @@ TRIMTACK_INLINE void set_spread(Shape& shape, const Points& points, std::size_t 
         sum += std::sqrt(squared);
         largest = most(largest, Lanes{squared, squared, squared, squared});
       });
-  const double farthest = std::max(std::max(largest[0], largest[1]), std::max(largest[2], largest[3]));
   const std::array<double, 6> c{own[0], own[1], own[2], mixed[0], mixed[1], mixed[2]};
   const double minors = c[0] * c[1] - c[3] * c[3] + c[0] * c[2] - c[4] * c[4] + c[1] * c[2] - c[5] * c[5];
-  shape.spread = {std::sqrt((c[0] + c[1] + c[2]) / n), sum / n, std::sqrt(farthest),
+  shape.spread = {std::sqrt((c[0] + c[1] + c[2]) / n), sum / n, std::sqrt(most_of(largest)),
                   std::sqrt(std::sqrt(std::max(0.0, minors)) / n)};
 }
 

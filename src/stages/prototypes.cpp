@@ -13,6 +13,7 @@
 #include <Eigen/Dense>
 
 #include "core/memory.hpp"
+#include "stages/bodies.hpp"
 #include "stages/nearest_points.hpp"
 #include "stages/pulls.hpp"
 
@@ -23,16 +24,6 @@ namespace {
 constexpr double kScaledCopy = 4e-4;
 constexpr std::size_t kMostCandidates = 4000;
 constexpr int kMostWholeChecks = 6;
-constexpr std::size_t kBlock = Pulls::kMost;  // vertices that go through the arithmetic side by side
-
-/// A trim's vertices and what does not change when it is moved. Faces do not count: doubled ones are no other shape.
-struct Body {
-  std::vector<Vec3> vertices;  // relative to their mean
-  Vec3 centre;                 // that mean
-  Index trim = 0, faces = 0, parts = 0;
-  Index whole_faces = kNone;             // without doubled and collapsed ones, once asked for
-  double rms = 0, mean = 0, radius = 0;  // distances from the centre
-};
 
 struct Fit {
   Mat3 linear;  // rotation times scale times mirror, about the centroids
@@ -49,56 +40,6 @@ Mat3 scaled(const Mat3& m, double s) {
   Mat3 r = m;
   for (double& x : r.m) x *= s;
   return r;
-}
-
-void fill_body(const RoleInput& in, std::span<const Index> parts, Body& body) {
-  body.vertices.clear();
-  body.faces = 0;
-  body.whole_faces = kNone;
-  body.rms = body.mean = body.radius = 0;
-  const auto& positions = in.mesh->positions;
-  body.parts = static_cast<Index>(parts.size());
-  std::vector<Index> order(parts.begin(), parts.end());
-  std::sort(order.begin(), order.end(), [&](Index a, Index b) {
-    const Shape& x = in.shapes[a];
-    const Shape& y = in.shapes[b];
-    if (x.vertex_count != y.vertex_count) return x.vertex_count > y.vertex_count;
-    return a < b;
-  });
-  for (const Index c : order) {
-    body.faces += in.shapes[c].face_count;
-    for (const Index v : in.components->vertices_of(c)) {
-      const Vec3& p = positions[v];
-      if (is_finite(p)) body.vertices.push_back(p);
-    }
-  }
-  if (body.vertices.empty()) return;
-  // Sums about the first vertex: garments may stand far from the origin.
-  const Vec3 origin = body.vertices.front();
-  Vec3 sum;
-  for (const Vec3& p : body.vertices) sum += p - origin;
-  const double n = static_cast<double>(body.vertices.size());
-  body.centre = origin + (1.0 / n) * sum;
-  double squares = 0;
-  for (std::size_t first = 0; first < body.vertices.size(); first += kBlock) {
-    const std::size_t count = std::min(kBlock, body.vertices.size() - first);
-    std::array<double, kBlock> squared, root, share;
-    for (std::size_t i = 0; i < count; ++i) {
-      Vec3& p = body.vertices[first + i];
-      p = p - body.centre;
-      squared[i] = squared_length(p);
-    }
-    for (std::size_t i = 0; i < count; ++i) {
-      root[i] = std::sqrt(squared[i]);
-      share[i] = root[i] / n;
-    }
-    for (std::size_t i = 0; i < count; ++i) {
-      squares += squared[i];
-      body.mean += share[i];
-      body.radius = std::max(body.radius, root[i]);
-    }
-  }
-  body.rms = std::sqrt(squares / n);
 }
 
 /// Best proper or mirrored similarity of paired points, p -> q; scale only when asked for.
@@ -155,7 +96,7 @@ struct Base {
 };
 
 struct Known {
-  Body body;
+  TrimBody body;
   Base base;
   std::optional<NearestPoints> nearest;
 };
@@ -187,7 +128,7 @@ std::size_t rarest(const std::vector<Vec3>& v, std::span<const double> sorted, d
 }
 
 /// Alignment without vertex order: base vertices a, b of the copy against all pairs of the prototype that fit.
-Fit search(Known& prototype, const Body& copy, double scale, bool mirrored, double tolerance) {
+Fit search(Known& prototype, const TrimBody& copy, double scale, bool mirrored, double tolerance) {
   Fit best;
   const std::vector<Vec3>& p = prototype.body.vertices;
   std::vector<Vec3> q = copy.vertices;
@@ -287,18 +228,6 @@ Base base_of(const std::vector<Vec3>& p) {
   return base;
 }
 
-/// Adds up how vertices of a block pull at the rotation, in their order. @return the largest squared distance
-double add_block(const Mat3& r, std::span<const Vec3> p, std::span<const Vec3> q, Vec3& torque) {
-  Pulls pulls;
-  measure_pulls(r, p, q, pulls);
-  double worst = 0;
-  for (std::size_t i = 0; i < p.size(); ++i) {
-    torque += Vec3{pulls.x[i], pulls.y[i], pulls.z[i]};
-    worst = std::max(worst, pulls.off[i]);
-  }
-  return worst;
-}
-
 /// The best rotation of p onto q (both about their means) from a good guess: Gauss-Newton, whose fixed point is that of
 /// the decomposition in fit_pairs. Infinite residual when the vertices do not come in the same order.
 Fit fit_in_order(const Base& base, std::span<const Vec3> p, std::span<const Vec3> q, double tolerance) {
@@ -307,14 +236,11 @@ Fit fit_in_order(const Base& base, std::span<const Vec3> p, std::span<const Vec3
   Mat3 r = frame_of(q[base.first], q[base.second]) * transposed(base.frame);
   for (int round = 0; round < 3; ++round) {
     Vec3 torque;
-    double worst = 0;
+    const bool last = round == 2;
     const double far = round == 0 ? 8 * tolerance : 2 * tolerance;
-    for (std::size_t first = 0; first < p.size(); first += kBlock) {
-      const std::size_t count = std::min(kBlock, p.size() - first);
-      worst = std::max(worst, add_block(r, p.subspan(first, count), q.subspan(first, count), torque));
-      if (worst > far * far) return fit;
-    }
-    if (round == 2) {
+    const double worst = pull_at(r, p, q, far, last ? nullptr : &torque);
+    if (worst > far * far) return fit;
+    if (last) {
       fit.residual = std::sqrt(worst);
       break;
     }
@@ -352,19 +278,19 @@ Index count_whole_faces(const RoleInput& in, std::span<const Index> parts) {
 bool agree(double x, double y, double parts) { return std::abs(x - y) <= parts + 0.02 * std::max(x, y); }
 
 /// Doubled and collapsed faces count only when nothing else would part the two.
-bool faces_agree(const RoleInput& in, const TrimGroups& groups, Body& a, Body& b) {
+bool faces_agree(const RoleInput& in, const TrimGroups& groups, TrimBody& a, TrimBody& b) {
   if (agree(a.faces, b.faces, a.parts)) return true;
-  for (Body* body : {&a, &b})
+  for (TrimBody* body : {&a, &b})
     if (body->whole_faces == kNone) body->whole_faces = count_whole_faces(in, groups.components_of(body->trim));
   return agree(a.whole_faces, b.whole_faces, a.parts);
 }
 
-bool similar(const Body& a, const Body& b, double scale, double tolerance) {
+bool similar(const TrimBody& a, const TrimBody& b, double scale, double tolerance) {
   return std::abs(b.rms - scale * a.rms) <= tolerance && std::abs(b.mean - scale * a.mean) <= tolerance &&
          std::abs(b.radius - scale * a.radius) <= 2 * tolerance;
 }
 
-Fit align(Known& prototype, const Body& copy, double scale, double tolerance, bool may_search) {
+Fit align(Known& prototype, const TrimBody& copy, double scale, double tolerance, bool may_search) {
   const bool free_scale = scale != 1;
   const auto& p = prototype.body.vertices;
   if (!free_scale) {
@@ -388,7 +314,7 @@ constexpr std::size_t kMostTries = 24;
 /// Lays trims with equal counts over each other. Writes their places in `map`, and whose copy each is.
 void place_alike(const RoleInput& in, const TrimGroups& groups, std::span<const Index> alike, double tolerance,
                  double rounding, PrototypeMap& map, std::vector<Index>& prototype_trim) {
-  Body body;
+  TrimBody body;
   std::deque<Known> found;  // stays in place: the searches point into it
   for (const Index t : alike) {
     fill_body(in, groups.components_of(t), body);
