@@ -311,48 +311,111 @@ Fit align(Known& prototype, const TrimBody& copy, double scale, double tolerance
 
 constexpr std::size_t kMostTries = 24;
 
-/// Lays trims with equal counts over each other. Writes their places in `map`, and whose copy each is.
-void place_alike(const RoleInput& in, const TrimGroups& groups, std::span<const Index> alike, double tolerance,
-                 double rounding, PrototypeMap& map, std::vector<Index>& prototype_trim) {
-  TrimBody body;
-  std::deque<Known> found;  // stays in place: the searches point into it
-  for (const Index t : alike) {
-    fill_body(in, groups.components_of(t), body);
-    body.trim = t;
-    const double exact = std::max(tolerance * 2 * body.radius, 0.9 * rounding);
-    const double when_scaled = std::max(std::min(tolerance, kScaledCopy) * 2 * body.radius, 0.9 * rounding);
-    bool placed = false;
-    if (body.vertices.size() >= 3 && body.radius > 0) {
-      for (const bool scaling : {false, true}) {
-        std::size_t tries = 0;
-        for (std::size_t k = 0; k < found.size() && !placed && tries < kMostTries; ++k) {
-          const double ratio = body.rms / std::max(found[k].body.rms, 1e-300);
-          if (scaling && (ratio < 0.2 || ratio > 5)) continue;
-          const double scale = scaling ? ratio : 1.0;
-          const double allowed = scaling ? when_scaled : exact;
-          if (!similar(found[k].body, body, scale, allowed)) continue;
-          if (!faces_agree(in, groups, found[k].body, body)) continue;
-          ++tries;
-          const Fit fit = align(found[k], body, scale, allowed, true);
-          if (!(fit.residual <= allowed)) continue;
-          placed = true;
-          prototype_trim[t] = found[k].body.trim;
-          map.mirrored[t] = fit.mirrored ? 1 : 0;
-          map.scale[t] = fit.scale;
-          map.residual[t] = fit.residual;
-          map.placement[t].rotation = fit.rotation;
-          map.placement[t].translation = body.centre + fit.shift - fit.linear * found[k].body.centre;
-        }
-        if (placed) break;
-      }
+/// Lays trims with equal counts over each other.
+class Placing {
+ public:
+  /// Writes their places in `map`, and whose copy each is.
+  Placing(const RoleInput& in, const TrimGroups& groups, double tolerance, double rounding, PrototypeMap& map,
+          std::vector<Index>& prototype_trim)
+      : in_(in),
+        groups_(groups),
+        tolerance_(tolerance),
+        rounding_(rounding),
+        map_(map),
+        prototype_trim_(prototype_trim) {}
+
+  /// Most are plain copies of what is known after a few. These go side by side in ever longer waves, the others of each
+  /// wave one after the other.
+  void place(std::span<const Index> alike, const Executor& executor) {
+    constexpr std::size_t kTrimsPerRange = 64;
+    TrimBody body;
+    for (std::size_t begin = 0, count = 1; begin < alike.size(); begin += count, count *= 2) {
+      count = std::min(count, alike.size() - begin);
+      const std::span<const Index> wave = alike.subspan(begin, count);
+      if (!found_.empty())
+        for_ranges(executor, count, kTrimsPerRange, [&](std::size_t first, std::size_t end) {
+          TrimBody own;
+          for (const Index t : wave.subspan(first, end - first)) place_copy(t, own);
+        });
+      for (const Index t : wave)
+        if (prototype_trim_[t] == kNone) place_any(t, body);
     }
-    if (placed) continue;
-    prototype_trim[t] = t;
-    Known& fresh = found.emplace_back();
+  }
+
+ private:
+  struct Tolerances {
+    double exact, when_scaled;
+  };
+  Tolerances tolerances(const TrimBody& body) const {
+    const double least = 0.9 * rounding_;
+    return {std::max(tolerance_ * 2 * body.radius, least),
+            std::max(std::min(tolerance_, kScaledCopy) * 2 * body.radius, least)};
+  }
+
+  void fill(Index t, TrimBody& body) const {
+    fill_body(in_, groups_.components_of(t), body);
+    body.trim = t;
+  }
+
+  void set(const TrimBody& body, const Known& prototype, const Fit& fit) {
+    const Index t = body.trim;
+    prototype_trim_[t] = prototype.body.trim;
+    map_.mirrored[t] = fit.mirrored ? 1 : 0;
+    map_.scale[t] = fit.scale;
+    map_.residual[t] = fit.residual;
+    map_.placement[t].rotation = fit.rotation;
+    map_.placement[t].translation = body.centre + fit.shift - fit.linear * prototype.body.centre;
+  }
+
+  /// Only if it clearly is a copy of the first known one that is similar, its vertices in order.
+  void place_copy(Index t, TrimBody& body) {
+    fill(t, body);
+    if (body.vertices.size() < 3 || !(body.radius > 0)) return;
+    const double exact = tolerances(body).exact;
+    const auto like = std::find_if(found_.begin(), found_.end(),
+                                   [&](const Known& known) { return similar(known.body, body, 1.0, exact); });
+    if (like == found_.end() || !agree(like->body.faces, body.faces, body.parts)) return;
+    const Fit fit = fit_in_order(like->base, like->body.vertices, body.vertices, exact);
+    if (fit.residual <= exact) set(body, *like, fit);
+  }
+
+  void place_any(Index t, TrimBody& body) {
+    fill(t, body);
+    if (body.vertices.size() >= 3 && body.radius > 0)
+      for (const bool scaling : {false, true})
+        if (place_as_copy(body, scaling)) return;
+    prototype_trim_[t] = t;
+    Known& fresh = found_.emplace_back();
     fresh.body = body;
     fresh.base = base_of(body.vertices);
   }
-}
+
+  bool place_as_copy(TrimBody& body, bool scaling) {
+    const Tolerances own = tolerances(body);
+    const double allowed = scaling ? own.when_scaled : own.exact;
+    std::size_t tries = 0;
+    for (Known& known : found_) {
+      if (tries == kMostTries) break;
+      const double ratio = body.rms / std::max(known.body.rms, 1e-300);
+      if (scaling && (ratio < 0.2 || ratio > 5)) continue;
+      const double scale = scaling ? ratio : 1.0;
+      if (!similar(known.body, body, scale, allowed) || !faces_agree(in_, groups_, known.body, body)) continue;
+      ++tries;
+      const Fit fit = align(known, body, scale, allowed, true);
+      if (!(fit.residual <= allowed)) continue;
+      set(body, known, fit);
+      return true;
+    }
+    return false;
+  }
+
+  const RoleInput& in_;
+  const TrimGroups& groups_;
+  double tolerance_, rounding_;
+  PrototypeMap& map_;
+  std::vector<Index>& prototype_trim_;
+  std::deque<Known> found_;  // stays in place: the searches point into it
+};
 
 }  // namespace
 
@@ -400,8 +463,8 @@ PrototypeMap find_prototypes(const RoleInput& in, const TrimGroups& groups, doub
   std::vector<Index> prototype_trim(n, kNone);
   for_ranges(executor, begins.size() - 1, 1, [&](std::size_t begin, std::size_t end) {
     for (std::size_t k = begin; k < end; ++k)
-      place_alike(in, groups, std::span<const Index>(order).subspan(begins[k], begins[k + 1] - begins[k]), tolerance,
-                  rounding, map, prototype_trim);
+      Placing(in, groups, tolerance, rounding, map, prototype_trim)
+          .place(std::span<const Index>(order).subspan(begins[k], begins[k + 1] - begins[k]), executor);
   });
   std::vector<Index> number(n, kNone);
   for (Index t = 0; t < n; ++t) {
