@@ -6,6 +6,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <cstdint>
 #include <deque>
 #include <limits>
 #include <optional>
@@ -445,11 +446,12 @@ PrototypeMap find_prototypes(const RoleInput& in, const TrimGroups& groups, doub
   map.placement = filled_large<Pose>(n, {});
   map.residual = filled_large<double>(n, 0.0);
   const double rounding = decimal_step(in.mesh->positions);
-  std::vector<std::array<Index, 2>> counts = filled_large<std::array<Index, 2>>(n, {});  // vertices, parts
+  std::vector<std::uint64_t> counts = filled_large<std::uint64_t>(n, 0);  // of vertices above that of parts
   for (Index t = 0; t < n; ++t) {
     const auto own = groups.components_of(t);
-    counts[t] = {0, static_cast<Index>(own.size())};
-    for (const Index c : own) counts[t][0] += in.shapes[c].vertex_count;
+    Index vertices = 0;
+    for (const Index c : own) vertices += in.shapes[c].vertex_count;
+    counts[t] = std::uint64_t{vertices} << 32U | own.size();
   }
   // Trims by counts, so that only like ones meet.
   std::vector<Index> order = filled_large<Index>(n, 0);
