@@ -40,8 +40,12 @@ class IndexList {
   /// fn(first, end) for each run of indices.
   template <class Fn>
   void each_run(Fn&& fn) const {
-    for (std::size_t r = 0; r < count_; ++r)
-      fn(runs_[r].first, runs_[r].first + ((r + 1 < count_ ? runs_[r + 1].at : end_) - runs_[r].at));
+    for (std::size_t r = 0; r < count_; ++r) fn(runs_[r].first, end_of_run(r));
+  }
+  std::size_t run_count() const { return count_; }
+  Index first_of_run(std::size_t r) const { return runs_[r].first; }
+  Index end_of_run(std::size_t r) const {
+    return runs_[r].first + ((r + 1 < count_ ? runs_[r + 1].at : end_) - runs_[r].at);
   }
 
   class Iterator {

@@ -165,8 +165,12 @@ struct Pair {
   }
 
   /// Whether all vertices and triangles are looked at.
-  bool is_small(Index c) const {
-    return shapes[c].vertex_count < 2 * kMostSamples && triangle_count(c) < 2 * kMostTriangles;
+  bool is_small(Index c) const { return shapes[c].vertex_count < 2 * kMostSamples && !has_many_triangles(c); }
+
+  bool has_many_triangles(Index c) const {
+    const IndexList own = components.faces_of(c);
+    const bool few = faces.offsets[own.back() + std::size_t{1}] - faces.offsets[own.front()] < 2 * kMostTriangles;
+    return !few && triangle_count(c) >= 2 * kMostTriangles;
   }
 
   std::size_t triangle_count(Index b) const {
@@ -180,7 +184,7 @@ struct Pair {
   void gather_triangles(Index b, const Box& box, std::span<const Vec3> points, double reach,
                         std::vector<Corners>& out) const {
     out.clear();
-    const bool all = triangle_count(b) >= 2 * kMostTriangles;
+    const bool all = has_many_triangles(b);
     const Box near = bounds(points);
     for (const Index f : components.faces_of(b)) {
       const auto corners = faces.face(f);
@@ -256,6 +260,7 @@ struct Pair {
 
   /// Whether an edge of either passes through a face of the other; their vertices may lie far apart.
   bool pierce(Index a, Index b, Scratch& scratch) const {
+    if (squared_distance_of(shapes[a].box, shapes[b].box) > 0) return false;
     gather_crossing(a, shapes[b].box, scratch.others);
     if (scratch.others.empty()) return false;
     gather_crossing(b, shapes[a].box, scratch.triangles);

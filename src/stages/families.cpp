@@ -5,7 +5,6 @@
 
 #include <algorithm>
 #include <cmath>
-#include <numeric>
 
 #include "core/memory.hpp"
 
@@ -19,6 +18,16 @@ constexpr double kSameRatio = 1.015;
 constexpr double kKinRatio = 1.15;      // of the vertices' spread: bending hardly changes it
 constexpr double kKinWidthRatio = 1.2;  // of the second invariant, which tells slender from stout
 constexpr std::size_t kOpenTwins = 24;
+
+/// What shapes are sorted by; those of no like size do not meet.
+struct SizeKey {
+  Index vertices, item;
+  double spread;
+  friend bool operator<(const SizeKey& x, const SizeKey& y) {
+    if (x.vertices != y.vertices) return x.vertices < y.vertices;
+    return x.spread != y.spread ? x.spread < y.spread : x.item < y.item;
+  }
+};
 
 /// Doubled or collapsed faces do not make another shape.
 bool counts_agree(const Shape& a, const Shape& b) {
@@ -48,19 +57,14 @@ bool kin(const Shape& a, const Shape& b, double size_ratio, double width_ratio) 
 /// Groups of twins in chains of growing size without a jump.
 void join_kin(std::span<const Shape> shapes, Families& out) {
   const auto shape_of = [&](Index t) -> const Shape& { return shapes[out.twin_representative[t]]; };
-  std::vector<Index> by_size(out.twins());
-  std::iota(by_size.begin(), by_size.end(), Index{0});
-  std::sort(by_size.begin(), by_size.end(), [&](Index a, Index b) {
-    const Shape& x = shape_of(a);
-    const Shape& y = shape_of(b);
-    if (x.vertex_count != y.vertex_count) return x.vertex_count < y.vertex_count;
-    if (x.spread[0] != y.spread[0]) return x.spread[0] < y.spread[0];
-    return a < b;
-  });
+  std::vector<SizeKey> by_size;
+  for (Index t = 0; t < out.twins(); ++t) by_size.push_back({shape_of(t).vertex_count, t, shape_of(t).spread[0]});
+  std::sort(by_size.begin(), by_size.end());
   out.kin_of_twin.assign(out.twins(), kNone);
   std::vector<Index> last;  // the largest so far of each chain
   std::vector<Index> core;  // its first numerous group
-  for (const Index t : by_size) {
+  for (const SizeKey& key : by_size) {
+    const Index t = key.item;
     // Two models that are both numerous are two products, however alike: an element is no stitch.
     const bool numerous = out.twin_count[t] >= kNumerous;
     const auto fits = [&](std::size_t k) {
@@ -88,20 +92,15 @@ void join_kin(std::span<const Shape> shapes, Families& out) {
 Families find_families(std::span<const Shape> shapes) {
   Families out;
   const std::size_t n = shapes.size();
-  std::vector<Index> order = filled_large<Index>(n, 0);
-  std::iota(order.begin(), order.end(), Index{0});
-  std::sort(order.begin(), order.end(), [&](Index a, Index b) {
-    const Shape& x = shapes[a];
-    const Shape& y = shapes[b];
-    if (x.vertex_count != y.vertex_count) return x.vertex_count < y.vertex_count;
-    if (x.spread[0] != y.spread[0]) return x.spread[0] < y.spread[0];
-    return a < b;
-  });
+  std::vector<SizeKey> order;
+  reserve_large(order, n);
+  for (Index c = 0; c < n; ++c) order.push_back({shapes[c].vertex_count, c, shapes[c].spread[0]});
+  std::sort(order.begin(), order.end());
   std::vector<Index> group = filled_large<Index>(n, kNone);
   std::vector<Index> leader;
   std::size_t oldest = 0;  // first leader that can still match
   for (std::size_t i = 0; i < n; ++i) {
-    const Shape& s = shapes[order[i]];
+    const Shape& s = shapes[order[i].item];
     if (leader.size() - oldest > kOpenTwins) oldest = leader.size() - kOpenTwins;
     Index found = kNone;
     for (std::size_t g = leader.size(); g-- > oldest && found == kNone;) {
@@ -112,9 +111,9 @@ Families find_families(std::span<const Shape> shapes) {
     }
     if (found == kNone) {
       found = static_cast<Index>(leader.size());
-      leader.push_back(order[i]);
+      leader.push_back(order[i].item);
     }
-    group[order[i]] = found;
+    group[order[i].item] = found;
   }
   // Number by smallest component.
   std::vector<Index> number(leader.size(), kNone);

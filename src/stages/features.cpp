@@ -6,53 +6,22 @@
 
 #include <algorithm>
 #include <array>
-#include <cstring>
 #include <limits>
 
 #include <Eigen/Dense>
 
 #include "core/memory.hpp"
+#include "stages/lanes.hpp"
 
 namespace trimtack {
 namespace {
 
-// Four triangles, a lane each, go through the arithmetic together and are summed one by one in their order: the same
-// operations whatever the registers are.
-#pragma GCC diagnostic ignored "-Wpsabi"  // nothing of this is called, all is inlined
-typedef double Lanes __attribute__((vector_size(32)));
-#define TRIMTACK_INLINE [[gnu::always_inline]] inline
-
-struct Lanes3 {
-  Lanes x, y, z;
-};
-
-TRIMTACK_INLINE Lanes3 operator-(const Lanes3& p, const Lanes3& q) { return {p.x - q.x, p.y - q.y, p.z - q.z}; }
-TRIMTACK_INLINE Lanes3 operator+(const Lanes3& p, const Lanes3& q) { return {p.x + q.x, p.y + q.y, p.z + q.z}; }
-TRIMTACK_INLINE Lanes dot(const Lanes3& p, const Lanes3& q) { return p.x * q.x + p.y * q.y + p.z * q.z; }
-TRIMTACK_INLINE Lanes3 cross(const Lanes3& p, const Lanes3& q) {
-  return {p.y * q.z - p.z * q.y, p.z * q.x - p.x * q.z, p.x * q.y - p.y * q.x};
-}
-TRIMTACK_INLINE Lanes root(const Lanes& x) {
-  return Lanes{std::sqrt(x[0]), std::sqrt(x[1]), std::sqrt(x[2]), std::sqrt(x[3])};
-}
-
+/// Sums over triangles. Four of them, a lane each, go through the arithmetic together and are added in their order.
 struct Sums {
   Lanes a{};  // area, 6 volume, first moments x and y (divided by 3 at the end)
   Lanes b{};  // first moment z, second moments xx, yy, zz (divided by 12)
   Lanes c{};  // second moments xy, xz, yz
 };
-
-/// Adds what four lists hold for each of four triangles, triangle by triangle.
-TRIMTACK_INLINE void add_in_order(Lanes& sum, const Lanes& p, const Lanes& q, const Lanes& r, const Lanes& s) {
-  const Lanes pq_low = __builtin_shufflevector(p, q, 0, 4, 2, 6);   // p0 q0 p2 q2
-  const Lanes pq_high = __builtin_shufflevector(p, q, 1, 5, 3, 7);  // p1 q1 p3 q3
-  const Lanes rs_low = __builtin_shufflevector(r, s, 0, 4, 2, 6);
-  const Lanes rs_high = __builtin_shufflevector(r, s, 1, 5, 3, 7);
-  sum += __builtin_shufflevector(pq_low, rs_low, 0, 1, 4, 5);
-  sum += __builtin_shufflevector(pq_high, rs_high, 0, 1, 4, 5);
-  sum += __builtin_shufflevector(pq_low, rs_low, 2, 3, 6, 7);
-  sum += __builtin_shufflevector(pq_high, rs_high, 2, 3, 6, 7);
-}
 
 TRIMTACK_INLINE void add_triangles(Sums& sums, const Lanes3& p, const Lanes3& q, const Lanes3& r) {
   const Lanes3 n = cross(q - p, r - p);
@@ -69,22 +38,23 @@ TRIMTACK_INLINE void add_triangles(Sums& sums, const Lanes3& p, const Lanes3& q,
 
 /// Triangles that wait until there are four.
 struct Waiting {
-  std::array<double, 36> at{};  // x of the first corner of all four, then y, z, then the second corner's
+  std::array<std::array<Lanes, 4>, 3> at{};  // the first corners of all four, the second ones, the third ones
   std::size_t count = 0;
 
-  TRIMTACK_INLINE void add(Sums& sums, const Vec3& p, const Vec3& q, const Vec3& r) {
-    const std::array<double, 9> corners{p.x, p.y, p.z, q.x, q.y, q.z, r.x, r.y, r.z};
-    for (std::size_t k = 0; k < 9; ++k) at[4 * k + count] = corners[k];
+  TRIMTACK_INLINE void add(Sums& sums, const Lanes& p, const Lanes& q, const Lanes& r) {
+    at[0][count] = p;
+    at[1][count] = q;
+    at[2][count] = r;
     if (++count == 4) flush(sums);
   }
   /// Those that are missing have no area.
   TRIMTACK_INLINE void flush(Sums& sums) {
     if (count == 0) return;
-    for (std::size_t k = 0; k < 9; ++k)
-      for (std::size_t i = count; i < 4; ++i) at[4 * k + i] = 0;
-    std::array<Lanes, 9> c;
-    std::memcpy(&c, &at, sizeof c);
-    add_triangles(sums, {c[0], c[1], c[2]}, {c[3], c[4], c[5]}, {c[6], c[7], c[8]});
+    for (auto& corners : at)
+      for (std::size_t i = count; i < 4; ++i) corners[i] = Lanes{};
+    const auto corner = [&](std::size_t k)
+                            TRIMTACK_INLINED { return side_by_side(at[k][0], at[k][1], at[k][2], at[k][3]); };
+    add_triangles(sums, corner(0), corner(1), corner(2));
     count = 0;
   }
 };
@@ -95,10 +65,11 @@ bool usable(const FaceView& faces, std::span<const Index> corners) {
 }
 
 /// The fan around the mean of a quad's corners.
-TRIMTACK_INLINE void add_quad(Sums& sums, const Vec3& a, const Vec3& b, const Vec3& c, const Vec3& d) {
-  const Vec3 m = (1.0 / 4.0) * (Vec3{} + a + b + c + d);
-  const Lanes3 middle{{m.x, m.x, m.x, m.x}, {m.y, m.y, m.y, m.y}, {m.z, m.z, m.z, m.z}};
-  const Lanes3 from{{a.x, b.x, c.x, d.x}, {a.y, b.y, c.y, d.y}, {a.z, b.z, c.z, d.z}};
+TRIMTACK_INLINE void add_quad(Sums& sums, const Lanes& a, const Lanes& b, const Lanes& c, const Lanes& d) {
+  const Lanes m = (1.0 / 4.0) * (Lanes{} + a + b + c + d);
+  const Lanes3 middle{__builtin_shufflevector(m, m, 0, 0, 0, 0), __builtin_shufflevector(m, m, 1, 1, 1, 1),
+                      __builtin_shufflevector(m, m, 2, 2, 2, 2)};
+  const Lanes3 from = side_by_side(a, b, c, d);
   const Lanes3 to{__builtin_shufflevector(from.x, from.x, 1, 2, 3, 0),
                   __builtin_shufflevector(from.y, from.y, 1, 2, 3, 0),
                   __builtin_shufflevector(from.z, from.z, 1, 2, 3, 0)};
@@ -110,7 +81,8 @@ TRIMTACK_INLINE void add_faces(Sums& to, const FaceView& faces, Index begin, Ind
                                bool all_finite) {
   Sums sums = to;
   Waiting waiting;
-  const auto at = [&](Index v) { return faces.positions[v] - origin; };
+  const Lanes from = load(origin);
+  const auto at = [&](Index v) TRIMTACK_INLINED { return load(faces.positions[v]) - from; };
   for (Index f = begin; f < end; ++f) {
     const auto corners = faces.face(f);
     if (all_finite ? corners.size() < 3 : !usable(faces, corners)) continue;
@@ -123,7 +95,7 @@ TRIMTACK_INLINE void add_faces(Sums& to, const FaceView& faces, Index begin, Ind
       add_quad(sums, at(corners[0]), at(corners[1]), at(corners[2]), at(corners[3]));
       continue;
     }
-    Vec3 middle;
+    Lanes middle{};
     for (const Index v : corners) middle += at(v);
     middle = (1.0 / static_cast<double>(corners.size())) * middle;
     for (std::size_t k = 0; k < corners.size(); ++k)
@@ -133,24 +105,7 @@ TRIMTACK_INLINE void add_faces(Sums& to, const FaceView& faces, Index begin, Ind
   to = sums;
 }
 
-void add_faces_baseline(Sums& sums, const FaceView& faces, Index begin, Index end, const Vec3& origin,
-                        bool all_finite) {
-  add_faces(sums, faces, begin, end, origin, all_finite);
-}
-
-#if defined(__x86_64__) && defined(__GNUC__)
-/// Four lanes to a register; no fused operations, so the same bits.
-__attribute__((target("avx2"))) void add_faces_wide(Sums& sums, const FaceView& faces, Index begin, Index end,
-                                                    const Vec3& origin, bool all_finite) {
-  add_faces(sums, faces, begin, end, origin, all_finite);
-}
-
-auto add_faces_here() { return __builtin_cpu_supports("avx2") ? &add_faces_wide : &add_faces_baseline; }
-#else
-auto add_faces_here() { return &add_faces_baseline; }
-#endif
-
-void set_axes(Shape& shape, const std::array<double, 6>& c) {
+[[gnu::noinline]] void set_axes(Shape& shape, const std::array<double, 6>& c) {
   Eigen::Matrix3d m;
   m << c[0], c[3], c[4], c[3], c[1], c[5], c[4], c[5], c[2];
   Eigen::SelfAdjointEigenSolver<Eigen::Matrix3d> solver;
@@ -172,79 +127,114 @@ struct Points {
   bool all_finite = true;
 
   template <class Fn>
-  void each(Fn&& fn) const {
-    own.each_run([&](Index first, Index end) {
-      for (Index v = first; v < end; ++v)
-        if (all_finite || is_finite(positions[v])) fn(positions[v]);
-    });
+  TRIMTACK_INLINE void each(Fn&& fn) const {
+    for (std::size_t r = 0; r < own.run_count(); ++r)
+      for (Index v = own.first_of_run(r), end = own.end_of_run(r); v < end; ++v)
+        if (all_finite || is_finite(positions[v])) fn(load(positions[v]));
+  }
+  /// four(p, q, r, s) where as many lie side by side, fn(p) for each of the others.
+  template <class Four, class Fn>
+  TRIMTACK_INLINE void by_four(Four&& four, Fn&& fn) const {
+    if (!all_finite) return each(fn);
+    for (std::size_t r = 0; r < own.run_count(); ++r) {
+      Index v = own.first_of_run(r);
+      const Index end = own.end_of_run(r);
+      for (; end - v >= 4; v += 4)
+        four(load(positions[v]), load(positions[v + 1]), load(positions[v + 2]), load(positions[v + 3]));
+      for (; v < end; ++v) fn(load(positions[v]));
+    }
   }
 };
 
 /// Box of the finite vertices. @return how many there are
-std::size_t set_box(Shape& shape, Points& points) {
+TRIMTACK_INLINE std::size_t set_box(Shape& shape, Points& points) {
   constexpr double inf = std::numeric_limits<double>::infinity();
-  Box box{{inf, inf, inf}, {-inf, -inf, -inf}};
+  Lanes low{inf, inf, inf, inf};
+  Lanes high = -low;
   std::size_t count = 0;
-  points.all_finite = false;
-  points.each([&](const Vec3& p) {
-    box.min = {std::min(box.min.x, p.x), std::min(box.min.y, p.y), std::min(box.min.z, p.z)};
-    box.max = {std::max(box.max.x, p.x), std::max(box.max.y, p.y), std::max(box.max.z, p.z)};
+  const auto add = [&](const Lanes& p) TRIMTACK_INLINED {
+    low = least(low, p);
+    high = most(high, p);
     ++count;
+  };
+  Lanes nothing{};  // no number once a vertex is not finite
+  points.each([&](const Lanes& p) TRIMTACK_INLINED {
+    nothing += 0.0 * p;
+    add(p);
   });
-  points.all_finite = count == points.own.size();
-  if (count > 0) shape.box = box;
+  points.all_finite = nothing[0] == 0 && nothing[1] == 0 && nothing[2] == 0;
+  if (!points.all_finite) {
+    low = Lanes{inf, inf, inf, inf};
+    high = -low;
+    count = 0;
+    points.each(add);
+  }
+  if (count > 0) shape.box = {first_three(low), first_three(high)};
   return count;
 }
 
 /// @param origin  the middle of the box
-void set_spread(Shape& shape, const Points& points, std::size_t count, const Vec3& origin) {
+TRIMTACK_INLINE void set_spread(Shape& shape, const Points& points, std::size_t count, const Vec3& origin) {
   if (count == 0) return;
   const double n = static_cast<double>(count);
-  Vec3 mean;
-  points.each([&](const Vec3& p) { mean += p - origin; });
+  const Lanes from = load(origin);
+  Lanes mean{};
+  points.each([&](const Lanes& p) TRIMTACK_INLINED { mean += p - from; });
   mean = (1.0 / n) * mean;
-  std::array<double, 6> c{};
+  Lanes own{}, mixed{};  // xx, yy, zz; xy, xz, yz
+  Lanes largest{};
   double sum = 0;
-  double largest = 0;
-  points.each([&](const Vec3& q) {
-    const Vec3 p = (q - origin) - mean;
-    c[0] += p.x * p.x;
-    c[1] += p.y * p.y;
-    c[2] += p.z * p.z;
-    c[3] += p.x * p.y;
-    c[4] += p.x * p.z;
-    c[5] += p.y * p.z;
-    const double squared = squared_length(p);
-    sum += std::sqrt(squared);
-    largest = std::max(largest, squared);
-  });
+  const auto add = [&](const Lanes& p) TRIMTACK_INLINED {
+    own += p * p;
+    mixed += __builtin_shufflevector(p, p, 0, 0, 1, 3) * __builtin_shufflevector(p, p, 1, 2, 2, 3);
+  };
+  points.by_four(
+      [&](const Lanes& q0, const Lanes& q1, const Lanes& q2, const Lanes& q3) TRIMTACK_INLINED {
+        const Lanes p0 = (q0 - from) - mean, p1 = (q1 - from) - mean;
+        const Lanes p2 = (q2 - from) - mean, p3 = (q3 - from) - mean;
+        add(p0), add(p1), add(p2), add(p3);
+        const Lanes3 p = side_by_side(p0, p1, p2, p3);
+        const Lanes squared = dot(p, p);
+        const Lanes distance = root(squared);
+        sum = sum + distance[0] + distance[1] + distance[2] + distance[3];
+        largest = most(largest, squared);
+      },
+      [&](const Lanes& q) TRIMTACK_INLINED {
+        const Lanes p = (q - from) - mean;
+        add(p);
+        const double squared = squared_length(first_three(p));
+        sum += std::sqrt(squared);
+        largest = most(largest, Lanes{squared, squared, squared, squared});
+      });
+  const std::array<double, 6> c{own[0], own[1], own[2], mixed[0], mixed[1], mixed[2]};
   const double minors = c[0] * c[1] - c[3] * c[3] + c[0] * c[2] - c[4] * c[4] + c[1] * c[2] - c[5] * c[5];
-  shape.spread = {std::sqrt((c[0] + c[1] + c[2]) / n), sum / n, std::sqrt(largest),
+  shape.spread = {std::sqrt((c[0] + c[1] + c[2]) / n), sum / n, std::sqrt(most_of(largest)),
                   std::sqrt(std::sqrt(std::max(0.0, minors)) / n)};
 }
 
 /// @param middle  of the surface, relative to the origin
-void set_extents(Shape& shape, const Points& points, const Vec3& origin, const Vec3& middle) {
+TRIMTACK_INLINE void set_extents(Shape& shape, const Points& points, const Vec3& origin, const Vec3& middle) {
   constexpr double inf = std::numeric_limits<double>::infinity();
-  std::array<double, 3> low{inf, inf, inf};
-  std::array<double, 3> high{-inf, -inf, -inf};
-  const std::array<Vec3, 3> axis{shape.axes.column(0), shape.axes.column(1), shape.axes.column(2)};
-  points.each([&](const Vec3& q) {
-    const Vec3 p = (q - origin) - middle;
-    for (std::size_t k = 0; k < 3; ++k) {
-      const double x = dot(axis[k], p);
-      low[k] = std::min(low[k], x);
-      high[k] = std::max(high[k], x);
-    }
+  Lanes low{inf, inf, inf, inf};
+  Lanes high = -low;
+  const Mat3& m = shape.axes;
+  const Lanes from = load(origin), centre = load(middle);
+  const Lanes x{m(0, 0), m(0, 1), m(0, 2), 0}, y{m(1, 0), m(1, 1), m(1, 2), 0}, z{m(2, 0), m(2, 1), m(2, 2), 0};
+  points.each([&](const Lanes& q) TRIMTACK_INLINED {
+    const Lanes p = (q - from) - centre;
+    const Lanes along = x * __builtin_shufflevector(p, p, 0, 0, 0, 0) + y * __builtin_shufflevector(p, p, 1, 1, 1, 1) +
+                        z * __builtin_shufflevector(p, p, 2, 2, 2, 2);
+    low = least(low, along);
+    high = most(high, along);
   });
-  for (std::size_t k = 0; k < 3; ++k) {
+  for (int k = 0; k < 3; ++k) {
     const bool any = high[k] >= low[k];
-    shape.extents[k] = any ? high[k] - low[k] : 0;
-    shape.extent_mids[k] = any ? 0.5 * (high[k] + low[k]) : 0;
+    shape.extents[static_cast<std::size_t>(k)] = any ? high[k] - low[k] : 0;
+    shape.extent_mids[static_cast<std::size_t>(k)] = any ? 0.5 * (high[k] + low[k]) : 0;
   }
 }
 
-Shape measure_one(const FaceView& faces, const ComponentMap& components, Index c) {
+TRIMTACK_INLINE Shape measure_component(const FaceView& faces, const ComponentMap& components, Index c) {
   Shape shape;
   const IndexList own_faces = components.faces_of(c);
   Points points{faces.positions, components.vertices_of(c)};
@@ -253,10 +243,9 @@ Shape measure_one(const FaceView& faces, const ComponentMap& components, Index c
   const std::size_t count = set_box(shape, points);
   const Vec3 origin = 0.5 * (shape.box.min + shape.box.max);
   set_spread(shape, points, count, origin);
-  static const auto add_faces_best = add_faces_here();
   Sums sums;
-  own_faces.each_run(
-      [&](Index first, Index end) { add_faces_best(sums, faces, first, end, origin, points.all_finite); });
+  for (std::size_t r = 0; r < own_faces.run_count(); ++r)
+    add_faces(sums, faces, own_faces.first_of_run(r), own_faces.end_of_run(r), origin, points.all_finite);
   shape.area = sums.a[0];
   if (!(shape.area > 0)) {
     // Only degenerate faces: the vertices' own spread has to do.
@@ -275,14 +264,30 @@ Shape measure_one(const FaceView& faces, const ComponentMap& components, Index c
   return shape;
 }
 
+Shape measure_baseline(const FaceView& faces, const ComponentMap& components, Index c) {
+  return measure_component(faces, components, c);
+}
+
+#if defined(__x86_64__) && defined(__GNUC__)
+/// Four lanes to a register; no fused operations, so the same bits.
+__attribute__((target("avx2"))) Shape measure_wide(const FaceView& faces, const ComponentMap& components, Index c) {
+  return measure_component(faces, components, c);
+}
+
+auto measure_here() { return __builtin_cpu_supports("avx2") ? &measure_wide : &measure_baseline; }
+#else
+auto measure_here() { return &measure_baseline; }
+#endif
+
 }  // namespace
 
 std::vector<Shape> measure_shapes(const FaceView& faces, const ComponentMap& components, const Executor& executor) {
+  static const auto measure_best = measure_here();
   std::vector<Shape> shapes;
   reserve_large(shapes, components.count());
   shapes.resize(components.count());
   for_ranges(executor, components.count(), 64, [&](std::size_t begin, std::size_t end) {
-    for (std::size_t c = begin; c < end; ++c) shapes[c] = measure_one(faces, components, static_cast<Index>(c));
+    for (std::size_t c = begin; c < end; ++c) shapes[c] = measure_best(faces, components, static_cast<Index>(c));
   });
   return shapes;
 }

@@ -2,6 +2,7 @@
 /// The nearest of a set of points.
 #pragma once
 
+#include <limits>
 #include <memory>
 #include <span>
 
@@ -24,7 +25,9 @@ class NearestPoints {
 
   /// Fills `found` with the points nearest to `query`, nearest first. @return how many: fewer when there are fewer
   /// points. O(log n) each.
-  std::size_t find(const Vec3& query, std::span<NearPoint> found) const;
+  /// @param within  squared distance within which as many surely lie, when known: less is looked at
+  std::size_t find(const Vec3& query, std::span<NearPoint> found,
+                   double within = std::numeric_limits<double>::infinity()) const;
 
  private:
   struct Impl;

@@ -6,6 +6,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <cstdint>
 #include <deque>
 #include <limits>
 #include <optional>
@@ -13,6 +14,7 @@
 #include <Eigen/Dense>
 
 #include "core/memory.hpp"
+#include "stages/bodies.hpp"
 #include "stages/nearest_points.hpp"
 #include "stages/pulls.hpp"
 
@@ -23,16 +25,6 @@ namespace {
 constexpr double kScaledCopy = 4e-4;
 constexpr std::size_t kMostCandidates = 4000;
 constexpr int kMostWholeChecks = 6;
-constexpr std::size_t kBlock = Pulls::kMost;  // vertices that go through the arithmetic side by side
-
-/// A trim's vertices and what does not change when it is moved. Faces do not count: doubled ones are no other shape.
-struct Body {
-  std::vector<Vec3> vertices;  // relative to their mean
-  Vec3 centre;                 // that mean
-  Index trim = 0, faces = 0, parts = 0;
-  Index whole_faces = kNone;             // without doubled and collapsed ones, once asked for
-  double rms = 0, mean = 0, radius = 0;  // distances from the centre
-};
 
 struct Fit {
   Mat3 linear;  // rotation times scale times mirror, about the centroids
@@ -49,56 +41,6 @@ Mat3 scaled(const Mat3& m, double s) {
   Mat3 r = m;
   for (double& x : r.m) x *= s;
   return r;
-}
-
-void fill_body(const RoleInput& in, std::span<const Index> parts, Body& body) {
-  body.vertices.clear();
-  body.faces = 0;
-  body.whole_faces = kNone;
-  body.rms = body.mean = body.radius = 0;
-  const auto& positions = in.mesh->positions;
-  body.parts = static_cast<Index>(parts.size());
-  std::vector<Index> order(parts.begin(), parts.end());
-  std::sort(order.begin(), order.end(), [&](Index a, Index b) {
-    const Shape& x = in.shapes[a];
-    const Shape& y = in.shapes[b];
-    if (x.vertex_count != y.vertex_count) return x.vertex_count > y.vertex_count;
-    return a < b;
-  });
-  for (const Index c : order) {
-    body.faces += in.shapes[c].face_count;
-    for (const Index v : in.components->vertices_of(c)) {
-      const Vec3& p = positions[v];
-      if (is_finite(p)) body.vertices.push_back(p);
-    }
-  }
-  if (body.vertices.empty()) return;
-  // Sums about the first vertex: garments may stand far from the origin.
-  const Vec3 origin = body.vertices.front();
-  Vec3 sum;
-  for (const Vec3& p : body.vertices) sum += p - origin;
-  const double n = static_cast<double>(body.vertices.size());
-  body.centre = origin + (1.0 / n) * sum;
-  double squares = 0;
-  for (std::size_t first = 0; first < body.vertices.size(); first += kBlock) {
-    const std::size_t count = std::min(kBlock, body.vertices.size() - first);
-    std::array<double, kBlock> squared, root, share;
-    for (std::size_t i = 0; i < count; ++i) {
-      Vec3& p = body.vertices[first + i];
-      p = p - body.centre;
-      squared[i] = squared_length(p);
-    }
-    for (std::size_t i = 0; i < count; ++i) {
-      root[i] = std::sqrt(squared[i]);
-      share[i] = root[i] / n;
-    }
-    for (std::size_t i = 0; i < count; ++i) {
-      squares += squared[i];
-      body.mean += share[i];
-      body.radius = std::max(body.radius, root[i]);
-    }
-  }
-  body.rms = std::sqrt(squares / n);
 }
 
 /// Best proper or mirrored similarity of paired points, p -> q; scale only when asked for.
@@ -155,7 +97,7 @@ struct Base {
 };
 
 struct Known {
-  Body body;
+  TrimBody body;
   Base base;
   std::optional<NearestPoints> nearest;
 };
@@ -187,7 +129,7 @@ std::size_t rarest(const std::vector<Vec3>& v, std::span<const double> sorted, d
 }
 
 /// Alignment without vertex order: base vertices a, b of the copy against all pairs of the prototype that fit.
-Fit search(Known& prototype, const Body& copy, double scale, bool mirrored, double tolerance) {
+Fit search(Known& prototype, const TrimBody& copy, double scale, bool mirrored, double tolerance) {
   Fit best;
   const std::vector<Vec3>& p = prototype.body.vertices;
   std::vector<Vec3> q = copy.vertices;
@@ -287,18 +229,6 @@ Base base_of(const std::vector<Vec3>& p) {
   return base;
 }
 
-/// Adds up how vertices of a block pull at the rotation, in their order. @return the largest squared distance
-double add_block(const Mat3& r, std::span<const Vec3> p, std::span<const Vec3> q, Vec3& torque) {
-  Pulls pulls;
-  measure_pulls(r, p, q, pulls);
-  double worst = 0;
-  for (std::size_t i = 0; i < p.size(); ++i) {
-    torque += Vec3{pulls.x[i], pulls.y[i], pulls.z[i]};
-    worst = std::max(worst, pulls.off[i]);
-  }
-  return worst;
-}
-
 /// The best rotation of p onto q (both about their means) from a good guess: Gauss-Newton, whose fixed point is that of
 /// the decomposition in fit_pairs. Infinite residual when the vertices do not come in the same order.
 Fit fit_in_order(const Base& base, std::span<const Vec3> p, std::span<const Vec3> q, double tolerance) {
@@ -307,14 +237,11 @@ Fit fit_in_order(const Base& base, std::span<const Vec3> p, std::span<const Vec3
   Mat3 r = frame_of(q[base.first], q[base.second]) * transposed(base.frame);
   for (int round = 0; round < 3; ++round) {
     Vec3 torque;
-    double worst = 0;
+    const bool last = round == 2;
     const double far = round == 0 ? 8 * tolerance : 2 * tolerance;
-    for (std::size_t first = 0; first < p.size(); first += kBlock) {
-      const std::size_t count = std::min(kBlock, p.size() - first);
-      worst = std::max(worst, add_block(r, p.subspan(first, count), q.subspan(first, count), torque));
-      if (worst > far * far) return fit;
-    }
-    if (round == 2) {
+    const double worst = pull_at(r, p, q, far, last ? nullptr : &torque);
+    if (worst > far * far) return fit;
+    if (last) {
       fit.residual = std::sqrt(worst);
       break;
     }
@@ -352,19 +279,19 @@ Index count_whole_faces(const RoleInput& in, std::span<const Index> parts) {
 bool agree(double x, double y, double parts) { return std::abs(x - y) <= parts + 0.02 * std::max(x, y); }
 
 /// Doubled and collapsed faces count only when nothing else would part the two.
-bool faces_agree(const RoleInput& in, const TrimGroups& groups, Body& a, Body& b) {
+bool faces_agree(const RoleInput& in, const TrimGroups& groups, TrimBody& a, TrimBody& b) {
   if (agree(a.faces, b.faces, a.parts)) return true;
-  for (Body* body : {&a, &b})
+  for (TrimBody* body : {&a, &b})
     if (body->whole_faces == kNone) body->whole_faces = count_whole_faces(in, groups.components_of(body->trim));
   return agree(a.whole_faces, b.whole_faces, a.parts);
 }
 
-bool similar(const Body& a, const Body& b, double scale, double tolerance) {
+bool similar(const TrimBody& a, const TrimBody& b, double scale, double tolerance) {
   return std::abs(b.rms - scale * a.rms) <= tolerance && std::abs(b.mean - scale * a.mean) <= tolerance &&
          std::abs(b.radius - scale * a.radius) <= 2 * tolerance;
 }
 
-Fit align(Known& prototype, const Body& copy, double scale, double tolerance, bool may_search) {
+Fit align(Known& prototype, const TrimBody& copy, double scale, double tolerance, bool may_search) {
   const bool free_scale = scale != 1;
   const auto& p = prototype.body.vertices;
   if (!free_scale) {
@@ -385,48 +312,111 @@ Fit align(Known& prototype, const Body& copy, double scale, double tolerance, bo
 
 constexpr std::size_t kMostTries = 24;
 
-/// Lays trims with equal counts over each other. Writes their places in `map`, and whose copy each is.
-void place_alike(const RoleInput& in, const TrimGroups& groups, std::span<const Index> alike, double tolerance,
-                 double rounding, PrototypeMap& map, std::vector<Index>& prototype_trim) {
-  Body body;
-  std::deque<Known> found;  // stays in place: the searches point into it
-  for (const Index t : alike) {
-    fill_body(in, groups.components_of(t), body);
-    body.trim = t;
-    const double exact = std::max(tolerance * 2 * body.radius, 0.9 * rounding);
-    const double when_scaled = std::max(std::min(tolerance, kScaledCopy) * 2 * body.radius, 0.9 * rounding);
-    bool placed = false;
-    if (body.vertices.size() >= 3 && body.radius > 0) {
-      for (const bool scaling : {false, true}) {
-        std::size_t tries = 0;
-        for (std::size_t k = 0; k < found.size() && !placed && tries < kMostTries; ++k) {
-          const double ratio = body.rms / std::max(found[k].body.rms, 1e-300);
-          if (scaling && (ratio < 0.2 || ratio > 5)) continue;
-          const double scale = scaling ? ratio : 1.0;
-          const double allowed = scaling ? when_scaled : exact;
-          if (!similar(found[k].body, body, scale, allowed)) continue;
-          if (!faces_agree(in, groups, found[k].body, body)) continue;
-          ++tries;
-          const Fit fit = align(found[k], body, scale, allowed, true);
-          if (!(fit.residual <= allowed)) continue;
-          placed = true;
-          prototype_trim[t] = found[k].body.trim;
-          map.mirrored[t] = fit.mirrored ? 1 : 0;
-          map.scale[t] = fit.scale;
-          map.residual[t] = fit.residual;
-          map.placement[t].rotation = fit.rotation;
-          map.placement[t].translation = body.centre + fit.shift - fit.linear * found[k].body.centre;
-        }
-        if (placed) break;
-      }
+/// Lays trims with equal counts over each other.
+class Placing {
+ public:
+  /// Writes their places in `map`, and whose copy each is.
+  Placing(const RoleInput& in, const TrimGroups& groups, double tolerance, double rounding, PrototypeMap& map,
+          std::vector<Index>& prototype_trim)
+      : in_(in),
+        groups_(groups),
+        tolerance_(tolerance),
+        rounding_(rounding),
+        map_(map),
+        prototype_trim_(prototype_trim) {}
+
+  /// Most are plain copies of what is known after a few. These go side by side in ever longer waves, the others of each
+  /// wave one after the other.
+  void place(std::span<const Index> alike, const Executor& executor) {
+    constexpr std::size_t kTrimsPerRange = 64;
+    TrimBody body;
+    for (std::size_t begin = 0, count = 1; begin < alike.size(); begin += count, count *= 2) {
+      count = std::min(count, alike.size() - begin);
+      const std::span<const Index> wave = alike.subspan(begin, count);
+      if (!found_.empty())
+        for_ranges(executor, count, kTrimsPerRange, [&](std::size_t first, std::size_t end) {
+          TrimBody own;
+          for (const Index t : wave.subspan(first, end - first)) place_copy(t, own);
+        });
+      for (const Index t : wave)
+        if (prototype_trim_[t] == kNone) place_any(t, body);
     }
-    if (placed) continue;
-    prototype_trim[t] = t;
-    Known& fresh = found.emplace_back();
+  }
+
+ private:
+  struct Tolerances {
+    double exact, when_scaled;
+  };
+  Tolerances tolerances(const TrimBody& body) const {
+    const double least = 0.9 * rounding_;
+    return {std::max(tolerance_ * 2 * body.radius, least),
+            std::max(std::min(tolerance_, kScaledCopy) * 2 * body.radius, least)};
+  }
+
+  void fill(Index t, TrimBody& body) const {
+    fill_body(in_, groups_.components_of(t), body);
+    body.trim = t;
+  }
+
+  void set(const TrimBody& body, const Known& prototype, const Fit& fit) {
+    const Index t = body.trim;
+    prototype_trim_[t] = prototype.body.trim;
+    map_.mirrored[t] = fit.mirrored ? 1 : 0;
+    map_.scale[t] = fit.scale;
+    map_.residual[t] = fit.residual;
+    map_.placement[t].rotation = fit.rotation;
+    map_.placement[t].translation = body.centre + fit.shift - fit.linear * prototype.body.centre;
+  }
+
+  /// Only if it clearly is a copy of the first known one that is similar, its vertices in order.
+  void place_copy(Index t, TrimBody& body) {
+    fill(t, body);
+    if (body.vertices.size() < 3 || !(body.radius > 0)) return;
+    const double exact = tolerances(body).exact;
+    const auto like = std::find_if(found_.begin(), found_.end(),
+                                   [&](const Known& known) { return similar(known.body, body, 1.0, exact); });
+    if (like == found_.end() || !agree(like->body.faces, body.faces, body.parts)) return;
+    const Fit fit = fit_in_order(like->base, like->body.vertices, body.vertices, exact);
+    if (fit.residual <= exact) set(body, *like, fit);
+  }
+
+  void place_any(Index t, TrimBody& body) {
+    fill(t, body);
+    if (body.vertices.size() >= 3 && body.radius > 0)
+      for (const bool scaling : {false, true})
+        if (place_as_copy(body, scaling)) return;
+    prototype_trim_[t] = t;
+    Known& fresh = found_.emplace_back();
     fresh.body = body;
     fresh.base = base_of(body.vertices);
   }
-}
+
+  bool place_as_copy(TrimBody& body, bool scaling) {
+    const Tolerances own = tolerances(body);
+    const double allowed = scaling ? own.when_scaled : own.exact;
+    std::size_t tries = 0;
+    for (Known& known : found_) {
+      if (tries == kMostTries) break;
+      const double ratio = body.rms / std::max(known.body.rms, 1e-300);
+      if (scaling && (ratio < 0.2 || ratio > 5)) continue;
+      const double scale = scaling ? ratio : 1.0;
+      if (!similar(known.body, body, scale, allowed) || !faces_agree(in_, groups_, known.body, body)) continue;
+      ++tries;
+      const Fit fit = align(known, body, scale, allowed, true);
+      if (!(fit.residual <= allowed)) continue;
+      set(body, known, fit);
+      return true;
+    }
+    return false;
+  }
+
+  const RoleInput& in_;
+  const TrimGroups& groups_;
+  double tolerance_, rounding_;
+  PrototypeMap& map_;
+  std::vector<Index>& prototype_trim_;
+  std::deque<Known> found_;  // stays in place: the searches point into it
+};
 
 }  // namespace
 
@@ -456,11 +446,12 @@ PrototypeMap find_prototypes(const RoleInput& in, const TrimGroups& groups, doub
   map.placement = filled_large<Pose>(n, {});
   map.residual = filled_large<double>(n, 0.0);
   const double rounding = decimal_step(in.mesh->positions);
-  std::vector<std::array<Index, 2>> counts = filled_large<std::array<Index, 2>>(n, {});  // vertices, parts
+  std::vector<std::uint64_t> counts = filled_large<std::uint64_t>(n, 0);  // of vertices above that of parts
   for (Index t = 0; t < n; ++t) {
     const auto own = groups.components_of(t);
-    counts[t] = {0, static_cast<Index>(own.size())};
-    for (const Index c : own) counts[t][0] += in.shapes[c].vertex_count;
+    Index vertices = 0;
+    for (const Index c : own) vertices += in.shapes[c].vertex_count;
+    counts[t] = std::uint64_t{vertices} << 32U | own.size();
   }
   // Trims by counts, so that only like ones meet.
   std::vector<Index> order = filled_large<Index>(n, 0);
@@ -474,8 +465,8 @@ PrototypeMap find_prototypes(const RoleInput& in, const TrimGroups& groups, doub
   std::vector<Index> prototype_trim(n, kNone);
   for_ranges(executor, begins.size() - 1, 1, [&](std::size_t begin, std::size_t end) {
     for (std::size_t k = begin; k < end; ++k)
-      place_alike(in, groups, std::span<const Index>(order).subspan(begins[k], begins[k + 1] - begins[k]), tolerance,
-                  rounding, map, prototype_trim);
+      Placing(in, groups, tolerance, rounding, map, prototype_trim)
+          .place(std::span<const Index>(order).subspan(begins[k], begins[k + 1] - begins[k]), executor);
   });
   std::vector<Index> number(n, kNone);
   for (Index t = 0; t < n; ++t) {

@@ -5,7 +5,9 @@
 
 #include <algorithm>
 #include <array>
+#include <bit>
 #include <cmath>
+#include <cstdint>
 #include <iterator>
 #include <limits>
 #include <numeric>
@@ -22,9 +24,20 @@ constexpr std::size_t kNearest = 5;     // of them, among which the two mostly a
 constexpr double kStraight = 0.35;      // of the spacing
 constexpr std::size_t kZipperElements = 8;
 
-struct Link {
-  double distance;
-  Index a, b;
+/// Two points that may follow each other in a row; by distance when sorted.
+class Link {
+ public:
+  Link(double distance, Index a, Index b)
+      : distance_(std::bit_cast<std::uint64_t>(distance)),
+        ends_(std::uint64_t{std::min(a, b)} << 32U | std::max(a, b)) {}
+  Index a() const { return static_cast<Index>(ends_ >> 32U); }
+  Index b() const { return static_cast<Index>(ends_); }
+  friend bool operator<(const Link& x, const Link& y) {
+    return x.distance_ != y.distance_ ? x.distance_ < y.distance_ : x.ends_ < y.ends_;
+  }
+
+ private:
+  std::uint64_t distance_, ends_;  // bits of numbers that are not negative have their order
 };
 
 /// The nearest two of the neighbours that lie opposite to each other, kNone without.
@@ -45,39 +58,58 @@ std::array<Index, 2> opposite_of(std::span<const NearPoint> near, std::span<cons
   return pair;
 }
 
-std::array<Index, 2> opposite_neighbours(const NearestPoints& nearest, std::span<const Vec3> points, std::size_t i) {
-  std::array<NearPoint, kNeighbours> near;
-  std::array<Index, 2> pair{kNone, kNone};
-  for (const std::size_t most : {kNearest, kNeighbours}) {
-    const std::size_t found = nearest.find(points[i], std::span(near).first(most));
-    pair = opposite_of(std::span(near).first(found), points, i);
-    if (pair[0] != kNone) break;  // none of those farther off would do better
+/// Finds neighbours of points one after the other, which mostly lie beside each other.
+class Neighbours {
+ public:
+  Neighbours(const NearestPoints& nearest, std::span<const Vec3> points) : nearest_(nearest), points_(points) {}
+
+  std::array<Index, 2> opposite(std::size_t i) {
+    found_ = nearest_.find(points_[i], std::span(near_).first(kNearest), reach_of_last(i));
+    const std::array<Index, 2> pair = opposite_of(std::span(near_).first(found_), points_, i);
+    if (pair[0] != kNone) return pair;  // none of those farther off would do better
+    std::array<NearPoint, kNeighbours> more;
+    const std::size_t count = nearest_.find(points_[i], more);
+    return opposite_of(std::span(more).first(count), points_, i);
   }
-  return pair;
-}
+
+ private:
+  /// Squared distance within which the last one's neighbours lie.
+  double reach_of_last(std::size_t i) const {
+    if (found_ < kNearest) return std::numeric_limits<double>::infinity();
+    double reach = 0;
+    for (const NearPoint& p : near_) reach = std::max(reach, squared_length(points_[p.index] - points_[i]));
+    return reach;
+  }
+
+  const NearestPoints& nearest_;
+  std::span<const Vec3> points_;
+  std::array<NearPoint, kNearest> near_;
+  std::size_t found_ = 0;
+};
 
 std::vector<Link> list_links(std::span<const Vec3> points, const Executor& executor) {
   constexpr std::size_t kPointsPerRange = 512;
   const NearestPoints nearest(points);
   std::vector<std::array<Index, 2>> pairs = filled_large<std::array<Index, 2>>(points.size(), {});
   for_ranges(executor, points.size(), kPointsPerRange, [&](std::size_t begin, std::size_t end) {
-    for (std::size_t i = begin; i < end; ++i) pairs[i] = opposite_neighbours(nearest, points, i);
+    Neighbours neighbours(nearest, points);
+    for (std::size_t i = begin; i < end; ++i) pairs[i] = neighbours.opposite(i);
   });
   std::vector<Link> links;
   reserve_large(links, 2 * points.size());
   for (Index i = 0; i < pairs.size(); ++i)
-    for (const Index other : pairs[i])
-      if (other != kNone) links.push_back({length(points[other] - points[i]), std::min(i, other), std::max(i, other)});
+    for (const Index other : pairs[i]) {
+      if (other == kNone) continue;
+      const bool listed = other < i && (pairs[other][0] == i || pairs[other][1] == i);
+      if (!listed) links.emplace_back(length(points[other] - points[i]), i, other);
+    }
   return links;
 }
 
 std::vector<std::vector<Index>> chains(std::span<const Vec3> points, const Executor& executor) {
   const std::size_t n = points.size();
   std::vector<Link> links = list_links(points, executor);
-  std::sort(links.begin(), links.end(), [](const Link& x, const Link& y) {
-    if (x.distance != y.distance) return x.distance < y.distance;
-    return x.a != y.a ? x.a < y.a : x.b < y.b;
-  });
+  std::sort(links.begin(), links.end());
   std::vector<std::array<Index, 2>> next = filled_large<std::array<Index, 2>>(n, {kNone, kNone});
   UnionFind joined(static_cast<Index>(n));
   const auto turns_back = [&](Index v, Index to) {
@@ -86,11 +118,12 @@ std::vector<std::vector<Index>> chains(std::span<const Vec3> points, const Execu
     return dot(before, normalized(points[to] - points[v])) < 0.7;
   };
   for (const Link& l : links) {
-    if (next[l.a][1] != kNone || next[l.b][1] != kNone || joined.find(l.a) == joined.find(l.b)) continue;
-    if (turns_back(l.a, l.b) || turns_back(l.b, l.a)) continue;
-    next[l.a][next[l.a][0] == kNone ? 0 : 1] = l.b;
-    next[l.b][next[l.b][0] == kNone ? 0 : 1] = l.a;
-    joined.join(l.a, l.b);
+    const Index a = l.a(), b = l.b();
+    if (next[a][1] != kNone || next[b][1] != kNone || joined.find(a) == joined.find(b)) continue;
+    if (turns_back(a, b) || turns_back(b, a)) continue;
+    next[a][next[a][0] == kNone ? 0 : 1] = b;
+    next[b][next[b][0] == kNone ? 0 : 1] = a;
+    joined.join(a, b);
   }
   std::vector<std::vector<Index>> rows;
   std::vector<std::uint8_t> seen(n, 0);

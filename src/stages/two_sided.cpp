@@ -8,6 +8,7 @@
 #include <bit>
 #include <cmath>
 #include <cstdint>
+#include <limits>
 #include <numbers>
 
 #include "stages/box_sweep.hpp"
@@ -21,6 +22,8 @@ constexpr double kTouch = 0.05;         // of the smaller diameter
 constexpr double kTightGap = 0.35;      // layers sewn together are no thicker, of the same
 constexpr double kThickest = 0.6;       // cloth whose sheets do not hang together, of the same
 constexpr double kMostCells = 512;      // of the grid, per axis
+constexpr std::size_t kFewCells = 16;   // that are looked into at once
+constexpr Index kBlock = 8;             // faces looked at together first
 constexpr std::size_t kMostKinds = 64;  // of fastenings
 
 struct Crossing {
@@ -91,20 +94,40 @@ class ProbeGrid {
     });
   }
 
+  /// Whether the box may meet a probe's; surely not when it says so.
+  bool may_meet(const Box& box) const {
+    if (!boxes_meet(box, all_)) return false;
+    if (cells_of(box).count() > kFewCells) return true;
+    bool any = false;
+    each_probe(box, [&](Index) { any = true; });
+    return any;
+  }
+
  private:
-  template <class Fn>
-  void each_bucket(const Box& box, Fn&& fn) const {
-    std::array<std::uint32_t, 3> low{};
-    std::array<std::uint32_t, 3> high{};
+  struct Cells {
+    std::array<std::uint32_t, 3> low{}, high{};
+    std::size_t count() const {
+      return (std::size_t{high[0]} - low[0] + 1) * (std::size_t{high[1]} - low[1] + 1) *
+             (std::size_t{high[2]} - low[2] + 1);
+    }
+  };
+  Cells cells_of(const Box& box) const {
+    Cells cells;
     for (std::size_t k = 0; k < 3; ++k) {
       const int axis = static_cast<int>(k);
       const auto cell_of = [&](double x) {
         return static_cast<std::uint32_t>(std::clamp(x, all_.min[axis], all_.max[axis]) * per_length_ -
                                           all_.min[axis] * per_length_);
       };
-      low[k] = cell_of(box.min[axis]);
-      high[k] = cell_of(box.max[axis]);
+      cells.low[k] = cell_of(box.min[axis]);
+      cells.high[k] = cell_of(box.max[axis]);
     }
+    return cells;
+  }
+
+  template <class Fn>
+  void each_bucket(const Box& box, Fn&& fn) const {
+    const auto [low, high] = cells_of(box);
     for (std::uint32_t z = low[2]; z <= high[2]; ++z)
       for (std::uint32_t y = low[1]; y <= high[1]; ++y)
         for (std::uint32_t x = low[0]; x <= high[0]; ++x)
@@ -152,43 +175,65 @@ void each_crossing(const Probe& probe, const Lines& lines, const std::array<Vec3
   }
 }
 
+/// Where cloth meets the probes' lines.
+struct Crossings {
+  const SourceMesh& mesh;
+  std::span<const Probe> probes;
+  const ProbeGrid grid{probes};
+  const Lines lines = lines_beside();
+  std::vector<Crossing> found{};
+
+  static void grow(Box& box, const Vec3& p) {
+    box.min = {std::min(box.min.x, p.x), std::min(box.min.y, p.y), std::min(box.min.z, p.z)};
+    box.max = {std::max(box.max.x, p.x), std::max(box.max.y, p.y), std::max(box.max.z, p.z)};
+  }
+
+  /// Consecutive faces; neighbours mostly, of which only few lie near a probe.
+  void add_block(Index component, Index first, Index end) {
+    constexpr double inf = std::numeric_limits<double>::infinity();
+    Box box{{inf, inf, inf}, {-inf, -inf, -inf}};
+    for (Index k = mesh.face_offsets[first]; k < mesh.face_offsets[end]; ++k)
+      grow(box, mesh.positions[mesh.corner_position[k]]);
+    if (is_finite(box.min) && is_finite(box.max) && !grid.may_meet(box)) return;
+    for (Index f = first; f < end; ++f) add_face(component, mesh.face(f));
+  }
+
+  void add_face(Index component, std::span<const Index> corners) {
+    if (corners.size() < 3) return;
+    const auto& positions = mesh.positions;
+    Box box{positions[corners[0]], positions[corners[0]]};
+    for (const Index v : corners) grow(box, positions[v]);
+    if (!is_finite(box.min) || !is_finite(box.max)) return;
+    grid.each_probe(box, [&](Index i) {
+      const Probe& probe = probes[i];
+      const auto local = [&](Index v) {
+        const Vec3 p = positions[v] - probe.a->middle;
+        return Vec3{dot(p, probe.side), dot(p, probe.other_side), dot(p, probe.axis)};
+      };
+      std::array<Vec3, 3> t{local(corners[0]), {}, local(corners[1])};
+      for (std::size_t k = 2; k < corners.size(); ++k) {
+        t[1] = t[2];
+        t[2] = local(corners[k]);
+        each_crossing(probe, lines, t, [&](std::size_t ray, double at, bool entering) {
+          found.push_back({i, static_cast<std::uint8_t>(ray), at, component, entering});
+        });
+      }
+    });
+  }
+};
+
 std::vector<Crossing> crossings_of(const RoleInput& in, std::span<const RoleVerdict> verdicts,
                                    std::span<const Probe> probes) {
-  const ProbeGrid grid(probes);
-  const Lines lines = lines_beside();
-  std::vector<Crossing> out;
-  const auto& positions = in.mesh->positions;
+  Crossings crossings{*in.mesh, probes};
   for (Index c = 0; c < verdicts.size(); ++c) {
     if (verdicts[c].role != Role::Cloth) continue;
-    for (const Index f : in.components->faces_of(c)) {
-      const auto corners = in.mesh->face(f);
-      if (corners.size() < 3) continue;
-      Box box{positions[corners[0]], positions[corners[0]]};
-      for (const Index v : corners)
-        for (int k = 0; k < 3; ++k) {
-          box.min[k] = std::min(box.min[k], positions[v][k]);
-          box.max[k] = std::max(box.max[k], positions[v][k]);
-        }
-      if (!is_finite(box.min) || !is_finite(box.max)) continue;
-      grid.each_probe(box, [&](Index i) {
-        const Probe& probe = probes[i];
-        const auto local = [&](Index v) {
-          const Vec3 p = positions[v] - probe.a->middle;
-          return Vec3{dot(p, probe.side), dot(p, probe.other_side), dot(p, probe.axis)};
-        };
-        std::array<Vec3, 3> t{local(corners[0]), {}, local(corners[1])};
-        for (std::size_t k = 2; k < corners.size(); ++k) {
-          t[1] = t[2];
-          t[2] = local(corners[k]);
-          each_crossing(probe, lines, t, [&](std::size_t ray, double at, bool entering) {
-            out.push_back({i, static_cast<std::uint8_t>(ray), at, c, entering});
-          });
-        }
-      });
-    }
+    in.components->faces_of(c).each_run([&](Index first, Index end) {
+      for (Index f = first; f < end; f += std::min(kBlock, end - f))
+        crossings.add_block(c, f, f + std::min(kBlock, end - f));
+    });
   }
-  std::sort(out.begin(), out.end());
-  return out;
+  std::sort(crossings.found.begin(), crossings.found.end());
+  return std::move(crossings.found);
 }
 
 struct Layer {
