@@ -15,6 +15,7 @@
 
 #include "core/memory.hpp"
 #include "stages/bodies.hpp"
+#include "stages/measure_index.hpp"
 #include "stages/nearest_points.hpp"
 #include "stages/pulls.hpp"
 
@@ -329,23 +330,27 @@ class Placing {
   /// wave one after the other.
   void place(std::span<const Index> alike, const Executor& executor) {
     constexpr std::size_t kTrimsPerRange = 64;
-    TrimBody body;
+    Work work;
     for (std::size_t begin = 0, count = 1; begin < alike.size(); begin += count, count *= 2) {
       count = std::min(count, alike.size() - begin);
       const std::span<const Index> wave = alike.subspan(begin, count);
       if (!found_.empty())
         for_ranges(executor, count, kTrimsPerRange, [&](std::size_t first, std::size_t end) {
-          TrimBody own;
+          Work own;
           for (const Index t : wave.subspan(first, end - first)) place_copy(t, own);
         });
       for (const Index t : wave)
-        if (prototype_trim_[t] == kNone) place_any(t, body);
+        if (prototype_trim_[t] == kNone) place_any(t, work);
     }
   }
 
  private:
   struct Tolerances {
     double exact, when_scaled;
+  };
+  struct Work {
+    TrimBody body;
+    std::vector<Index> like;  // numbers of known ones that measure about the same
   };
   Tolerances tolerances(const TrimBody& body) const {
     const double least = 0.9 * rounding_;
@@ -369,33 +374,53 @@ class Placing {
   }
 
   /// Only if it clearly is a copy of the first known one that is similar, its vertices in order.
-  void place_copy(Index t, TrimBody& body) {
+  void place_copy(Index t, Work& work) {
+    TrimBody& body = work.body;
     fill(t, body);
     if (body.vertices.size() < 3 || !(body.radius > 0)) return;
     const double exact = tolerances(body).exact;
-    const auto like = std::find_if(found_.begin(), found_.end(),
-                                   [&](const Known& known) { return similar(known.body, body, 1.0, exact); });
-    if (like == found_.end() || !agree(like->body.faces, body.faces, body.parts)) return;
-    const Fit fit = fit_in_order(like->base, like->body.vertices, body.vertices, exact);
-    if (fit.residual <= exact) set(body, *like, fit);
+    find_like(body, false, exact, work.like);
+    const auto like = std::find_if(work.like.begin(), work.like.end(),
+                                   [&](Index k) { return similar(found_[k].body, body, 1.0, exact); });
+    if (like == work.like.end()) return;
+    const Known& known = found_[*like];
+    if (!agree(known.body.faces, body.faces, body.parts)) return;
+    const Fit fit = fit_in_order(known.base, known.body.vertices, body.vertices, exact);
+    if (fit.residual <= exact) set(body, known, fit);
   }
 
-  void place_any(Index t, TrimBody& body) {
+  void place_any(Index t, Work& work) {
+    TrimBody& body = work.body;
     fill(t, body);
     if (body.vertices.size() >= 3 && body.radius > 0)
       for (const bool scaling : {false, true})
-        if (place_as_copy(body, scaling)) return;
+        if (place_as_copy(work, scaling)) return;
     prototype_trim_[t] = t;
     Known& fresh = found_.emplace_back();
     fresh.body = body;
     fresh.base = base_of(body.vertices);
+    by_size_.add(body.rms, body.mean / body.rms);
+    by_form_.add(body.mean / body.rms, body.radius / body.rms);
   }
 
-  bool place_as_copy(TrimBody& body, bool scaling) {
+  /// Numbers of the known bodies that may be similar(), ascending.
+  void find_like(const TrimBody& body, bool scaling, double allowed, std::vector<Index>& like) const {
+    if (scaling) {
+      by_form_.find(body.mean / body.rms, allowed / body.rms, body.radius / body.rms, 2 * allowed / body.rms, like);
+    } else {
+      // The mean is no larger than the root mean square, so their ratio is off by no more than both are.
+      by_size_.find(body.rms, allowed, body.mean / body.rms, 2 * allowed / body.rms, like);
+    }
+  }
+
+  bool place_as_copy(Work& work, bool scaling) {
+    TrimBody& body = work.body;
     const Tolerances own = tolerances(body);
     const double allowed = scaling ? own.when_scaled : own.exact;
+    find_like(body, scaling, allowed, work.like);
     std::size_t tries = 0;
-    for (Known& known : found_) {
+    for (const Index k : work.like) {
+      Known& known = found_[k];
       if (tries == kMostTries) break;
       const double ratio = body.rms / std::max(known.body.rms, 1e-300);
       if (scaling && (ratio < 0.2 || ratio > 5)) continue;
@@ -415,7 +440,8 @@ class Placing {
   double tolerance_, rounding_;
   PrototypeMap& map_;
   std::vector<Index>& prototype_trim_;
-  std::deque<Known> found_;  // stays in place: the searches point into it
+  std::deque<Known> found_;         // stays in place: the searches point into it
+  MeasureIndex by_size_, by_form_;  // of those: as they are, and where the scale is free
 };
 
 }  // namespace

@@ -1,0 +1,66 @@
+// SPDX-License-Identifier: MIT
+#include "stages/measure_index.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <numeric>
+
+namespace trimtack {
+namespace {
+
+constexpr double kCellsToE = 100;  // a cell is 1 % wide
+constexpr double kMostCells = 32;  // looked at one by one
+
+/// What rounding may add to a distance from a measure.
+double with_slack(double measure, double reach) { return reach + 1e-9 * (std::abs(measure) + reach); }
+
+double cell_of(double measure) { return std::floor(kCellsToE * std::log(measure)); }
+
+/// Cells are within +-100 * 745: the logarithm of no double is larger.
+std::uint64_t key_of(double first_cell, double second_cell) {
+  const auto bits = [](double cell) { return static_cast<std::uint64_t>(static_cast<std::int64_t>(cell)); };
+  return bits(first_cell) << 32U ^ (bits(second_cell) & 0xffffffffU);
+}
+
+struct CellRange {
+  double first = 0, last = 0;
+  double count() const { return last - first + 1; }
+};
+
+CellRange cells_within(double measure, double reach) {
+  return {cell_of(measure - with_slack(measure, reach)), cell_of(measure + with_slack(measure, reach))};
+}
+
+}  // namespace
+
+void MeasureIndex::add(double first, double second) {
+  const auto number = static_cast<Index>(count_++);
+  // What has no logarithm lies within no reach that is looked at by cells.
+  const bool known = first > 0 && second > 0 && std::isfinite(first) && std::isfinite(second);
+  if (known) cells_[key_of(cell_of(first), cell_of(second))].push_back({first, second, number});
+}
+
+void MeasureIndex::find(double first, double first_reach, double second, double second_reach,
+                        std::vector<Index>& out) const {
+  out.clear();
+  const CellRange rows = cells_within(first, first_reach);
+  const CellRange columns = cells_within(second, second_reach);
+  const double count = rows.count() * columns.count();
+  if (!(count <= kMostCells)) {  // also where one has no logarithm
+    out.resize(count_);
+    std::iota(out.begin(), out.end(), Index{0});
+    return;
+  }
+  for (double row = rows.first; row <= rows.last; ++row)
+    for (double column = columns.first; column <= columns.last; ++column) {
+      const auto cell = cells_.find(key_of(row, column));
+      if (cell == cells_.end()) continue;
+      for (const Thing& thing : cell->second)
+        if (std::abs(thing.first - first) <= with_slack(first, first_reach) &&
+            std::abs(thing.second - second) <= with_slack(second, second_reach))
+          out.push_back(thing.number);
+    }
+  std::sort(out.begin(), out.end());
+}
+
+}  // namespace trimtack
