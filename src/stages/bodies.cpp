@@ -35,26 +35,27 @@ Vec3 mean_of(std::span<const Vec3> points) {
   return origin + (1.0 / static_cast<double>(points.size())) * sum;
 }
 
+template <class L>
 TRIMTACK_INLINE void measure_body(TrimBody& body) {
   const double count = static_cast<double>(body.vertices.size());
-  const Lanes n{count, count, count, count}, centre = load(body.centre);
+  const L n = all_lanes<L>(count), centre = load<L>(body.centre);
   double squares = 0;
   double mean = 0;
-  Lanes radius{};
+  L radius{};
   Vec3* const points = body.vertices.data();
   const std::size_t size = body.vertices.size();
   for (std::size_t i = 0; i < size; i += 4) {
     const auto move = [&](std::size_t k) TRIMTACK_INLINED {
-      if (i + k >= size) return Lanes{};
-      const Lanes p = load(points[i + k]) - centre;
+      if (i + k >= size) return L{};
+      const L p = load<L>(points[i + k]) - centre;
       points[i + k] = first_three(p);
       return p;
     };
-    const Lanes p0 = move(0), p1 = move(1), p2 = move(2), p3 = move(3);
-    const Lanes3 p = side_by_side(p0, p1, p2, p3);
-    const Lanes squared = dot(p, p);
-    const Lanes distance = root(squared);
-    const Lanes share = distance / n;
+    const L p0 = move(0), p1 = move(1), p2 = move(2), p3 = move(3);
+    const Lanes3<L> p = side_by_side(p0, p1, p2, p3);
+    const L squared = dot(p, p);
+    const L distance = root(squared);
+    const L share = distance / n;
     squares = squares + squared[0] + squared[1] + squared[2] + squared[3];
     mean = mean + share[0] + share[1] + share[2] + share[3];
     radius = most(radius, distance);
@@ -64,11 +65,11 @@ TRIMTACK_INLINE void measure_body(TrimBody& body) {
   body.rms = std::sqrt(squares / count);
 }
 
-void measure_baseline(TrimBody& body) { measure_body(body); }
+void measure_baseline(TrimBody& body) { measure_body<LanePair>(body); }
 
 #if defined(__x86_64__) && defined(__GNUC__)
 /// Four lanes to a register; no fused operations, so the same bits.
-__attribute__((target("avx2"))) void measure_wide(TrimBody& body) { measure_body(body); }
+__attribute__((target("avx2"))) void measure_wide(TrimBody& body) { measure_body<WideLanes>(body); }
 
 auto measure_here() { return __builtin_cpu_supports("avx2") ? &measure_wide : &measure_baseline; }
 #else

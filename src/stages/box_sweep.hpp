@@ -14,11 +14,18 @@
 
 namespace trimtack {
 
-/// A box that the sweep has met and may meet others of.
+/// A box in the order of the sweep, so that those that meet lie near each other.
 struct SweptBox {
+  Box box;
+  std::array<Index, 2> strips{};  // the first and the last that it lies in
+  Index item = 0;
+};
+
+/// A box that the sweep has met and may meet others of.
+struct OpenBox {
   double until = 0;  // along the axis of widest spread
   Index first_strip = 0;
-  Index box = 0;
+  Index at = 0;
 };
 
 /// The two axes along which the boxes spread widest, the widest first.
@@ -69,31 +76,36 @@ void sweep_boxes(std::span<const Box> boxes, std::span<const std::uint8_t> camps
   const std::vector<std::array<Index, 2>> strips = strips_of(boxes, all, across);
   std::vector<std::pair<double, Index>> order;
   reserve_large(order, boxes.size());
+  for (Index i = 0; i < boxes.size(); ++i) order.emplace_back(boxes[i].min[along], i);
+  std::sort(order.begin(), order.end());
+  std::vector<SweptBox> swept;
+  reserve_large(swept, boxes.size());
   Index last_strip = 0;
-  for (Index i = 0; i < boxes.size(); ++i) {
-    order.emplace_back(boxes[i].min[along], i);
+  for (const auto& [from, i] : order) {
+    swept.push_back({boxes[i], strips[i], i});
     last_strip = std::max(last_strip, strips[i][1]);
   }
-  std::sort(order.begin(), order.end());
-  std::array<std::vector<std::vector<SweptBox>>, kCamps> open;
+  std::array<std::vector<std::vector<OpenBox>>, kCamps> open;
   for (auto& camp : open) camp.resize(last_strip + std::size_t{1});
-  for (const auto& [from, own] : order) {
-    const std::size_t own_camp = camps.empty() ? 0 : camps[own];
-    for (Index at = strips[own][0]; at <= strips[own][1]; ++at) {
+  for (Index i = 0; i < swept.size(); ++i) {
+    const SweptBox& own = swept[i];
+    const double from = own.box.min[along];
+    const std::size_t own_camp = camps.empty() ? 0 : camps[own.item];
+    for (Index at = own.strips[0]; at <= own.strips[1]; ++at) {
       for (std::size_t camp = 0; camp < kCamps; ++camp) {
         if (camp == own_camp && camp != 0) continue;
-        std::vector<SweptBox>& others = open[camp][at];
+        std::vector<OpenBox>& others = open[camp][at];
         std::size_t kept = 0;
-        for (const SweptBox& other : others) {
+        for (const OpenBox& other : others) {
           if (other.until < from) continue;
           // A pair meets in the first strip that both lie in.
-          if (at == std::max(other.first_strip, strips[own][0]) && boxes_meet(boxes[other.box], boxes[own]))
-            meet(other.box, own);
+          if (at == std::max(other.first_strip, own.strips[0]) && boxes_meet(swept[other.at].box, own.box))
+            meet(swept[other.at].item, own.item);
           others[kept++] = other;
         }
         others.resize(kept);
       }
-      open[own_camp][at].push_back({boxes[own].max[along], strips[own][0], own});
+      open[own_camp][at].push_back({own.box.max[along], own.strips[0], i});
     }
   }
 }

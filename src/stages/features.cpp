@@ -17,41 +17,44 @@ namespace trimtack {
 namespace {
 
 /// Sums over triangles. Four of them, a lane each, go through the arithmetic together and are added in their order.
+template <class L>
 struct Sums {
-  Lanes a{};  // area, 6 volume, first moments x and y (divided by 3 at the end)
-  Lanes b{};  // first moment z, second moments xx, yy, zz (divided by 12)
-  Lanes c{};  // second moments xy, xz, yz
+  L a{};  // area, 6 volume, first moments x and y (divided by 3 at the end)
+  L b{};  // first moment z, second moments xx, yy, zz (divided by 12)
+  L c{};  // second moments xy, xz, yz
 };
 
-TRIMTACK_INLINE void add_triangles(Sums& sums, const Lanes3& p, const Lanes3& q, const Lanes3& r) {
-  const Lanes3 n = cross(q - p, r - p);
-  const Lanes area = 0.5 * root(dot(n, n));
-  const Lanes3 s = p + q + r;
+template <class L>
+TRIMTACK_INLINE void add_triangles(Sums<L>& sums, const Lanes3<L>& p, const Lanes3<L>& q, const Lanes3<L>& r) {
+  const Lanes3<L> n = cross(q - p, r - p);
+  const L area = 0.5 * root(dot(n, n));
+  const Lanes3<L> s = p + q + r;
   add_in_order(sums.a, area, dot(p, n), area * s.x, area * s.y);
   add_in_order(sums.b, area * s.z, area * (s.x * s.x + p.x * p.x + q.x * q.x + r.x * r.x),
                area * (s.y * s.y + p.y * p.y + q.y * q.y + r.y * r.y),
                area * (s.z * s.z + p.z * p.z + q.z * q.z + r.z * r.z));
   add_in_order(sums.c, area * (s.x * s.y + p.x * p.y + q.x * q.y + r.x * r.y),
                area * (s.x * s.z + p.x * p.z + q.x * q.z + r.x * r.z),
-               area * (s.y * s.z + p.y * p.z + q.y * q.z + r.y * r.z), Lanes{});
+               area * (s.y * s.z + p.y * p.z + q.y * q.z + r.y * r.z), L{});
 }
 
 /// Triangles that wait until there are four.
+template <class L>
 struct Waiting {
-  std::array<std::array<Lanes, 4>, 3> at{};  // the first corners of all four, the second ones, the third ones
+  std::array<std::array<L, 4>, 3> at{};  // the first corners of all four, the second ones, the third ones
   std::size_t count = 0;
 
-  TRIMTACK_INLINE void add(Sums& sums, const Lanes& p, const Lanes& q, const Lanes& r) {
+  TRIMTACK_INLINE void add(Sums<L>& sums, const L& p, const L& q, const L& r) {
     at[0][count] = p;
     at[1][count] = q;
     at[2][count] = r;
     if (++count == 4) flush(sums);
   }
   /// Those that are missing have no area.
-  TRIMTACK_INLINE void flush(Sums& sums) {
+  TRIMTACK_INLINE void flush(Sums<L>& sums) {
     if (count == 0) return;
     for (auto& corners : at)
-      for (std::size_t i = count; i < 4; ++i) corners[i] = Lanes{};
+      for (std::size_t i = count; i < 4; ++i) corners[i] = L{};
     const auto corner = [&](std::size_t k)
                             TRIMTACK_INLINED { return side_by_side(at[k][0], at[k][1], at[k][2], at[k][3]); };
     add_triangles(sums, corner(0), corner(1), corner(2));
@@ -65,24 +68,23 @@ bool usable(const FaceView& faces, std::span<const Index> corners) {
 }
 
 /// The fan around the mean of a quad's corners.
-TRIMTACK_INLINE void add_quad(Sums& sums, const Lanes& a, const Lanes& b, const Lanes& c, const Lanes& d) {
-  const Lanes m = (1.0 / 4.0) * (Lanes{} + a + b + c + d);
-  const Lanes3 middle{__builtin_shufflevector(m, m, 0, 0, 0, 0), __builtin_shufflevector(m, m, 1, 1, 1, 1),
-                      __builtin_shufflevector(m, m, 2, 2, 2, 2)};
-  const Lanes3 from = side_by_side(a, b, c, d);
-  const Lanes3 to{__builtin_shufflevector(from.x, from.x, 1, 2, 3, 0),
-                  __builtin_shufflevector(from.y, from.y, 1, 2, 3, 0),
-                  __builtin_shufflevector(from.z, from.z, 1, 2, 3, 0)};
+template <class L>
+TRIMTACK_INLINE void add_quad(Sums<L>& sums, const L& a, const L& b, const L& c, const L& d) {
+  const L m = (1.0 / 4.0) * (L{} + a + b + c + d);
+  const Lanes3<L> middle{spread<0>(m), spread<1>(m), spread<2>(m)};
+  const Lanes3<L> from = side_by_side(a, b, c, d);
+  const Lanes3<L> to{next_lanes(from.x), next_lanes(from.y), next_lanes(from.z)};
   add_triangles(sums, middle, from, to);
 }
 
 /// @param all_finite  no vertex of the component needs to be looked at
-TRIMTACK_INLINE void add_faces(Sums& to, const FaceView& faces, Index begin, Index end, const Vec3& origin,
+template <class L>
+TRIMTACK_INLINE void add_faces(Sums<L>& to, const FaceView& faces, Index begin, Index end, const Vec3& origin,
                                bool all_finite) {
-  Sums sums = to;
-  Waiting waiting;
-  const Lanes from = load(origin);
-  const auto at = [&](Index v) TRIMTACK_INLINED { return load(faces.positions[v]) - from; };
+  Sums<L> sums = to;
+  Waiting<L> waiting;
+  const L from = load<L>(origin);
+  const auto at = [&](Index v) TRIMTACK_INLINED { return load<L>(faces.positions[v]) - from; };
   for (Index f = begin; f < end; ++f) {
     const auto corners = faces.face(f);
     if (all_finite ? corners.size() < 3 : !usable(faces, corners)) continue;
@@ -95,7 +97,7 @@ TRIMTACK_INLINE void add_faces(Sums& to, const FaceView& faces, Index begin, Ind
       add_quad(sums, at(corners[0]), at(corners[1]), at(corners[2]), at(corners[3]));
       continue;
     }
-    Lanes middle{};
+    L middle{};
     for (const Index v : corners) middle += at(v);
     middle = (1.0 / static_cast<double>(corners.size())) * middle;
     for (std::size_t k = 0; k < corners.size(); ++k)
@@ -126,85 +128,87 @@ struct Points {
   IndexList own;
   bool all_finite = true;
 
-  template <class Fn>
+  template <class L, class Fn>
   TRIMTACK_INLINE void each(Fn&& fn) const {
     for (std::size_t r = 0; r < own.run_count(); ++r)
       for (Index v = own.first_of_run(r), end = own.end_of_run(r); v < end; ++v)
-        if (all_finite || is_finite(positions[v])) fn(load(positions[v]));
+        if (all_finite || is_finite(positions[v])) fn(load<L>(positions[v]));
   }
   /// four(p, q, r, s) where as many lie side by side, fn(p) for each of the others.
-  template <class Four, class Fn>
+  template <class L, class Four, class Fn>
   TRIMTACK_INLINE void by_four(Four&& four, Fn&& fn) const {
-    if (!all_finite) return each(fn);
+    if (!all_finite) return each<L>(fn);
     for (std::size_t r = 0; r < own.run_count(); ++r) {
       Index v = own.first_of_run(r);
       const Index end = own.end_of_run(r);
       for (; end - v >= 4; v += 4)
-        four(load(positions[v]), load(positions[v + 1]), load(positions[v + 2]), load(positions[v + 3]));
-      for (; v < end; ++v) fn(load(positions[v]));
+        four(load<L>(positions[v]), load<L>(positions[v + 1]), load<L>(positions[v + 2]), load<L>(positions[v + 3]));
+      for (; v < end; ++v) fn(load<L>(positions[v]));
     }
   }
 };
 
 /// Box of the finite vertices. @return how many there are
+template <class L>
 TRIMTACK_INLINE std::size_t set_box(Shape& shape, Points& points) {
   constexpr double inf = std::numeric_limits<double>::infinity();
-  Lanes low{inf, inf, inf, inf};
-  Lanes high = -low;
+  L low = all_lanes<L>(inf);
+  L high = all_lanes<L>(-inf);
   std::size_t count = 0;
-  const auto add = [&](const Lanes& p) TRIMTACK_INLINED {
+  const auto add = [&](const L& p) TRIMTACK_INLINED {
     low = least(low, p);
     high = most(high, p);
     ++count;
   };
-  Lanes nothing{};  // no number once a vertex is not finite
-  points.each([&](const Lanes& p) TRIMTACK_INLINED {
+  L nothing{};  // no number once a vertex is not finite
+  points.each<L>([&](const L& p) TRIMTACK_INLINED {
     nothing += 0.0 * p;
     add(p);
   });
   points.all_finite = nothing[0] == 0 && nothing[1] == 0 && nothing[2] == 0;
   if (!points.all_finite) {
-    low = Lanes{inf, inf, inf, inf};
-    high = -low;
+    low = all_lanes<L>(inf);
+    high = all_lanes<L>(-inf);
     count = 0;
-    points.each(add);
+    points.each<L>(add);
   }
   if (count > 0) shape.box = {first_three(low), first_three(high)};
   return count;
 }
 
 /// @param origin  the middle of the box
+template <class L>
 TRIMTACK_INLINE void set_spread(Shape& shape, const Points& points, std::size_t count, const Vec3& origin) {
   if (count == 0) return;
   const double n = static_cast<double>(count);
-  const Lanes from = load(origin);
-  Lanes mean{};
-  points.each([&](const Lanes& p) TRIMTACK_INLINED { mean += p - from; });
+  const L from = load<L>(origin);
+  L mean{};
+  points.each<L>([&](const L& p) TRIMTACK_INLINED { mean += p - from; });
   mean = (1.0 / n) * mean;
-  Lanes own{}, mixed{};  // xx, yy, zz; xy, xz, yz
-  Lanes largest{};
+  L own{}, mixed{};  // xx, yy, zz; xy, xz, yz
+  L largest{};
   double sum = 0;
-  const auto add = [&](const Lanes& p) TRIMTACK_INLINED {
+  const auto add = [&](const L& p) TRIMTACK_INLINED {
     own += p * p;
-    mixed += __builtin_shufflevector(p, p, 0, 0, 1, 3) * __builtin_shufflevector(p, p, 1, 2, 2, 3);
+    mixed += mixed_products(p);
   };
-  points.by_four(
-      [&](const Lanes& q0, const Lanes& q1, const Lanes& q2, const Lanes& q3) TRIMTACK_INLINED {
-        const Lanes p0 = (q0 - from) - mean, p1 = (q1 - from) - mean;
-        const Lanes p2 = (q2 - from) - mean, p3 = (q3 - from) - mean;
+  points.by_four<L>(
+      [&](const L& q0, const L& q1, const L& q2, const L& q3) TRIMTACK_INLINED {
+        const L p0 = (q0 - from) - mean, p1 = (q1 - from) - mean;
+        const L p2 = (q2 - from) - mean, p3 = (q3 - from) - mean;
         add(p0), add(p1), add(p2), add(p3);
-        const Lanes3 p = side_by_side(p0, p1, p2, p3);
-        const Lanes squared = dot(p, p);
-        const Lanes distance = root(squared);
+        const Lanes3<L> p = side_by_side(p0, p1, p2, p3);
+        const L squared = dot(p, p);
+        const L distance = root(squared);
         sum = sum + distance[0] + distance[1] + distance[2] + distance[3];
         largest = most(largest, squared);
       },
-      [&](const Lanes& q) TRIMTACK_INLINED {
-        const Lanes p = (q - from) - mean;
+      [&](const L& q) TRIMTACK_INLINED {
+        const L p = (q - from) - mean;
         add(p);
         const double squared = squared_length(first_three(p));
         sum += std::sqrt(squared);
-        largest = most(largest, Lanes{squared, squared, squared, squared});
+        largest = most(largest, all_lanes<L>(squared));
       });
   const std::array<double, 6> c{own[0], own[1], own[2], mixed[0], mixed[1], mixed[2]};
   const double minors = c[0] * c[1] - c[3] * c[3] + c[0] * c[2] - c[4] * c[4] + c[1] * c[2] - c[5] * c[5];
@@ -213,17 +217,18 @@ TRIMTACK_INLINE void set_spread(Shape& shape, const Points& points, std::size_t 
 }
 
 /// @param middle  of the surface, relative to the origin
+template <class L>
 TRIMTACK_INLINE void set_extents(Shape& shape, const Points& points, const Vec3& origin, const Vec3& middle) {
   constexpr double inf = std::numeric_limits<double>::infinity();
-  Lanes low{inf, inf, inf, inf};
-  Lanes high = -low;
+  L low = all_lanes<L>(inf);
+  L high = all_lanes<L>(-inf);
   const Mat3& m = shape.axes;
-  const Lanes from = load(origin), centre = load(middle);
-  const Lanes x{m(0, 0), m(0, 1), m(0, 2), 0}, y{m(1, 0), m(1, 1), m(1, 2), 0}, z{m(2, 0), m(2, 1), m(2, 2), 0};
-  points.each([&](const Lanes& q) TRIMTACK_INLINED {
-    const Lanes p = (q - from) - centre;
-    const Lanes along = x * __builtin_shufflevector(p, p, 0, 0, 0, 0) + y * __builtin_shufflevector(p, p, 1, 1, 1, 1) +
-                        z * __builtin_shufflevector(p, p, 2, 2, 2, 2);
+  const L from = load<L>(origin), centre = load<L>(middle);
+  const auto row = [&](int i) TRIMTACK_INLINED { return lanes<L>(m(i, 0), m(i, 1), m(i, 2), 0); };
+  const L x = row(0), y = row(1), z = row(2);
+  points.each<L>([&](const L& q) TRIMTACK_INLINED {
+    const L p = (q - from) - centre;
+    const L along = x * spread<0>(p) + y * spread<1>(p) + z * spread<2>(p);
     low = least(low, along);
     high = most(high, along);
   });
@@ -234,16 +239,17 @@ TRIMTACK_INLINE void set_extents(Shape& shape, const Points& points, const Vec3&
   }
 }
 
+template <class L>
 TRIMTACK_INLINE Shape measure_component(const FaceView& faces, const ComponentMap& components, Index c) {
   Shape shape;
   const IndexList own_faces = components.faces_of(c);
   Points points{faces.positions, components.vertices_of(c)};
   shape.face_count = static_cast<Index>(own_faces.size());
   shape.vertex_count = static_cast<Index>(points.own.size());
-  const std::size_t count = set_box(shape, points);
+  const std::size_t count = set_box<L>(shape, points);
   const Vec3 origin = 0.5 * (shape.box.min + shape.box.max);
-  set_spread(shape, points, count, origin);
-  Sums sums;
+  set_spread<L>(shape, points, count, origin);
+  Sums<L> sums;
   for (std::size_t r = 0; r < own_faces.run_count(); ++r)
     add_faces(sums, faces, own_faces.first_of_run(r), own_faces.end_of_run(r), origin, points.all_finite);
   shape.area = sums.a[0];
@@ -260,18 +266,18 @@ TRIMTACK_INLINE Shape measure_component(const FaceView& faces, const ComponentMa
   const double w = 1.0 / (12.0 * shape.area);
   set_axes(shape, {w * sums.b[1] - c0.x * c0.x, w * sums.b[2] - c0.y * c0.y, w * sums.b[3] - c0.z * c0.z,
                    w * sums.c[0] - c0.x * c0.y, w * sums.c[1] - c0.x * c0.z, w * sums.c[2] - c0.y * c0.z});
-  set_extents(shape, points, origin, c0);
+  set_extents<L>(shape, points, origin, c0);
   return shape;
 }
 
 Shape measure_baseline(const FaceView& faces, const ComponentMap& components, Index c) {
-  return measure_component(faces, components, c);
+  return measure_component<LanePair>(faces, components, c);
 }
 
 #if defined(__x86_64__) && defined(__GNUC__)
 /// Four lanes to a register; no fused operations, so the same bits.
 __attribute__((target("avx2"))) Shape measure_wide(const FaceView& faces, const ComponentMap& components, Index c) {
-  return measure_component(faces, components, c);
+  return measure_component<WideLanes>(faces, components, c);
 }
 
 auto measure_here() { return __builtin_cpu_supports("avx2") ? &measure_wide : &measure_baseline; }

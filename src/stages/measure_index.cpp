@@ -10,6 +10,7 @@ namespace {
 
 constexpr double kCellsToE = 100;  // a cell is 1 % wide
 constexpr double kMostCells = 32;  // looked at one by one
+constexpr std::size_t kFew = 16;   // things, which are all looked at sooner than cells are found
 
 /// What rounding may add to a distance from a measure.
 double with_slack(double measure, double reach) { return reach + 1e-9 * (std::abs(measure) + reach); }
@@ -43,14 +44,14 @@ void MeasureIndex::add(double first, double second) {
 void MeasureIndex::find(double first, double first_reach, double second, double second_reach,
                         std::vector<Index>& out) const {
   out.clear();
-  const CellRange rows = cells_within(first, first_reach);
-  const CellRange columns = cells_within(second, second_reach);
-  const double count = rows.count() * columns.count();
-  if (!(count <= kMostCells)) {  // also where one has no logarithm
+  const auto give_all = [&] {
     out.resize(count_);
     std::iota(out.begin(), out.end(), Index{0});
-    return;
-  }
+  };
+  if (count_ <= kFew) return give_all();
+  const CellRange rows = cells_within(first, first_reach);
+  const CellRange columns = cells_within(second, second_reach);
+  if (!(rows.count() * columns.count() <= kMostCells)) return give_all();  // also where one has no logarithm
   for (double row = rows.first; row <= rows.last; ++row)
     for (double column = columns.first; column <= columns.last; ++column) {
       const auto cell = cells_.find(key_of(row, column));

@@ -16,7 +16,7 @@ class MeasureIndex {
   /// Things are numbered in the order in which they are added.
   void add(double first, double second);
   /// Numbers of the things within reach of both measures, and perhaps a few just beyond, ascending; all of them where
-  /// the reaches are no small part of the measures. @pre reaches are not negative
+  /// they are few or the reaches no small part of the measures. @pre reaches are not negative
   /// Cost: that of the things found, where they differ by more than the reaches.
   void find(double first, double first_reach, double second, double second_reach, std::vector<Index>& out) const;
 

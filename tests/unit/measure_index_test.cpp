@@ -6,6 +6,7 @@
 #include <catch2/catch.hpp>
 #include <cmath>
 #include <limits>
+#include <numeric>
 #include <random>
 
 using namespace trimtack;
@@ -54,9 +55,11 @@ TEST_CASE("all things within reach are found, ascending, and hardly any other") 
 
 TEST_CASE("where reaches are no small part of the measures, all things are given") {
   Things things;
-  for (int i = 0; i < 5; ++i) things.add(1 + i, 1);
+  for (int i = 0; i < 50; ++i) things.add(1 + i, 1);
   const double infinite = std::numeric_limits<double>::infinity(), none = std::numeric_limits<double>::quiet_NaN();
-  const std::vector<Index> all{0, 1, 2, 3, 4};
+  std::vector<Index> all(50);
+  std::iota(all.begin(), all.end(), Index{0});
+  CHECK(things.found(3, 0.01, 1, 0.01) == std::vector<Index>{2});
   CHECK(things.found(1, 2, 1, 0) == all);
   CHECK(things.found(1, 0, 1, infinite) == all);
   CHECK(things.found(none, 0, 1, 0) == all);
@@ -73,7 +76,8 @@ TEST_CASE("things without a logarithm are numbered, and found where all are") {
   things.add(2, 1);
   things.add(infinite, 1);
   things.add(-1, 1);
+  for (int i = 0; i < 50; ++i) things.add(100 + i, 1);
   CHECK(things.found(2, 0.001, 1, 0.001) == std::vector<Index>{3});
   CHECK(things.found(1, 0.001, 1, 0.001).empty());
-  CHECK(things.found(2, 5, 1, 5).size() == 6);
+  CHECK(things.found(2, 5, 1, 5).size() == 56);
 }
