@@ -23,7 +23,8 @@ struct Surface {
 
 class ClothIndex {
  public:
-  explicit ClothIndex(const ClothMesh& cloth);  ///< keeps a reference to the cloth, which must outlive it
+  /// Keeps a reference to the cloth, which must outlive it. The same tree for any executor.
+  explicit ClothIndex(const ClothMesh& cloth, const Executor& executor = {});
   ~ClothIndex();
   ClothIndex(ClothIndex&&) noexcept;
   ClothIndex& operator=(ClothIndex&&) noexcept;

@@ -61,6 +61,7 @@ class Room {
     }
     return reinterpret_cast<T*>(bytes_.get());
   }
+  std::size_t bytes() const { return capacity_ * sizeof(T); }
 
  private:
   std::unique_ptr<char[], LargeDeleter> bytes_;

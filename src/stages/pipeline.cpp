@@ -220,7 +220,7 @@ Result<void> gather_for_binding(BoundGarment& bound, const Garment& garment, con
       return;
     }
     complete_cloth(*bound.cloth);
-    bound.index = std::make_unique<ClothIndex>(*bound.cloth);
+    bound.index = std::make_unique<ClothIndex>(*bound.cloth, options.bind.executor);
   };
   for_ranges(options.bind.executor, 2, 1, [&](std::size_t begin, std::size_t end) {
     for (std::size_t i = begin; i < end; ++i) gather_one(i);
