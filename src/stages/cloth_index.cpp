@@ -389,7 +389,6 @@ void ClothIndex::triangles_near(const Box& box, std::vector<Index>& out) const {
   out.clear();
   if (impl_->tree.nodes.empty()) return;
   impl_->collect(*impl_, box, out);
-  std::sort(out.begin(), out.end());
 }
 
 std::vector<Surface> ClothIndex::within(const Vec3& p, double radius) const {

@@ -141,8 +141,9 @@ void LayerFinder::find_sheets(const LayerWish& wish) {
     std::sort(order_.begin(), order_.end(), nearer);
     for (const std::size_t i : order_) add_sheet(face_of(i));
   }
-  if (wish.component != kNone)
-    for (const Index f : local_faces_) add_sheet(f);
+  if (wish.component == kNone) return;
+  std::sort(local_faces_.begin(), local_faces_.end());
+  for (const Index f : local_faces_) add_sheet(f);
 }
 
 Surface LayerFinder::closest_on(const Sheet& sheet, const Vec3& p) const {
@@ -170,14 +171,17 @@ Surface LayerFinder::closest_on(const Sheet& sheet, const Vec3& p) const {
   return best;
 }
 
-/// Measures how a sheet meets the trim. @pre views hold the surfaces.
+/// Measures how a sheet meets the trim; how it compares with others only where there are any. @pre views hold the
+/// surfaces.
 void LayerFinder::look(std::span<const TrimSample> samples, double size, Sheet& sheet) const {
   const double scale = std::clamp(0.08 * size, 0.4 * mm_, 1.5 * mm_);
+  const bool alone = sheets_.size() == 1;
   for (std::size_t i = 0; i < samples.size(); ++i) {
     View& view = sheet.views[i];
     const Vec3 away = samples[i].point - view.surface.point;
     view.normal = smooth_normal(*topology_, view.surface);
     view.height = dot(away, view.normal);
+    if (alone) continue;
     const double aside = length(away - view.height * view.normal);
     view.covered = aside <= 0.6 * view.surface.distance + 0.02 * size;
     const double ratio = view.surface.distance / scale;

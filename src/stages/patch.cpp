@@ -129,11 +129,6 @@ bool PatchGrower::before(const GrownVertex& p, const GrownVertex& q) const {
   return p.vertex < q.vertex;
 }
 
-bool PatchGrower::later(const Candidate& p, const Candidate& q) const {
-  if (p.distance != q.distance) return p.distance > q.distance;
-  return before(reached_[q.slot], reached_[p.slot]);
-}
-
 /// The anchor's axes, turned by the smallest rotation that takes its normal to the slot's.
 void PatchGrower::turn_axes(Index slot) {
   axis_x_ = carried(frame_.x, frame_.normal, normal_[slot]);
@@ -301,7 +296,7 @@ void PatchGrower::expand(Index slot) {
     return;
   }
   for (const Index f : topology_->ring(welded))
-    if (faces_anchor(f)) list_steps(slot, f);
+    if ((active_[f] != 0 && seeds_face_anchor_) || faces_anchor(f)) list_steps(slot, f);
   take_steps(slot, 0);
 }
 
@@ -332,6 +327,7 @@ std::span<const GrownVertex> PatchGrower::grow(const AnchorFrame& frame, std::sp
   reset();
   frame_ = frame;
   for (const PatchSeed& s : seeds) seed(s);
+  seeds_face_anchor_ = std::all_of(seeds.begin(), seeds.end(), [&](const PatchSeed& s) { return faces_anchor(s.face); });
   seed_slots_ = static_cast<Index>(reached_.size());
   return grow_on(max_count, max_distance, enough_count);
 }
