@@ -156,7 +156,10 @@ constexpr double kPointedCloth = 0.785;
 void note_point(const Job& job, std::span<const Index> corners, Binding& binding, Report& report) {
   if (binding.role == Role::Stitching) return;
   double most = 0;
-  for (const Index v : corners) most = std::max(most, std::abs(angle_deficit(*job.topology, job.topology->welded(v))));
+  for (const Index v : corners) {
+    const Index w = job.topology->welded(v);
+    if (!surely_flat(*job.topology, w, kPointedCloth)) most = std::max(most, std::abs(angle_deficit(*job.topology, w)));
+  }
   if (most < kPointedCloth) return;
   char text[160];
   std::snprintf(

@@ -271,8 +271,9 @@ void FitSums::sum_moments() {
   }
 }
 
-/// Gauss-Markov: whatever reproduces affine functions has at least the noise of an unweighted affine fit, whose variances
-/// are the inverse of the points' scatter about their middle. With a margin far above what is rounded here and there.
+/// Gauss-Markov: whatever reproduces affine functions has at least the noise of an unweighted affine fit, whose
+/// variances are the inverse of the points' scatter about their middle. With a margin far above what is rounded here
+/// and there.
 bool FitSums::surely_noisier(double jitter) const {
   constexpr double kMargin = 1 + 1e-3;
   const double most = jitter / scale_, least_scatter = 1 / (kMargin * most * most);

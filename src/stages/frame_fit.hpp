@@ -82,7 +82,7 @@ class FitSums {
   template <int kOrder>
   bool predict_order(double most_jitter, FitPrediction& out);
   std::span<const FitPoint> points_;
-  std::size_t count_ = 0, summed_ = 0, bent_ = 0;  ///< points taken; those in the moments; those in the deflection
+  std::size_t count_ = 0, summed_ = 0, bent_ = 0;    ///< points taken; those in the moments; those in the deflection
   double x_ = 0, y_ = 0, xx_ = 0, xy_ = 0, yy_ = 0;  ///< sums over the points taken
   double curvature_ = 0, scale_ = 1, squared_radius_ = 0;
   std::array<std::array<double, kTerms * kTerms>, 3> moments_{};  ///< sums of d^2q f_i f_j, q = 0, 1, 2

@@ -61,7 +61,8 @@ LayerFinder::LayerFinder(const ClothIndex& index, const ClothTopology& topology,
       topology_(&topology),
       mm_(1 / mm_per_unit),
       cloth_box_(bounds(topology.cloth->positions)),
-      local_(topology.face_normal.size(), 0) {}
+      local_(topology.face_normal.size(), 0),
+      exhausted_(topology.welded_count, 0) {}
 
 /// Marks the faces near a box; with a component, only its faces. @return whether there are any.
 bool LayerFinder::collect_local(const Box& box, double reach, Index component) {
@@ -89,19 +90,28 @@ void LayerFinder::flood(Index seed, Sheet& sheet) {
   faces.assign(1, seed);
   local_[seed] = 2;
   --left_;
+  ++floods_;
   for (std::size_t i = 0; i < faces.size() && left_ > 0; ++i) {
     const Vec3& normal = topology_->face_normal[faces[i]];
-    for (const Index v : topology_->face(faces[i]))
-      for (const Index g : topology_->ring(topology_->welded(v))) {
-        if (local_[g] != 1 || cloth.component_of_face[g] != cloth.component_of_face[seed]) continue;
+    for (const Index v : topology_->face(faces[i])) {
+      const Index w = topology_->welded(v);
+      if (exhausted_[w] == floods_) continue;
+      bool left = false;
+      for (const Index g : topology_->ring(w)) {
+        if (local_[g] != 1) continue;
         const Vec3& other = topology_->face_normal[g];
         const bool flat = other == Vec3{} || normal == Vec3{} ||
                           (dot(other, normal) > kNeighbourNormals && dot(other, sheet.normal) > kSheetNormals);
-        if (!flat) continue;
+        if (!flat || cloth.component_of_face[g] != cloth.component_of_face[seed]) {
+          left = true;
+          continue;
+        }
         local_[g] = 2;
         --left_;
         faces.push_back(g);
       }
+      if (!left) exhausted_[w] = floods_;
+    }
   }
 }
 

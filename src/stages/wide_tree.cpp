@@ -1,7 +1,8 @@
 // SPDX-License-Identifier: MIT
 // Built top down by halving along the longest axis of the centroids, four halvings a node; leaves are filled to the
-// brim so that the tree stays small, which tells where each part of the tree goes before it is built. Sources: Ericson, Real-Time Collision Detection (2005), section 6.2; Wald,
-// Benthin, Boulos, "Getting rid of packets" (2008), for nodes and leaves as wide as a vector register.
+// brim so that the tree stays small, which tells where each part of the tree goes before it is built. Sources: Ericson,
+// Real-Time Collision Detection (2005), section 6.2; Wald, Benthin, Boulos, "Getting rid of packets" (2008), for nodes
+// and leaves as wide as a vector register.
 #include "stages/wide_tree.hpp"
 
 #include <algorithm>
@@ -219,8 +220,8 @@ class Builder {
     std::array<FloatBox, WideNode::kWidth> boxes;
     for_ranges(executor, count, 1, [&](std::size_t begin, std::size_t end) {
       for (std::size_t i = begin; i < end; ++i)
-        boxes[i] = (node.child[i] & WideNode::kLeafBit) != 0 ? make_leaf(groups[i])
-                                                             : make_node(groups[i], node.child[i], {});
+        boxes[i] =
+            (node.child[i] & WideNode::kLeafBit) != 0 ? make_leaf(groups[i]) : make_node(groups[i], node.child[i], {});
     });
     FloatBox all;
     for (std::size_t i = 0; i < WideNode::kWidth; ++i) {
