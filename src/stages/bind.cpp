@@ -22,7 +22,7 @@ namespace {
 constexpr double kDegPerRad = 57.295779513082320877;
 constexpr double kFixedRadiusMm = 12, kLargestRadiusMm = 25;
 // Trims are bound by ranges, and so many ranges at a time: what they give is put together while it is in the caches.
-constexpr std::size_t kTrimsPerRange = 64, kRangesPerRound = 64;
+constexpr std::size_t kTrimsPerRange = 32, kRangesPerRound = 64;
 // A trim so small is good enough where its rim moves by a quarter of the noise to be expected of the cloth itself, a
 // stitch where its ends move by as much as the cloth: nobody can see more, and garments have thousands of them.
 constexpr double kUnseenNoise = 0.25, kUnseenStitchNoise = 1;

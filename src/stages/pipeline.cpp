@@ -197,7 +197,7 @@ Result<TrimShapes> select_trims(const TrimShapes& trims, std::span<const Index> 
   return chosen;
 }
 
-Result<BoundGarment> begin_binding(const Garment& garment, const PipelineOptions& options) {
+Result<BoundGarment> begin_binding(const Garment& garment, const PipelineOptions& options, TrimLists lists) {
   if (garment.maps.cloth.faces.empty()) {
     return Error{ErrorCode::BadInput,
                  "no cloth was found; name it with --cloth, or edit parts.json and bind the folder",
@@ -205,7 +205,8 @@ Result<BoundGarment> begin_binding(const Garment& garment, const PipelineOptions
   }
   if (auto checked = check_layers(garment.parts, options.bind.layer); !checked) return checked.error();
   BoundGarment bound;
-  bound.cloth = std::make_unique<ClothMesh>(gather_cloth_faces(garment.combined, garment.parts, garment.maps));
+  bound.cloth = std::make_unique<ClothMesh>(
+      gather_cloth_faces(garment.combined, garment.parts, garment.maps, lists == TrimLists::All));
   return bound;
 }
 
