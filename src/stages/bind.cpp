@@ -456,9 +456,14 @@ Result<BindTable> bind(const ClothIndex& cloth, const TrimShapes& trims, const U
   table.unit = unit;
   table.cloth_vertices = static_cast<Index>(mesh.positions.size());
   table.cloth_faces = static_cast<Index>(mesh.face_offsets.size() - 1);
-  table.fingerprint = cloth_fingerprint(table.cloth_vertices, mesh.face_offsets, mesh.face_corners);
   if (auto checked = check_bounds(mesh, trims, options); !checked) return checked.error();
-  const ClothTopology topology = build_topology(mesh, options.executor);
+  ClothTopology topology;
+  for_ranges(options.executor, 2, 1, [&](std::size_t task, std::size_t) {
+    if (task == 0)
+      topology = build_topology(mesh, options.executor);
+    else
+      table.fingerprint = cloth_fingerprint(table.cloth_vertices, mesh.face_offsets, mesh.face_corners);
+  });
   const bool usable =
       std::any_of(topology.face_normal.begin(), topology.face_normal.end(), [](const Vec3& n) { return n != Vec3{}; });
   if (!usable)
