@@ -23,7 +23,8 @@ struct Surface {
 
 class ClothIndex {
  public:
-  explicit ClothIndex(const ClothMesh& cloth);  ///< keeps a reference to the cloth, which must outlive it
+  /// Keeps a reference to the cloth, which must outlive it. The same tree for any executor.
+  explicit ClothIndex(const ClothMesh& cloth, const Executor& executor = {});
   ~ClothIndex();
   ClothIndex(ClothIndex&&) noexcept;
   ClothIndex& operator=(ClothIndex&&) noexcept;
@@ -37,7 +38,7 @@ class ClothIndex {
                       const Executor& executor = {}) const;
   /// Every triangle within `radius` of p, as the nearest point on each, nearest first.
   std::vector<Surface> within(const Vec3& p, double radius) const;
-  /// Every triangle whose box meets `box`, ascending; `out` is overwritten. No exact test: a superset of what is
+  /// Every triangle whose box meets `box`, in no order; `out` is overwritten. No exact test: a superset of what is
   /// inside.
   void triangles_near(const Box& box, std::vector<Index>& out) const;
   std::size_t memory_bytes() const;  ///< of the tree, without the cloth itself

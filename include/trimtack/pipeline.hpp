@@ -47,9 +47,11 @@ struct BoundGarment {
 };
 /// cloth index -> bind, in three steps, for who wants to give back what is not needed any more. The first copies the
 /// faces of the cloth: of the garment's mesh only positions and faces are asked for after that.
+/// @param lists  OfSolver for who asks for nothing but the table: the cloth has no texture coordinates then
 /// @error BadInput when there is no cloth; Usage when `layer` names a trim or a component that does not exist or is no
 /// cloth.
-Result<BoundGarment> begin_binding(const Garment& garment, const PipelineOptions& options);
+Result<BoundGarment> begin_binding(const Garment& garment, const PipelineOptions& options,
+                                   TrimLists lists = TrimLists::All);
 /// The index and the trims: mesh and maps are not needed after that. @error BadInput as check_reach().
 /// @param lists  of the trims; OfSolver for who asks for nothing but the table
 Result<void> gather_for_binding(BoundGarment& bound, const Garment& garment, const PipelineOptions& options,

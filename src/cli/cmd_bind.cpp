@@ -98,18 +98,16 @@ void free_lists(Lists&... lists) {
 Result<BindTable> bind_table(Session& session, Garment& garment, bool last_use, const PipelineOptions& options) {
   SourceMesh& mesh = garment.combined;
   if (last_use) {
-    free_lists(mesh.normals, mesh.corner_normal, garment.parts.component_of_vertex);
+    free_lists(mesh.normals, mesh.corner_normal, mesh.texcoords, mesh.corner_texcoord);
+    free_lists(garment.parts.component_of_vertex);
     for (SubsetMap* map : {&garment.maps.cloth, &garment.maps.trims, &garment.maps.stitching})
       free_lists(map->texcoords, map->normals);
     for (Component& component : garment.parts.components)
       free_lists(component.reasons, component.faces, component.vertices);
   }
-  Result<BoundGarment> bound = begin_binding(garment, options);
+  Result<BoundGarment> bound = begin_binding(garment, options, TrimLists::OfSolver);
   if (!bound) return bound.error();
-  if (last_use) {
-    free_lists(mesh.texcoords, mesh.corner_texcoord, bound->cloth->corner_uv);
-    give_back_freed_memory();
-  }
+  if (last_use) give_back_freed_memory();
   if (auto done = gather_for_binding(*bound, garment, options, TrimLists::OfSolver); !done) return done.error();
   if (last_use) {
     SourceMesh rest;

@@ -52,7 +52,7 @@ ClothMesh cloth_of(const SourceMesh& mesh, const ClothMesh& old_cloth, const Exe
     centres[f] = (1.0 / static_cast<double>(mesh.face(f).size())) * centres[f];
   }
   std::vector<Surface> nearest(centres.size());
-  const ClothIndex index(old_cloth);
+  const ClothIndex index(old_cloth, executor);
   index.closest_points(centres, 1e300, nearest, executor);
   const ComponentMap pieces = find_components(view(mesh), weld(mesh.positions));
   std::vector<std::map<Index, Index>> votes(pieces.count());
@@ -238,7 +238,7 @@ int run(const RebindCommandOptions& options) {
   if (auto sized = check_size(*new_cloth, following->cloth()); !sized) return session.fail(sized.error());
   session.progress("rebinding");
   const ClothMesh cloth = cloth_of(*new_cloth, following->cloth(), session.executor());
-  const ClothIndex index(cloth);
+  const ClothIndex index(cloth, session.executor());
   RebindOptions how;
   how.by = options.by == "vertex"
                ? RebindBy::Vertex

@@ -69,7 +69,7 @@ Result<void> Following::open_frames(const FrameOptions& options) {
 
 void Following::prepare_fit_model(const FitLimits& limits) {
   session_->progress("finding footprints");
-  index_ = std::make_unique<ClothIndex>(*cloth_);
+  index_ = std::make_unique<ClothIndex>(*cloth_, session_->executor());
   fit_options_.limits = limits;
   fit_options_.executor = session_->executor();
   const Footprints feet = find_footprints(*index_, *trims_, table_, session_->executor());

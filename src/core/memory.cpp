@@ -14,6 +14,7 @@ namespace {
 
 constexpr std::size_t kLargePage = std::size_t{1} << 21;
 constexpr std::size_t kSmallPage = std::size_t{1} << 12;
+constexpr std::size_t kCacheLine = 64;
 constexpr std::size_t kWorthIt = kLargePage;
 constexpr std::size_t kWorthACall = 16 * kSmallPage;
 
@@ -55,13 +56,14 @@ void touch_ahead(void* start, std::size_t bytes) {
 #endif
 }
 
-void LargeDeleter::operator()(char* bytes) const { ::operator delete[](bytes, std::align_val_t{kLargePage}); }
+void LargeDeleter::operator()(char* bytes) const { ::operator delete[](bytes, std::align_val_t{alignment}); }
 
 std::unique_ptr<char[], LargeDeleter> allocate_large(std::size_t bytes) {
+  const std::size_t alignment = bytes < kWorthIt ? kCacheLine : kLargePage;
   auto* const start =
-      static_cast<char*>(::operator new[](std::max<std::size_t>(bytes, 1), std::align_val_t{kLargePage}));
+      static_cast<char*>(::operator new[](std::max<std::size_t>(bytes, 1), std::align_val_t{alignment}));
   advise_large_pages(start, bytes);
-  return std::unique_ptr<char[], LargeDeleter>(start);
+  return std::unique_ptr<char[], LargeDeleter>(start, LargeDeleter{alignment});
 }
 
 std::size_t round_to_large_pages(std::size_t items, std::size_t item_bytes) {

@@ -23,9 +23,11 @@ void touch_ahead(void* start, std::size_t bytes);
 
 /// Frees what allocate_large() gave.
 struct LargeDeleter {
+  std::size_t alignment = 0;
   void operator()(char* bytes) const;
 };
-/// Uninitialised bytes, aligned for large pages when there are many.
+/// Uninitialised bytes, aligned for large pages when there are many, else for cache lines: a few that are aligned so
+/// widely would come in pages of their own each time.
 std::unique_ptr<char[], LargeDeleter> allocate_large(std::size_t bytes);
 
 /// Capacity (in items) that makes the allocation a whole number of large pages, bookkeeping of malloc included.
@@ -61,6 +63,7 @@ class Room {
     }
     return reinterpret_cast<T*>(bytes_.get());
   }
+  std::size_t bytes() const { return capacity_ * sizeof(T); }
 
  private:
   std::unique_ptr<char[], LargeDeleter> bytes_;

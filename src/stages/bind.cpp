@@ -22,7 +22,7 @@ namespace {
 constexpr double kDegPerRad = 57.295779513082320877;
 constexpr double kFixedRadiusMm = 12, kLargestRadiusMm = 25;
 // Trims are bound by ranges, and so many ranges at a time: what they give is put together while it is in the caches.
-constexpr std::size_t kTrimsPerRange = 64, kRangesPerRound = 64;
+constexpr std::size_t kTrimsPerRange = 32, kRangesPerRound = 64;
 // A trim so small is good enough where its rim moves by a quarter of the noise to be expected of the cloth itself, a
 // stitch where its ends move by as much as the cloth: nobody can see more, and garments have thousands of them.
 constexpr double kUnseenNoise = 0.25, kUnseenStitchNoise = 1;
@@ -156,7 +156,10 @@ constexpr double kPointedCloth = 0.785;
 void note_point(const Job& job, std::span<const Index> corners, Binding& binding, Report& report) {
   if (binding.role == Role::Stitching) return;
   double most = 0;
-  for (const Index v : corners) most = std::max(most, std::abs(angle_deficit(*job.topology, job.topology->welded(v))));
+  for (const Index v : corners) {
+    const Index w = job.topology->welded(v);
+    if (!surely_flat(*job.topology, w, kPointedCloth)) most = std::max(most, std::abs(angle_deficit(*job.topology, w)));
+  }
   if (most < kPointedCloth) return;
   char text[160];
   std::snprintf(
@@ -333,22 +336,47 @@ Binding bind_one(const Job& job, Index t, Scratch& scratch, RangeResult& out) {
   return binding;
 }
 
-/// Moves what a range gave to the end of the table; the range keeps its room for the next round.
-void append(BindTable& table, RangeResult& part, Report& report) {
-  const auto patch_shift = static_cast<Index>(table.patches.size());
-  const auto item_shift = static_cast<Index>(table.vertices.size());
-  for (Patch& p : part.patches) p.first += item_shift;
-  for (Binding& b : part.bindings) {
-    if (b.patch != kNone) b.patch += patch_shift;
-    if (b.fallback != kNone) b.fallback += patch_shift;
-    table.bindings.push_back(std::move(b));
+/// Moves what ranges gave to the end of the table, in order; lists that know nothing of each other by one call each.
+struct Append {
+  BindTable& table;
+  std::span<RangeResult> parts;
+  Report& report;
+  Index patch_shift;  ///< patches that the table held before
+
+  static constexpr std::size_t kCalls = 3;
+  void operator()(std::size_t call) const { call == 0 ? bindings() : (call == 1 ? items() : weights()); }
+
+ private:
+  void bindings() const {
+    Index shift = patch_shift;
+    for (RangeResult& part : parts) {
+      for (Binding& b : part.bindings) {
+        if (b.patch != kNone) b.patch += shift;
+        if (b.fallback != kNone) b.fallback += shift;
+        table.bindings.push_back(std::move(b));
+      }
+      for (Finding& f : part.report.findings) add(report, std::move(f));
+      shift += static_cast<Index>(part.patches.size());
+    }
   }
-  table.patches.insert(table.patches.end(), part.patches.begin(), part.patches.end());
-  table.vertices.insert(table.vertices.end(), part.vertices.begin(), part.vertices.end());
-  table.c.insert(table.c.end(), part.c.begin(), part.c.end());
-  table.a.insert(table.a.end(), part.a.begin(), part.a.end());
-  table.b.insert(table.b.end(), part.b.begin(), part.b.end());
-  for (Finding& f : part.report.findings) add(report, std::move(f));
+  void items() const {
+    for (RangeResult& part : parts) {
+      for (Patch& p : part.patches) p.first += static_cast<Index>(table.vertices.size());
+      table.patches.insert(table.patches.end(), part.patches.begin(), part.patches.end());
+      table.vertices.insert(table.vertices.end(), part.vertices.begin(), part.vertices.end());
+      table.c.insert(table.c.end(), part.c.begin(), part.c.end());
+    }
+  }
+  void weights() const {
+    for (const RangeResult& part : parts) {
+      table.a.insert(table.a.end(), part.a.begin(), part.a.end());
+      table.b.insert(table.b.end(), part.b.begin(), part.b.end());
+    }
+  }
+};
+
+/// Empties a range, which keeps its room.
+void clear(RangeResult& part) {
   part.bindings.clear();
   part.patches.clear();
   part.vertices.clear();
@@ -369,6 +397,37 @@ void reserve_table(BindTable& table, std::span<const RangeResult> parts, double 
   for (auto* list : {&table.c, &table.a, &table.b}) reserve_large(*list, whole(items));
   reserve_large(table.vertices, whole(items));
   table.patches.reserve(whole(patches));
+}
+
+/// Binds all trims; while one round is bound the one before is put together.
+void bind_all(const Job& job, BindTable& table, Report& report) {
+  const Executor& executor = job.options->executor;
+  const std::size_t count = job.trims->id.size();
+  ScratchPool<Scratch> pool;
+  const auto bind_range = [&](std::size_t begin, std::size_t end, RangeResult& out) {
+    clear(out);
+    pool.with([&] { return std::make_unique<Scratch>(job); },
+              [&](Scratch& scratch) {
+                for (std::size_t t = begin; t < end; ++t)
+                  out.bindings.push_back(bind_one(job, static_cast<Index>(t), scratch, out));
+              });
+  };
+  reserve_large(table.bindings, count);
+  std::vector<RangeResult> bound, before;
+  for (std::size_t first = 0; first < count || !before.empty();) {
+    const std::size_t last = std::min(first + kTrimsPerRange * kRangesPerRound, count);
+    bound.resize((last - first + kTrimsPerRange - 1) / kTrimsPerRange);
+    const Append append{table, before, report, static_cast<Index>(table.patches.size())};
+    const std::size_t calls = before.empty() ? 0 : Append::kCalls;
+    for_ranges(executor, calls + bound.size(), 1, [&](std::size_t task, std::size_t) {
+      if (task < calls) return append(task);
+      const std::size_t begin = first + (task - calls) * kTrimsPerRange;
+      bind_range(begin, std::min(begin + kTrimsPerRange, last), bound[task - calls]);
+    });
+    if (first == 0) reserve_table(table, bound, static_cast<double>(count) / static_cast<double>(last));
+    first = last;
+    std::swap(bound, before);
+  }
 }
 
 /// Numbers that the solver can work with, as many as there must be.
@@ -397,37 +456,25 @@ Result<BindTable> bind(const ClothIndex& cloth, const TrimShapes& trims, const U
   table.unit = unit;
   table.cloth_vertices = static_cast<Index>(mesh.positions.size());
   table.cloth_faces = static_cast<Index>(mesh.face_offsets.size() - 1);
-  table.fingerprint = cloth_fingerprint(table.cloth_vertices, mesh.face_offsets, mesh.face_corners);
   if (auto checked = check_bounds(mesh, trims, options); !checked) return checked.error();
-  const ClothTopology topology = build_topology(mesh, options.executor);
+  ClothTopology topology;
+  for_ranges(options.executor, 2, 1, [&](std::size_t task, std::size_t) {
+    if (task == 0)
+      topology = build_topology(mesh, options.executor);
+    else
+      table.fingerprint = cloth_fingerprint(table.cloth_vertices, mesh.face_offsets, mesh.face_corners);
+  });
   const bool usable =
       std::any_of(topology.face_normal.begin(), topology.face_normal.end(), [](const Vec3& n) { return n != Vec3{}; });
   if (!usable)
     return Error{ErrorCode::BadInput, "the cloth has no face with an area; nothing can be bound to it", "cloth", 0};
   const SharedShapes shared(trims);
   const Job job{&cloth, &topology, &trims, &options, &shared, unit.mm_per_unit > 0 ? unit.mm_per_unit : 1};
-  const std::size_t count = trims.id.size();
   for (const auto& [trim, face] : options.face)
     if (face >= table.cloth_faces)
       return Error{ErrorCode::Usage, "face " + std::to_string(face) + " is not one of the cloth", std::to_string(trim),
                    0};
-  ScratchPool<Scratch> pool;
-  const std::size_t per_round = kTrimsPerRange * kRangesPerRound;
-  std::vector<RangeResult> parts(std::min((count + kTrimsPerRange - 1) / kTrimsPerRange, kRangesPerRound));
-  reserve_large(table.bindings, count);
-  for (std::size_t first = 0; first < count; first += per_round) {
-    const std::size_t in_round = std::min(per_round, count - first);
-    for_ranges(options.executor, in_round, kTrimsPerRange, [&](std::size_t begin, std::size_t end) {
-      RangeResult& out = parts[begin / kTrimsPerRange];
-      pool.with([&] { return std::make_unique<Scratch>(job); },
-                [&](Scratch& scratch) {
-                  for (std::size_t t = first + begin; t < first + end; ++t)
-                    out.bindings.push_back(bind_one(job, static_cast<Index>(t), scratch, out));
-                });
-    });
-    if (first == 0) reserve_table(table, parts, static_cast<double>(count) / static_cast<double>(in_round));
-    for (RangeResult& part : parts) append(table, part, report);
-  }
+  bind_all(job, table, report);
   return table;
 }
 

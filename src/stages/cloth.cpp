@@ -19,7 +19,7 @@ void complete_cloth(ClothMesh& cloth) {
   cloth.component_of_face.resize(cloth.face_offsets.size() - 1, 0);
 }
 
-ClothMesh gather_cloth_faces(const SourceMesh& combined, const Parts& parts, const SplitMaps& maps) {
+ClothMesh gather_cloth_faces(const SourceMesh& combined, const Parts& parts, const SplitMaps& maps, bool with_uv) {
   const SubsetMap& map = maps.cloth;
   ClothMesh cloth;
   std::vector<Index> renumbered = filled_large(combined.positions.size(), kNone);
@@ -28,7 +28,7 @@ ClothMesh gather_cloth_faces(const SourceMesh& combined, const Parts& parts, con
     renumbered[v] = static_cast<Index>(cloth.positions.size());
     cloth.positions.push_back(combined.positions[v]);
   }
-  bool has_uv = !combined.corner_texcoord.empty();
+  bool has_uv = with_uv && !combined.corner_texcoord.empty();
   std::size_t corners = 0;
   for (const Index f : map.faces) corners += combined.face(f).size();
   reserve_large(cloth.face_corners, corners);
@@ -54,7 +54,7 @@ ClothMesh gather_cloth_faces(const SourceMesh& combined, const Parts& parts, con
 }
 
 ClothMesh gather_cloth(const SourceMesh& combined, const Parts& parts, const SplitMaps& maps) {
-  ClothMesh cloth = gather_cloth_faces(combined, parts, maps);
+  ClothMesh cloth = gather_cloth_faces(combined, parts, maps, true);
   complete_cloth(cloth);
   return cloth;
 }

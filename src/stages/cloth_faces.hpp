@@ -5,7 +5,7 @@
 
 namespace trimtack {
 
-/// gather_cloth() before complete_cloth(): positions, faces, texture coordinates and components.
-ClothMesh gather_cloth_faces(const SourceMesh& combined, const Parts& parts, const SplitMaps& maps);
+/// gather_cloth() before complete_cloth(): positions, faces, components and, on request, texture coordinates.
+ClothMesh gather_cloth_faces(const SourceMesh& combined, const Parts& parts, const SplitMaps& maps, bool with_uv);
 
 }  // namespace trimtack

@@ -342,9 +342,9 @@ void morton_order(std::span<const Vec3> queries, std::vector<std::uint64_t>& ord
 
 }  // namespace
 
-ClothIndex::ClothIndex(const ClothMesh& cloth) : impl_(std::make_unique<Impl>()) {
+ClothIndex::ClothIndex(const ClothMesh& cloth, const Executor& executor) : impl_(std::make_unique<Impl>()) {
   impl_->cloth = &cloth;
-  impl_->tree.build(cloth.positions, cloth.triangles.triangles);
+  impl_->tree.build(cloth.positions, cloth.triangles.triangles, executor);
   use_baseline_instructions();
 #if TRIMTACK_X86
   if (__builtin_cpu_supports("avx512f")) {
@@ -362,7 +362,7 @@ ClothIndex& ClothIndex::operator=(ClothIndex&&) noexcept = default;
 const ClothMesh& ClothIndex::cloth() const { return *impl_->cloth; }
 
 std::size_t ClothIndex::memory_bytes() const {
-  return impl_->tree.nodes.capacity() * sizeof(WideNode) + impl_->tree.leaves.capacity() * sizeof(WideLeaf);
+  return impl_->tree.room_of_nodes.bytes() + impl_->tree.room_of_leaves.bytes();
 }
 
 void ClothIndex::use_baseline_instructions() {
@@ -389,7 +389,6 @@ void ClothIndex::triangles_near(const Box& box, std::vector<Index>& out) const {
   out.clear();
   if (impl_->tree.nodes.empty()) return;
   impl_->collect(*impl_, box, out);
-  std::sort(out.begin(), out.end());
 }
 
 std::vector<Surface> ClothIndex::within(const Vec3& p, double radius) const {

@@ -76,27 +76,59 @@ void mark_branching(const ClothMesh& cloth, ClothTopology& out) {
 
 }  // namespace
 
+namespace {
+
+constexpr double kPi = 3.14159265358979323846;
+
+/// visit(last, corner, next) for every corner of a face at a welded vertex: the vertices before, at and after it.
+template <class Visit>
+void for_corners_at(const ClothTopology& topology, Index welded, Visit&& visit) {
+  for (const Index f : topology.ring(welded)) {
+    const auto corners = topology.face(f);
+    for (std::size_t i = 0; i < corners.size(); ++i)
+      if (topology.welded(corners[i]) == welded)
+        visit(corners[i == 0 ? corners.size() - 1 : i - 1], corners[i], corners[i + 1 == corners.size() ? 0 : i + 1]);
+  }
+}
+
+// A parabola that is no farther than this (0.0038) from the arc of a slope up to 1.
+constexpr double kRoughArc = 0.004;
+
+/// The angle of (x, y), y >= 0, to kRoughArc; no number for (0, 0).
+double rough_angle(double y, double x) {
+  const double across = std::abs(x), slope = std::min(across, y) / std::max(across, y);
+  const double arc = slope * (kPi / 4 + 0.273 * (1 - slope)), steep = y > across ? kPi / 2 - arc : arc;
+  return x < 0 ? kPi - steep : steep;
+}
+
+}  // namespace
+
 double angle_deficit(const ClothTopology& topology, Index welded) {
   const ClothMesh& cloth = *topology.cloth;
   if (topology.branching[welded] != 0) return 0;
   double sum = 0;
   std::vector<Index> ends;  // of the edges at the vertex, once per face: in a closed fan each twice
-  for (const Index f : topology.ring(welded)) {
-    const auto corners = topology.face(f);
-    for (std::size_t i = 0; i < corners.size(); ++i) {
-      if (topology.welded(corners[i]) != welded) continue;
-      const Index next = corners[(i + 1) % corners.size()], last = corners[(i + corners.size() - 1) % corners.size()];
-      const Vec3 p = cloth.positions[next] - cloth.positions[corners[i]];
-      const Vec3 q = cloth.positions[last] - cloth.positions[corners[i]];
-      sum += std::atan2(length(cross(p, q)), dot(p, q));
-      ends.push_back(topology.welded(next));
-      ends.push_back(topology.welded(last));
-    }
-  }
+  for_corners_at(topology, welded, [&](Index last, Index corner, Index next) {
+    const Vec3 p = cloth.positions[next] - cloth.positions[corner], q = cloth.positions[last] - cloth.positions[corner];
+    sum += std::atan2(length(cross(p, q)), dot(p, q));
+    ends.push_back(topology.welded(next));
+    ends.push_back(topology.welded(last));
+  });
   std::sort(ends.begin(), ends.end());
   for (std::size_t i = 0; i < ends.size(); i += 2)
     if (ends[i] != ends[i + 1]) return 0;
-  return ends.empty() || !std::isfinite(sum) ? 0 : 2 * 3.14159265358979323846 - sum;
+  return ends.empty() || !std::isfinite(sum) ? 0 : 2 * kPi - sum;
+}
+
+bool surely_flat(const ClothTopology& topology, Index welded, double limit) {
+  const ClothMesh& cloth = *topology.cloth;
+  double sum = 0, error = 0;
+  for_corners_at(topology, welded, [&](Index last, Index corner, Index next) {
+    const Vec3 p = cloth.positions[next] - cloth.positions[corner], q = cloth.positions[last] - cloth.positions[corner];
+    sum += rough_angle(length(cross(p, q)), dot(p, q));
+    error += kRoughArc;
+  });
+  return std::abs(2 * kPi - sum) + error < limit;
 }
 
 namespace {

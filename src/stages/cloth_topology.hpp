@@ -36,6 +36,9 @@ ClothTopology build_topology(const ClothMesh& cloth, const Executor& executor = 
 /// (borders, branching seams). Cost: the vertex's faces.
 double angle_deficit(const ClothTopology& topology, Index welded);
 
+/// Whether the angle deficit is surely within a limit, up or down: told without arcs for nearly all that is.
+bool surely_flat(const ClothTopology& topology, Index welded, double limit);
+
 /// Vector area of a polygon (half the sum of cross products round it): right for any planar or warped n-gon, and
 /// independent of how it is cut into triangles.
 Vec3 polygon_area(std::span<const Vec3> positions, std::span<const Index> corners);

@@ -239,7 +239,8 @@ double BendTrial::worst_error(std::span<const FitPoint> points, std::span<const 
 
 void FitSums::start(std::span<const FitPoint> points, double curvature, double extent) {
   points_ = points;
-  count_ = bent_ = 0;
+  count_ = summed_ = bent_ = 0;
+  x_ = y_ = xx_ = xy_ = yy_ = 0;
   curvature_ = curvature;
   scale_ = extent > 0 && std::isfinite(extent) ? 1 / extent : 1;
   squared_radius_ = 0;
@@ -249,8 +250,15 @@ void FitSums::start(std::span<const FitPoint> points, double curvature, double e
 
 void FitSums::extend(std::size_t count) {
   for (; count_ < count; ++count_) {
-    const double x = points_[count_].x * scale_, y = points_[count_].y * scale_, squared = x * x + y * y;
-    squared_radius_ = std::max(squared_radius_, squared);
+    const double x = points_[count_].x * scale_, y = points_[count_].y * scale_, xx = x * x, yy = y * y;
+    squared_radius_ = std::max(squared_radius_, xx + yy);
+    x_ += x, y_ += y, xx_ += xx, xy_ += x * y, yy_ += yy;
+  }
+}
+
+void FitSums::sum_moments() {
+  for (; summed_ < count_; ++summed_) {
+    const double x = points_[summed_].x * scale_, y = points_[summed_].y * scale_, squared = x * x + y * y;
     const Terms f = terms(x, y);
     const double fourth = squared * squared;
     for (std::size_t i = 0; i < kTerms; ++i)
@@ -261,6 +269,18 @@ void FitSums::extend(std::size_t count) {
         moments_[2][i * kTerms + j] += fourth * product;
       }
   }
+}
+
+/// Gauss-Markov: whatever reproduces affine functions has at least the noise of an unweighted affine fit, whose
+/// variances are the inverse of the points' scatter about their middle. With a margin far above what is rounded here
+/// and there.
+bool FitSums::surely_noisier(double jitter) const {
+  constexpr double kMargin = 1 + 1e-3;
+  const double most = jitter / scale_, least_scatter = 1 / (kMargin * most * most);
+  if (!(least_scatter > 1e-100)) return false;
+  const double n = 1 / static_cast<double>(count_);
+  const double xx = xx_ - n * x_ * x_ - least_scatter, yy = yy_ - n * y_ * y_ - least_scatter, xy = xy_ - n * x_ * y_;
+  return xx < 0 || yy < 0 || xx * yy < xy * xy;
 }
 
 namespace {
@@ -440,6 +460,8 @@ bool FitSums::predict_order(double most_jitter, FitPrediction& out) {
 }
 
 bool FitSums::predict(int order, double most_jitter, FitPrediction& out) {
+  if (surely_noisier(most_jitter)) return false;
+  sum_moments();
   return order >= 2 ? predict_order<2>(most_jitter, out) : predict_order<1>(most_jitter, out);
 }
 

@@ -67,7 +67,7 @@ class FitSums {
   /// @param curvature  1 / radius of the trial bend
   /// @param extent     about the size of the patch to come; only keeps numbers near 1
   void start(std::span<const FitPoint> points, double curvature, double extent);
-  /// Takes the points up to `count`, which never falls.
+  /// Takes the points up to `count`, which never falls. What only predictions ask for is summed when one is made.
   void extend(std::size_t count);
   double squared_radius() const { return squared_radius_ / (scale_ * scale_); }
   /// @return false when the points determine no polynomial of this order, or when its jitter is above most_jitter
@@ -76,10 +76,14 @@ class FitSums {
 
  private:
   static constexpr std::size_t kTerms = 6;
+  /// Whether no weights of any order can keep the jitter below a limit.
+  bool surely_noisier(double jitter) const;
+  void sum_moments();
   template <int kOrder>
   bool predict_order(double most_jitter, FitPrediction& out);
   std::span<const FitPoint> points_;
-  std::size_t count_ = 0, bent_ = 0;
+  std::size_t count_ = 0, summed_ = 0, bent_ = 0;    ///< points taken; those in the moments; those in the deflection
+  double x_ = 0, y_ = 0, xx_ = 0, xy_ = 0, yy_ = 0;  ///< sums over the points taken
   double curvature_ = 0, scale_ = 1, squared_radius_ = 0;
   std::array<std::array<double, kTerms * kTerms>, 3> moments_{};  ///< sums of d^2q f_i f_j, q = 0, 1, 2
   BendSums deflection_{};

@@ -61,7 +61,8 @@ LayerFinder::LayerFinder(const ClothIndex& index, const ClothTopology& topology,
       topology_(&topology),
       mm_(1 / mm_per_unit),
       cloth_box_(bounds(topology.cloth->positions)),
-      local_(topology.face_normal.size(), 0) {}
+      local_(topology.face_normal.size(), 0),
+      exhausted_(topology.welded_count, 0) {}
 
 /// Marks the faces near a box; with a component, only its faces. @return whether there are any.
 bool LayerFinder::collect_local(const Box& box, double reach, Index component) {
@@ -89,19 +90,28 @@ void LayerFinder::flood(Index seed, Sheet& sheet) {
   faces.assign(1, seed);
   local_[seed] = 2;
   --left_;
+  ++floods_;
   for (std::size_t i = 0; i < faces.size() && left_ > 0; ++i) {
     const Vec3& normal = topology_->face_normal[faces[i]];
-    for (const Index v : topology_->face(faces[i]))
-      for (const Index g : topology_->ring(topology_->welded(v))) {
-        if (local_[g] != 1 || cloth.component_of_face[g] != cloth.component_of_face[seed]) continue;
+    for (const Index v : topology_->face(faces[i])) {
+      const Index w = topology_->welded(v);
+      if (exhausted_[w] == floods_) continue;
+      bool left = false;
+      for (const Index g : topology_->ring(w)) {
+        if (local_[g] != 1) continue;
         const Vec3& other = topology_->face_normal[g];
         const bool flat = other == Vec3{} || normal == Vec3{} ||
                           (dot(other, normal) > kNeighbourNormals && dot(other, sheet.normal) > kSheetNormals);
-        if (!flat) continue;
+        if (!flat || cloth.component_of_face[g] != cloth.component_of_face[seed]) {
+          left = true;
+          continue;
+        }
         local_[g] = 2;
         --left_;
         faces.push_back(g);
       }
+      if (!left) exhausted_[w] = floods_;
+    }
   }
 }
 
@@ -141,8 +151,9 @@ void LayerFinder::find_sheets(const LayerWish& wish) {
     std::sort(order_.begin(), order_.end(), nearer);
     for (const std::size_t i : order_) add_sheet(face_of(i));
   }
-  if (wish.component != kNone)
-    for (const Index f : local_faces_) add_sheet(f);
+  if (wish.component == kNone) return;
+  std::sort(local_faces_.begin(), local_faces_.end());
+  for (const Index f : local_faces_) add_sheet(f);
 }
 
 Surface LayerFinder::closest_on(const Sheet& sheet, const Vec3& p) const {
@@ -170,14 +181,17 @@ Surface LayerFinder::closest_on(const Sheet& sheet, const Vec3& p) const {
   return best;
 }
 
-/// Measures how a sheet meets the trim. @pre views hold the surfaces.
+/// Measures how a sheet meets the trim; how it compares with others only where there are any. @pre views hold the
+/// surfaces.
 void LayerFinder::look(std::span<const TrimSample> samples, double size, Sheet& sheet) const {
   const double scale = std::clamp(0.08 * size, 0.4 * mm_, 1.5 * mm_);
+  const bool alone = sheets_.size() == 1;
   for (std::size_t i = 0; i < samples.size(); ++i) {
     View& view = sheet.views[i];
     const Vec3 away = samples[i].point - view.surface.point;
     view.normal = smooth_normal(*topology_, view.surface);
     view.height = dot(away, view.normal);
+    if (alone) continue;
     const double aside = length(away - view.height * view.normal);
     view.covered = aside <= 0.6 * view.surface.distance + 0.02 * size;
     const double ratio = view.surface.distance / scale;

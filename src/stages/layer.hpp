@@ -91,7 +91,9 @@ class LayerFinder {
   Box cloth_box_;
   std::vector<std::uint8_t> local_;  ///< per face: 0 elsewhere, 1 near, 2 taken by a sheet
   std::vector<Index> local_faces_, triangles_;
-  std::size_t left_ = 0;  ///< near faces that no sheet has taken yet
+  Index floods_ = 0;
+  std::vector<Index> exhausted_;  ///< per welded vertex: the flood that has nothing more to take round it
+  std::size_t left_ = 0;          ///< near faces that no sheet has taken yet
   std::vector<std::size_t> order_;
   std::vector<Vec3> queries_;
   std::vector<Surface> nearest_;

@@ -54,7 +54,7 @@ Point2 middle(std::span<const Point2> polygon) {
 struct StepBatch {
   static constexpr std::size_t kMost = 16;
   std::size_t count = 0;
-  std::array<double, kMost> x, y, z;         ///< the steps; zero beyond `count`
+  std::array<double, kMost> x, y, z;         ///< the steps; zero beyond `count` to a multiple of eight
   std::array<double, kMost> u, v, distance;  ///< where they lead: the places, unrolled, and their distances
   std::array<std::uint8_t, kMost> inwards;   ///< leads back
 };
@@ -129,11 +129,6 @@ bool PatchGrower::before(const GrownVertex& p, const GrownVertex& q) const {
   return p.vertex < q.vertex;
 }
 
-bool PatchGrower::later(const Candidate& p, const Candidate& q) const {
-  if (p.distance != q.distance) return p.distance > q.distance;
-  return before(reached_[q.slot], reached_[p.slot]);
-}
-
 /// The anchor's axes, turned by the smallest rotation that takes its normal to the slot's.
 void PatchGrower::turn_axes(Index slot) {
   axis_x_ = carried(frame_.x, frame_.normal, normal_[slot]);
@@ -186,10 +181,10 @@ void PatchGrower::list_steps(Index slot, Index face) {
   const Index own = reached_[slot].welded;
   for (std::size_t i = 0; i < corners.size(); ++i) {
     const Index vertex = corners[i], welded = topology_->welded(vertex);
-    if (welded == own || std::any_of(steps_.begin(), steps_.end(), [&](const auto& s) { return s.welded == welded; }))
-      continue;
+    if (welded == own) continue;
     const Index known = slot_of_[welded];
     if (known != kNone && settled_[known] != 0) continue;
+    if (std::any_of(steps_.begin(), steps_.end(), [&](const auto& s) { return s.welded == welded; })) continue;
     if (corners.size() > kMostLinkedCorners && topology_->welded(corners[(i + 1) % corners.size()]) != own &&
         topology_->welded(corners[(i + corners.size() - 1) % corners.size()]) != own)
       continue;
@@ -205,11 +200,11 @@ void PatchGrower::take_steps(Index slot, std::size_t first) {
   StepBatch batch;
   for (; first < steps_.size(); first += StepBatch::kMost) {
     batch.count = std::min(StepBatch::kMost, steps_.size() - first);
-    batch.x.fill(0), batch.y.fill(0), batch.z.fill(0);
     for (std::size_t i = 0; i < batch.count; ++i) {
       const Vec3 step = position(steps_[first + i].vertex) - own;
       batch.x[i] = step.x, batch.y[i] = step.y, batch.z[i] = step.z;
     }
+    for (std::size_t i = batch.count; i % 8 != 0; ++i) batch.x[i] = batch.y[i] = batch.z[i] = 0;
     unroll_best(from, batch);
     for (std::size_t i = 0; i < batch.count; ++i)
       if (batch.inwards[i] == 0) reach(steps_[first + i].vertex, batch.u[i], batch.v[i], batch.distance[i], normal);
@@ -301,7 +296,7 @@ void PatchGrower::expand(Index slot) {
     return;
   }
   for (const Index f : topology_->ring(welded))
-    if (faces_anchor(f)) list_steps(slot, f);
+    if ((active_[f] != 0 && seeds_face_anchor_) || faces_anchor(f)) list_steps(slot, f);
   take_steps(slot, 0);
 }
 
@@ -332,6 +327,8 @@ std::span<const GrownVertex> PatchGrower::grow(const AnchorFrame& frame, std::sp
   reset();
   frame_ = frame;
   for (const PatchSeed& s : seeds) seed(s);
+  seeds_face_anchor_ =
+      std::all_of(seeds.begin(), seeds.end(), [&](const PatchSeed& s) { return faces_anchor(s.face); });
   seed_slots_ = static_cast<Index>(reached_.size());
   return grow_on(max_count, max_distance, enough_count);
 }

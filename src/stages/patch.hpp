@@ -70,13 +70,16 @@ class PatchGrower {
   void activate_branching(Index slot);
   bool faces_anchor(Index face) const;
   bool overlaps_active(Index slot, Index face) const;
-  bool later(const Candidate& p, const Candidate& q) const;
+  bool later(const Candidate& p, const Candidate& q) const {
+    return p.distance != q.distance ? p.distance > q.distance : before(reached_[q.slot], reached_[p.slot]);
+  }
   bool before(const GrownVertex& p, const GrownVertex& q) const;
   const Vec3& position(Index vertex) const { return topology_->cloth->positions[vertex]; }
 
   const ClothTopology* topology_;
   AnchorFrame frame_;
   Index seed_slots_ = 0;
+  bool seeds_face_anchor_ = false;     ///< all active faces do, then
   Vec3 axis_x_, axis_y_;               ///< the anchor's axes carried to the slot that is being expanded
   std::vector<Neighbour> steps_;       ///< of the expansion at hand, so far
   std::vector<Index> slot_of_;         ///< per welded vertex, kNone when not reached

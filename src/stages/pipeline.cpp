@@ -197,7 +197,7 @@ Result<TrimShapes> select_trims(const TrimShapes& trims, std::span<const Index> 
   return chosen;
 }
 
-Result<BoundGarment> begin_binding(const Garment& garment, const PipelineOptions& options) {
+Result<BoundGarment> begin_binding(const Garment& garment, const PipelineOptions& options, TrimLists lists) {
   if (garment.maps.cloth.faces.empty()) {
     return Error{ErrorCode::BadInput,
                  "no cloth was found; name it with --cloth, or edit parts.json and bind the folder",
@@ -205,7 +205,8 @@ Result<BoundGarment> begin_binding(const Garment& garment, const PipelineOptions
   }
   if (auto checked = check_layers(garment.parts, options.bind.layer); !checked) return checked.error();
   BoundGarment bound;
-  bound.cloth = std::make_unique<ClothMesh>(gather_cloth_faces(garment.combined, garment.parts, garment.maps));
+  bound.cloth = std::make_unique<ClothMesh>(
+      gather_cloth_faces(garment.combined, garment.parts, garment.maps, lists == TrimLists::All));
   return bound;
 }
 
@@ -220,7 +221,7 @@ Result<void> gather_for_binding(BoundGarment& bound, const Garment& garment, con
       return;
     }
     complete_cloth(*bound.cloth);
-    bound.index = std::make_unique<ClothIndex>(*bound.cloth);
+    bound.index = std::make_unique<ClothIndex>(*bound.cloth, options.bind.executor);
   };
   for_ranges(options.bind.executor, 2, 1, [&](std::size_t begin, std::size_t end) {
     for (std::size_t i = begin; i < end; ++i) gather_one(i);

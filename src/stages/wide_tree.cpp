@@ -1,7 +1,8 @@
 // SPDX-License-Identifier: MIT
 // Built top down by halving along the longest axis of the centroids, four halvings a node; leaves are filled to the
-// brim so that the tree stays small. Sources: Ericson, Real-Time Collision Detection (2005), section 6.2; Wald,
-// Benthin, Boulos, "Getting rid of packets" (2008), for nodes and leaves as wide as a vector register.
+// brim so that the tree stays small, which tells where each part of the tree goes before it is built. Sources: Ericson,
+// Real-Time Collision Detection (2005), section 6.2; Wald, Benthin, Boulos, "Getting rid of packets" (2008), for nodes
+// and leaves as wide as a vector register.
 #include "stages/wide_tree.hpp"
 
 #include <algorithm>
@@ -93,28 +94,67 @@ struct Group {
   Index first, count;
 };
 
+// Parts of a tree of fewer triangles are not worth handing out.
+constexpr Index kLeastShared = 1U << 14;
+constexpr std::size_t kItemsPerRange = 1U << 15;
+
+/// What a full child of a node over so many triangles holds: all nodes but those along one edge of the tree are full,
+/// so it is a power of sixteen.
+Index child_size_of(Index count) {
+  std::uint64_t size = WideLeaf::kWidth;
+  while (count > size * WideNode::kWidth) size *= WideNode::kWidth;
+  return static_cast<Index>(size);
+}
+
+/// How many nodes a child of so many triangles needs; none when it is a leaf.
+Index nodes_under(Index count) {
+  if (count <= WideLeaf::kWidth) return 0;
+  const Index child_size = child_size_of(count), full = count / child_size;
+  return 1 + full * nodes_under(child_size) + nodes_under(count % child_size);
+}
+
 class Builder {
  public:
   Builder(WideTree& tree, std::span<const Vec3> positions, std::span<const Tri> triangles)
       : tree_(tree), positions_(positions), triangles_(triangles) {}
 
-  void run() {
-    reserve_large(items_, triangles_.size());
-    for (Index t = 0; t < triangles_.size(); ++t) {
-      const Tri& c = triangles_[t];
-      if (!is_finite(positions_[c[0]]) || !is_finite(positions_[c[1]]) || !is_finite(positions_[c[2]])) continue;
-      const FloatBox box = box_of(t);
-      Item item{{}, t};
-      for (std::size_t k = 0; k < 3; ++k) item.middle[k] = box.low[k] + box.high[k];
-      items_.push_back(item);
-    }
-    if (items_.empty()) return;
-    reserve_large(tree_.leaves, items_.size() / WideLeaf::kWidth + 1);
-    tree_.nodes.reserve(items_.size() / 48 + 16);
-    make_node({0, static_cast<Index>(items_.size())});
+  void run(const Executor& executor) {
+    const auto count = static_cast<Index>(list_items(executor));
+    if (count == 0) return;
+    const std::size_t leaves = (count + WideLeaf::kWidth - 1) / WideLeaf::kWidth;
+    const std::size_t nodes = std::max<Index>(nodes_under(count), 1);
+    tree_.leaves = {tree_.room_of_leaves.of(leaves), leaves};
+    tree_.nodes = {tree_.room_of_nodes.of(nodes), nodes};
+    make_node({0, count}, 0, count < kLeastShared ? Executor{} : executor);
   }
 
  private:
+  /// Fills items_. @return how many there are
+  std::size_t list_items(const Executor& executor) {
+    const std::size_t all = triangles_.size();
+    items_ = room_.of(all);
+    std::vector<std::size_t> counts((all + kItemsPerRange - 1) / kItemsPerRange);
+    for_ranges(executor, all, kItemsPerRange, [&](std::size_t begin, std::size_t end) {
+      Item* at = items_ + begin;
+      for (std::size_t t = begin; t < end; ++t) {
+        const Tri& c = triangles_[t];
+        if (!is_finite(positions_[c[0]]) || !is_finite(positions_[c[1]]) || !is_finite(positions_[c[2]])) continue;
+        const FloatBox box = box_of(static_cast<Index>(t));
+        Item item{{}, static_cast<Index>(t)};
+        for (std::size_t k = 0; k < 3; ++k) item.middle[k] = box.low[k] + box.high[k];
+        *at++ = item;
+      }
+      counts[begin / kItemsPerRange] = static_cast<std::size_t>(at - (items_ + begin));
+    });
+    std::size_t count = 0;
+    for (std::size_t range = 0; range < counts.size(); ++range) {
+      const Item* const first = items_ + range * kItemsPerRange;
+      if (first != items_ + count) std::copy(first, first + counts[range], items_ + count);
+      count += counts[range];
+    }
+    return count;
+  }
+
   FloatBox box_of(Index triangle) const {
     const Tri& c = triangles_[triangle];
     const Vec3 p = positions_[c[0]] - tree_.middle, q = positions_[c[1]] - tree_.middle,
@@ -125,9 +165,9 @@ class Builder {
 
   /// Halves a group along the longest axis, at a multiple of what a full child holds. @pre more than one child's worth
   std::array<Group, 2> halve(const Group& group, Index child_size) {
-    const auto begin = items_.begin() + group.first, end = begin + group.count;
+    Item *const begin = items_ + group.first, *const end = begin + group.count;
     std::array<float, 3> low = begin->middle, high = begin->middle;
-    for (auto i = begin; i != end; ++i)
+    for (const Item* i = begin; i != end; ++i)
       for (std::size_t k = 0; k < 3; ++k) {
         low[k] = std::min(low[k], i->middle[k]);
         high[k] = std::max(high[k], i->middle[k]);
@@ -142,51 +182,60 @@ class Builder {
   }
 
   /// The groups under a node: a leaf when it is one already, else sixteen parts by four halvings.
-  Index split(const Group& whole, std::array<Group, WideNode::kWidth>& groups) {
+  Index split(const Group& whole, const Executor& executor, std::array<Group, WideNode::kWidth>& groups) {
     groups[0] = whole;
-    // All nodes but those along one edge of the tree are full: a child holds a power of sixteen.
-    Index child_size = WideLeaf::kWidth;
-    while (whole.count > child_size * WideNode::kWidth) child_size *= WideNode::kWidth;
+    const Index child_size = child_size_of(whole.count);
+    struct Cut {
+      Index left, right;  ///< places of the halves
+    };
+    std::array<Cut, WideNode::kWidth / 2> cuts;
     Index count = 1;
-    for (int round = 0; round < 4; ++round)
-      for (Index i = count; i-- > 0;) {
-        if (groups[i].count <= child_size) continue;
-        const auto halves = halve(groups[i], child_size);
-        groups[i] = halves[0];
-        groups[count++] = halves[1];
-      }
+    for (int round = 0; round < 4; ++round) {
+      std::size_t cut_count = 0;
+      for (Index i = count; i-- > 0;)
+        if (groups[i].count > child_size) cuts[cut_count++] = {i, count++};
+      for_ranges(executor, cut_count, 1, [&](std::size_t begin, std::size_t end) {
+        for (std::size_t k = begin; k < end; ++k) {
+          const auto halves = halve(groups[cuts[k].left], child_size);
+          groups[cuts[k].left] = halves[0];
+          groups[cuts[k].right] = halves[1];
+        }
+      });
+    }
     return count;
   }
 
-  FloatBox make_node(const Group& whole) {
-    const auto number = static_cast<Index>(tree_.nodes.size());
-    tree_.nodes.emplace_back();
+  /// @param number    of the node; what hangs under it comes right behind it
+  /// @param executor  for its parts
+  FloatBox make_node(const Group& whole, Index number, const Executor& executor) {
     std::array<Group, WideNode::kWidth> groups;
-    const Index count = split(whole, groups);
-    FloatBox all;
+    const Index count = split(whole, executor, groups);
+    WideNode& node = tree_.nodes[number];
+    Index next = number + 1;
     for (Index i = 0; i < WideNode::kWidth; ++i) {
-      FloatBox box;
-      Index child = kNone;
-      if (i < count && groups[i].count <= WideLeaf::kWidth) {
-        child = static_cast<Index>(tree_.leaves.size()) | WideNode::kLeafBit;
-        box = make_leaf(groups[i]);
-      } else if (i < count) {
-        child = static_cast<Index>(tree_.nodes.size());
-        box = make_node(groups[i]);
-      }
-      WideNode& node = tree_.nodes[number];
+      const bool leaf = i < count && groups[i].count <= WideLeaf::kWidth;
+      node.child[i] = i >= count ? kNone : (leaf ? groups[i].first / WideLeaf::kWidth | WideNode::kLeafBit : next);
+      if (i < count) next += nodes_under(groups[i].count);
+    }
+    std::array<FloatBox, WideNode::kWidth> boxes;
+    for_ranges(executor, count, 1, [&](std::size_t begin, std::size_t end) {
+      for (std::size_t i = begin; i < end; ++i)
+        boxes[i] =
+            (node.child[i] & WideNode::kLeafBit) != 0 ? make_leaf(groups[i]) : make_node(groups[i], node.child[i], {});
+    });
+    FloatBox all;
+    for (std::size_t i = 0; i < WideNode::kWidth; ++i) {
       for (std::size_t k = 0; k < 3; ++k) {
-        node.low[k][i] = box.low[k];
-        node.high[k][i] = box.high[k];
+        node.low[k][i] = boxes[i].low[k];
+        node.high[k][i] = boxes[i].high[k];
       }
-      node.child[i] = child;
-      all.grow(box);
+      all.grow(boxes[i]);
     }
     return all;
   }
 
   FloatBox make_leaf(const Group& group) {
-    WideLeaf& leaf = tree_.leaves.emplace_back();
+    WideLeaf& leaf = tree_.leaves[group.first / WideLeaf::kWidth];
     // Rounding keeps the order: the least of all, rounded, is the least of what was rounded.
     Vec3 low{1e300, 1e300, 1e300}, high = -low;
     for (Index i = 0; i < group.count; ++i)
@@ -232,14 +281,15 @@ class Builder {
   WideTree& tree_;
   std::span<const Vec3> positions_;
   std::span<const Tri> triangles_;
-  std::vector<Item> items_;
+  Room<Item> room_;
+  Item* items_ = nullptr;
 };
 
 }  // namespace
 
-void WideTree::build(std::span<const Vec3> positions, std::span<const Tri> triangles) {
-  nodes.clear();
-  leaves.clear();
+void WideTree::build(std::span<const Vec3> positions, std::span<const Tri> triangles, const Executor& executor) {
+  nodes = {};
+  leaves = {};
   Vec3 low{1e300, 1e300, 1e300}, high = -low;
   for (const Vec3& p : positions) {
     if (!is_finite(p)) continue;
@@ -247,7 +297,7 @@ void WideTree::build(std::span<const Vec3> positions, std::span<const Tri> trian
     high = {std::max(high.x, p.x), std::max(high.y, p.y), std::max(high.z, p.z)};
   }
   middle = low.x <= high.x ? 0.5 * (low + high) : Vec3{};
-  Builder(*this, positions, triangles).run();
+  Builder(*this, positions, triangles).run(executor);
 }
 
 }  // namespace trimtack

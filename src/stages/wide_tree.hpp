@@ -6,9 +6,10 @@
 #include <array>
 #include <cmath>
 #include <span>
-#include <vector>
 
+#include "core/memory.hpp"
 #include "trimtack/mesh.hpp"
+#include "trimtack/parallel.hpp"
 #include "trimtack/types.hpp"
 
 namespace trimtack {
@@ -35,11 +36,13 @@ struct alignas(64) WideLeaf {
 
 struct WideTree {
   Vec3 middle;
-  std::vector<WideNode> nodes;  ///< nodes[0] is the root; none when no triangle has finite corners
-  std::vector<WideLeaf> leaves;
+  std::span<WideNode> nodes;  ///< nodes[0] is the root; none when no triangle has finite corners
+  std::span<WideLeaf> leaves;
+  Room<WideNode> room_of_nodes;
+  Room<WideLeaf> room_of_leaves;
 
   /// About 50 bytes a triangle. Cost: O(n log n). Deterministic; triangles with non-finite corners are left out.
-  void build(std::span<const Vec3> positions, std::span<const Tri> triangles);
+  void build(std::span<const Vec3> positions, std::span<const Tri> triangles, const Executor& executor = {});
 };
 
 /// A query in a node's coordinates: the float interval that holds it.

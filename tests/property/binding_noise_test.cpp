@@ -81,6 +81,34 @@ double bound_of(const BindTable& table, Index binding, const std::vector<Vec3>& 
 
 }  // namespace
 
+TEST_CASE("A predicted fit is refused when it is noisier than the limit, and only then") {
+  std::mt19937_64 random(31);
+  std::uniform_real_distribution<double> unit(0, 1);
+  int predicted = 0;
+  for (int round = 0; round < 20000; ++round) {
+    // Patches of all proportions, about the anchor or beside it.
+    const double thin = std::pow(10, -4 * unit(random)), turn = 6 * unit(random), beside = 3 * unit(random);
+    std::vector<FitPoint> points(3 + random() % 22);
+    for (FitPoint& p : points) {
+      const double x = 2 * unit(random) - 1 + beside, y = thin * (2 * unit(random) - 1);
+      p = {20 * (std::cos(turn) * x - std::sin(turn) * y), 20 * (std::sin(turn) * x + std::cos(turn) * y), 0};
+    }
+    FitSums sums;
+    sums.start(points, 0, 30);
+    sums.extend(points.size());
+    for (int order = 1; order <= 2; ++order) {
+      FitPrediction whole, part;
+      if (!sums.predict(order, 1e300, whole)) continue;
+      ++predicted;
+      REQUIRE(sums.predict(order, whole.jitter, part));
+      REQUIRE(part.jitter == whole.jitter);
+      REQUIRE_FALSE(sums.predict(order, 0.999999 * whole.jitter, part));
+      REQUIRE_FALSE(sums.predict(order, 0.01 * whole.jitter, part));
+    }
+  }
+  CHECK(predicted > 20000);
+}
+
 TEST_CASE("N1 N3 N4 predicted jitter equals the closed forms of ring, triangle and sliver") {
   for (const int n : {3, 6, 24}) {
     std::vector<FitPoint> ring;

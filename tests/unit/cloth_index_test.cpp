@@ -7,6 +7,7 @@
 #include <random>
 
 #include "stages/triangle_distance.hpp"
+#include "support/reversed_executor.hpp"
 #include "support/sheets.hpp"
 
 using namespace trimtack;
@@ -176,6 +177,31 @@ TEST_CASE("H2 a reach limits the search, and non-finite queries and corners are 
   REQUIRE_FALSE(around.empty());
   for (std::size_t i = 1; i < around.size(); ++i) CHECK(around[i - 1].distance <= around[i].distance);
   CHECK(around.back().distance <= 3);
+}
+
+TEST_CASE("H2 the index is the same whoever builds it, however many corners are no numbers") {
+  const Pattern pattern = make_pattern({-200, 200, -200, 200, 2, Cells::Triangles, 0.3, 7, 0});
+  std::mt19937_64 random(5);
+  std::vector<Vec3> positions = shaped(pattern, flat_shape), queries;
+  for (std::size_t v = 0; v < positions.size(); v += 97) positions[v].y = std::nan("");
+  const ClothMesh cloth = cloth_of(pattern, positions);
+  REQUIRE(cloth.triangles.triangles.size() > 70000);
+  const ClothIndex index(cloth), reversed(cloth, test::reversed_executor());
+  CHECK(index.memory_bytes() == reversed.memory_bytes());
+  for (int k = 0; k < 5000; ++k) queries.push_back(random_point(random, 220));
+  std::vector<Surface> found(queries.size()), again(queries.size());
+  index.closest_points(queries, kFar, found);
+  reversed.closest_points(queries, kFar, again);
+  for (std::size_t k = 0; k < queries.size(); ++k) {
+    REQUIRE(found[k].triangle != kNone);
+    REQUIRE(found[k].triangle == again[k].triangle);
+    REQUIRE(found[k].point == again[k].point);
+  }
+  std::vector<Index> near, near_again;
+  index.triangles_near({{-40, -30, -1}, {50, 60, 1}}, near);
+  reversed.triangles_near({{-40, -30, -1}, {50, 60, 1}}, near_again);
+  CHECK(near.size() > 1000);
+  CHECK(near == near_again);
 }
 
 TEST_CASE("H3 exact ties go to the geometry, whatever the order of the triangles") {
