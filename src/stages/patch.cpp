@@ -184,12 +184,23 @@ void PatchGrower::list_steps(Index slot, Index face) {
     if (welded == own) continue;
     const Index known = slot_of_[welded];
     if (known != kNone && settled_[known] != 0) continue;
-    if (std::any_of(steps_.begin(), steps_.end(), [&](const auto& s) { return s.welded == welded; })) continue;
+    if (is_listed(welded)) continue;
     if (corners.size() > kMostLinkedCorners && topology_->welded(corners[(i + 1) % corners.size()]) != own &&
         topology_->welded(corners[(i + corners.size() - 1) % corners.size()]) != own)
       continue;
     steps_.push_back({vertex, welded});
+    if (!listed_.empty()) listed_.insert(welded);
   }
+}
+
+/// Whether a step goes there already. The hub of a fan has thousands of neighbours.
+bool PatchGrower::is_listed(Index welded) {
+  constexpr std::size_t kFew = 64;
+  if (steps_.size() < kFew)
+    return std::any_of(steps_.begin(), steps_.end(), [&](const auto& s) { return s.welded == welded; });
+  if (listed_.empty())
+    for (const Neighbour& step : steps_) listed_.insert(step.welded);
+  return listed_.contains(welded);
 }
 
 /// Takes the steps listed from number `first` on. @pre turn_axes(slot)
@@ -291,6 +302,7 @@ void PatchGrower::expand(Index slot) {
   const Index welded = reached_[slot].welded;
   turn_axes(slot);
   steps_.clear();
+  listed_.clear();
   if (topology_->branching[welded] != 0) {
     activate_branching(slot);
     return;

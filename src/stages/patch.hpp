@@ -4,6 +4,7 @@
 
 #include <array>
 #include <span>
+#include <unordered_set>
 #include <vector>
 
 #include "stages/cloth_topology.hpp"
@@ -65,6 +66,7 @@ class PatchGrower {
   void turn_axes(Index slot);
   void expand(Index slot);
   void list_steps(Index slot, Index face);
+  bool is_listed(Index welded);
   void take_steps(Index slot, std::size_t first);
   void activate(Index slot, Index face);
   void activate_branching(Index slot);
@@ -82,6 +84,7 @@ class PatchGrower {
   bool seeds_face_anchor_ = false;     ///< all active faces do, then
   Vec3 axis_x_, axis_y_;               ///< the anchor's axes carried to the slot that is being expanded
   std::vector<Neighbour> steps_;       ///< of the expansion at hand, so far
+  std::unordered_set<Index> listed_;   ///< where they go, once they are many
   std::vector<Index> slot_of_;         ///< per welded vertex, kNone when not reached
   std::vector<std::uint8_t> active_;   ///< per face
   std::vector<Index> active_faces_;    ///< faces that the patch has grown over
