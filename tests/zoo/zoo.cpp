@@ -150,6 +150,25 @@ std::string wheel(Index spokes) {
   return e.text;
 }
 
+/// A pompom: strips of all lengths and directions from one point, every box over every other one.
+std::string heap(Index strips) {
+  Export e;
+  e.flat(300, 400, 30, 40);
+  e.button({50, 60, 0.1}, 9, 3);
+  constexpr double kGolden = 0.6180339887498949;
+  for (Index i = 0; i < strips; ++i) {
+    const double z = 1 - 2 * (i + 0.5) / strips, around = 2 * std::numbers::pi * kGolden * i;
+    const double r = std::sqrt(1 - z * z), twist = 0.7 * i;
+    const Vec3 along{r * std::cos(around), r * std::sin(around), z};
+    const Vec3 side = normalized(cross(along, Vec3{std::cos(twist), std::sin(twist), 0.3}));
+    const double length = 15 + 10 * std::fmod(kGolden * kGolden * i, 1.0);
+    e.sheet(1, 2, [&](double s, double t) {
+      return Vec3{150, 200, 26} + length * t * along + (0.8 - 0.6 * t) * (2 * s - 1) * side - Vec3{0, 4 * t * t, 0};
+    });
+  }
+  return e.text;
+}
+
 void add_broken(std::vector<Animal>& out) {
   out.push_back({"empty", "", 3, 3, ""});
   out.push_back({"only_comments", "# nothing\n\n#\n", 3, 3, ""});
@@ -194,6 +213,7 @@ void add_shapes(std::vector<Animal>& out) {
   out.push_back({"fan_of_1000_faces_on_an_edge", fan(1000), 0, 0, ""});
   out.push_back({"polygon_of_10000_corners", polygon(10'000), 0, 0, ""});
   out.push_back({"vertex_with_20000_faces", wheel(20'000), 0, 0, ""});
+  out.push_back({"heap_of_5000_strips", heap(5'000), 0, 0, ""});
   Export speck;
   speck.f({speck.v(0, 0, 0), speck.v(200, 0, 0), speck.v(0, 200, 0)});
   speck.button({50, 50, 0.1}, 9, 3);
