@@ -18,14 +18,15 @@ double with_slack(double measure, double reach) { return reach + 1e-9 * (std::ab
 double cell_of(double measure) { return std::floor(kCellsToE * std::log(measure)); }
 
 /// Cells are within +-100 * 745: the logarithm of no double is larger.
-std::uint64_t key_of(double first_cell, double second_cell) {
-  const auto bits = [](double cell) { return static_cast<std::uint64_t>(static_cast<std::int64_t>(cell)); };
-  return bits(first_cell) << 32U ^ (bits(second_cell) & 0xffffffffU);
+std::uint64_t key_of(std::int32_t first_cell, std::int32_t second_cell) {
+  return std::uint64_t{static_cast<std::uint32_t>(first_cell)} << 32U | static_cast<std::uint32_t>(second_cell);
 }
 
 struct CellRange {
-  double first = 0, last = 0;
+  double first = 0, last = 0;  // beyond numbers where the measures are
   double count() const { return last - first + 1; }
+  std::int32_t begin() const { return static_cast<std::int32_t>(first); }
+  std::int32_t end() const { return static_cast<std::int32_t>(last) + 1; }
 };
 
 CellRange cells_within(double measure, double reach) {
@@ -38,7 +39,9 @@ void MeasureIndex::add(double first, double second) {
   const auto number = static_cast<Index>(count_++);
   // What has no logarithm lies within no reach that is looked at by cells.
   const bool known = first > 0 && second > 0 && std::isfinite(first) && std::isfinite(second);
-  if (known) cells_[key_of(cell_of(first), cell_of(second))].push_back({first, second, number});
+  if (!known) return;
+  const auto row = static_cast<std::int32_t>(cell_of(first)), column = static_cast<std::int32_t>(cell_of(second));
+  cells_[key_of(row, column)].push_back({first, second, number});
 }
 
 void MeasureIndex::find(double first, double first_reach, double second, double second_reach,
@@ -52,8 +55,8 @@ void MeasureIndex::find(double first, double first_reach, double second, double 
   const CellRange rows = cells_within(first, first_reach);
   const CellRange columns = cells_within(second, second_reach);
   if (!(rows.count() * columns.count() <= kMostCells)) return give_all();  // also where one has no logarithm
-  for (double row = rows.first; row <= rows.last; ++row)
-    for (double column = columns.first; column <= columns.last; ++column) {
+  for (std::int32_t row = rows.begin(); row != rows.end(); ++row)
+    for (std::int32_t column = columns.begin(); column != columns.end(); ++column) {
       const auto cell = cells_.find(key_of(row, column));
       if (cell == cells_.end()) continue;
       for (const Thing& thing : cell->second)
