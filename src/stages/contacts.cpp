@@ -17,7 +17,7 @@ constexpr std::size_t kMostSamples = 200;
 constexpr std::size_t kMostTriangles = 3000;
 /// Two parts that have each been compared with so many others lie in a heap, where all touch all. A plate under
 /// thousands of stones is no such case: a stone touches few others.
-constexpr std::uint8_t kCrowd = 128;
+constexpr std::uint8_t kCrowd = 64;
 // Squared distances of boxes are compared with this much slack, so that rounding leaves nothing out.
 constexpr double kSlack = 1 + 1e-9;
 
@@ -323,6 +323,7 @@ std::vector<std::array<Index, 2>> find_contacts(const FaceView& faces, const Com
   Scratch scratch;
   std::vector<std::uint8_t> compared(shapes.size(), 0);
   const auto meet = [&](Index x, Index y) {
+    if (compared[x] == kCrowd && compared[y] == kCrowd) return;
     const double pad = reach * std::min(shapes[x].extents[0], shapes[y].extents[0]);
     const Box& a = shapes[x].box;
     const Box& b = shapes[y].box;
@@ -338,7 +339,6 @@ std::vector<std::array<Index, 2>> find_contacts(const FaceView& faces, const Com
       // Large parts are sampled according to what lies within reach.
       if (pair.is_small(x) && pair.is_small(y)) far = wanted;
     }
-    if (compared[x] == kCrowd && compared[y] == kCrowd) return;
     for (const Index c : {x, y}) compared[c] = std::min<std::uint8_t>(compared[c] + 1, kCrowd);
     if (pair.pierce(x, y, scratch) || pair.comes_near(x, y, far, wanted, scratch) ||
         pair.comes_near(y, x, far, wanted, scratch))
