@@ -148,14 +148,13 @@ inline constexpr auto kRules = [] {
   }
   return rules;
 }();
-static_assert(
-    [] {
-      for (std::size_t k = 0; k < kKeys.size(); ++k) {
-        const FieldRules& rules = kRules[static_cast<std::size_t>(kKeys[k].parent)];
-        if (k < rules.first_key || k >= std::size_t{rules.first_key} + rules.key_count) return false;
-      }
-      return true;
-    }(),
-    "keys of one parent stand together");
+constexpr bool keys_stand_together() {
+  for (std::size_t k = 0; k < kKeys.size(); ++k) {
+    const FieldRules& rules = kRules[static_cast<std::size_t>(kKeys[k].parent)];
+    if (k < rules.first_key || k >= std::size_t{rules.first_key} + rules.key_count) return false;
+  }
+  return true;
+}
+static_assert(keys_stand_together());
 
 }  // namespace trimtack::parts_json
