@@ -358,6 +358,11 @@ class Placing {
             std::max(std::min(tolerance_, kScaledCopy) * 2 * body.radius, least)};
   }
 
+  /// A size beyond numbers would allow any residual.
+  static bool may_be_copy(const TrimBody& body) {
+    return body.vertices.size() >= 3 && body.radius > 0 && std::isfinite(body.radius);
+  }
+
   void fill(Index t, TrimBody& body) const {
     fill_body(in_, groups_.components_of(t), body);
     body.trim = t;
@@ -377,7 +382,7 @@ class Placing {
   void place_copy(Index t, Work& work) {
     TrimBody& body = work.body;
     fill(t, body);
-    if (body.vertices.size() < 3 || !(body.radius > 0)) return;
+    if (!may_be_copy(body)) return;
     const double exact = tolerances(body).exact;
     find_like(body, false, exact, work.like);
     const auto like = std::find_if(work.like.begin(), work.like.end(),
@@ -392,7 +397,7 @@ class Placing {
   void place_any(Index t, Work& work) {
     TrimBody& body = work.body;
     fill(t, body);
-    if (body.vertices.size() >= 3 && body.radius > 0)
+    if (may_be_copy(body))
       for (const bool scaling : {false, true})
         if (place_as_copy(work, scaling)) return;
     prototype_trim_[t] = t;
