@@ -52,6 +52,11 @@ inline std::vector<std::array<Index, 2>> strips_of(std::span<const Box> boxes, c
   return strips;
 }
 
+inline void grow(Box& box, const Vec3& p) {
+  box.min = {std::min(box.min.x, p.x), std::min(box.min.y, p.y), std::min(box.min.z, p.z)};
+  box.max = {std::max(box.max.x, p.x), std::max(box.max.y, p.y), std::max(box.max.z, p.z)};
+}
+
 inline bool boxes_meet(const Box& p, const Box& q) {
   return p.min.x <= q.max.x && q.min.x <= p.max.x && p.min.y <= q.max.y && q.min.y <= p.max.y && p.min.z <= q.max.z &&
          q.min.z <= p.max.z;

@@ -39,11 +39,6 @@ double squared_distance_of(const Box& x, const Box& y) {
   return d;
 }
 
-void grow(Box& box, const Vec3& p) {
-  box.min = {std::min(box.min.x, p.x), std::min(box.min.y, p.y), std::min(box.min.z, p.z)};
-  box.max = {std::max(box.max.x, p.x), std::max(box.max.y, p.y), std::max(box.max.z, p.z)};
-}
-
 /// Half of what a part spans along a direction, no less.
 double half_span(const Shape& s, const Vec3& along) {
   double span = 0;

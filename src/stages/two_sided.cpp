@@ -183,11 +183,6 @@ struct Crossings {
   const Lines lines = lines_beside();
   std::vector<Crossing> found{};
 
-  static void grow(Box& box, const Vec3& p) {
-    box.min = {std::min(box.min.x, p.x), std::min(box.min.y, p.y), std::min(box.min.z, p.z)};
-    box.max = {std::max(box.max.x, p.x), std::max(box.max.y, p.y), std::max(box.max.z, p.z)};
-  }
-
   /// Consecutive faces; neighbours mostly, of which only few lie near a probe.
   void add_block(Index component, Index first, Index end) {
     constexpr double inf = std::numeric_limits<double>::infinity();
