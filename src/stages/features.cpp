@@ -8,10 +8,10 @@
 #include <array>
 #include <limits>
 
-#include <Eigen/Dense>
-
 #include "core/memory.hpp"
+#include "stages/alike_shapes.hpp"
 #include "stages/lanes.hpp"
+#include "stages/shape_sums.hpp"
 
 namespace trimtack {
 namespace {
@@ -19,23 +19,20 @@ namespace {
 /// Sums over triangles. Four of them, a lane each, go through the arithmetic together and are added in their order.
 template <class L>
 struct Sums {
-  L a{};  // area, 6 volume, first moments x and y (divided by 3 at the end)
-  L b{};  // first moment z, second moments xx, yy, zz (divided by 12)
+  L a{};  // area, volume, first moments x and y
+  L b{};  // first moment z, second moments xx, yy, zz
   L c{};  // second moments xy, xz, yz
+  TRIMTACK_INLINE SurfaceSums<double> total() const {
+    return {a[0], a[1], a[2], a[3], b[0], b[1], b[2], b[3], c[0], c[1], c[2]};
+  }
 };
 
 template <class L>
 TRIMTACK_INLINE void add_triangles(Sums<L>& sums, const Lanes3<L>& p, const Lanes3<L>& q, const Lanes3<L>& r) {
-  const Lanes3<L> n = cross(q - p, r - p);
-  const L area = 0.5 * root(dot(n, n));
-  const Lanes3<L> s = p + q + r;
-  add_in_order(sums.a, area, dot(p, n), area * s.x, area * s.y);
-  add_in_order(sums.b, area * s.z, area * (s.x * s.x + p.x * p.x + q.x * q.x + r.x * r.x),
-               area * (s.y * s.y + p.y * p.y + q.y * q.y + r.y * r.y),
-               area * (s.z * s.z + p.z * p.z + q.z * q.z + r.z * r.z));
-  add_in_order(sums.c, area * (s.x * s.y + p.x * p.y + q.x * q.y + r.x * r.y),
-               area * (s.x * s.z + p.x * p.z + q.x * q.z + r.x * r.z),
-               area * (s.y * s.z + p.y * p.z + q.y * q.z + r.y * r.z), L{});
+  const SurfaceSums<L> own = sums_of(p, q, r);
+  add_in_order(sums.a, own.area, own.volume, own.x, own.y);
+  add_in_order(sums.b, own.z, own.xx, own.yy, own.zz);
+  add_in_order(sums.c, own.xy, own.xz, own.yz, L{});
 }
 
 /// Triangles that wait until there are four.
@@ -107,21 +104,6 @@ TRIMTACK_INLINE void add_faces(Sums<L>& to, const FaceView& faces, Index begin, 
   to = sums;
 }
 
-[[gnu::noinline]] void set_axes(Shape& shape, const std::array<double, 6>& c) {
-  Eigen::Matrix3d m;
-  m << c[0], c[3], c[4], c[3], c[1], c[5], c[4], c[5], c[2];
-  Eigen::SelfAdjointEigenSolver<Eigen::Matrix3d> solver;
-  solver.computeDirect(m);  // closed form: three roots of the characteristic polynomial
-  std::array<Vec3, 3> axis;
-  for (int k = 0; k < 3; ++k) {
-    const auto v = solver.eigenvectors().col(2 - k);
-    axis[static_cast<std::size_t>(k)] = {v.x(), v.y(), v.z()};
-    shape.moments[static_cast<std::size_t>(k)] = std::max(0.0, solver.eigenvalues()[2 - k]);
-  }
-  axis[2] = cross(axis[0], axis[1]);
-  shape.axes = from_columns(axis[0], axis[1], axis[2]);
-}
-
 /// A component's vertices, at their places; fn(p) for each finite one.
 struct Points {
   std::span<const Vec3> positions;
@@ -178,13 +160,12 @@ TRIMTACK_INLINE std::size_t set_box(Shape& shape, Points& points) {
 
 /// @param origin  the middle of the box
 template <class L>
-TRIMTACK_INLINE void set_spread(Shape& shape, const Points& points, std::size_t count, const Vec3& origin) {
+TRIMTACK_INLINE void measure_spread(Shape& shape, const Points& points, std::size_t count, const Vec3& origin) {
   if (count == 0) return;
-  const double n = static_cast<double>(count);
   const L from = load<L>(origin);
   L mean{};
   points.each<L>([&](const L& p) TRIMTACK_INLINED { mean += p - from; });
-  mean = (1.0 / n) * mean;
+  mean = (1.0 / static_cast<double>(count)) * mean;
   L own{}, mixed{};  // xx, yy, zz; xy, xz, yz
   L largest{};
   double sum = 0;
@@ -210,15 +191,12 @@ TRIMTACK_INLINE void set_spread(Shape& shape, const Points& points, std::size_t 
         sum += std::sqrt(squared);
         largest = most(largest, all_lanes<L>(squared));
       });
-  const std::array<double, 6> c{own[0], own[1], own[2], mixed[0], mixed[1], mixed[2]};
-  const double minors = c[0] * c[1] - c[3] * c[3] + c[0] * c[2] - c[4] * c[4] + c[1] * c[2] - c[5] * c[5];
-  shape.spread = {std::sqrt((c[0] + c[1] + c[2]) / n), sum / n, std::sqrt(most_of(largest)),
-                  std::sqrt(std::sqrt(std::max(0.0, minors)) / n)};
+  set_spread(shape, {{own[0], own[1], own[2], mixed[0], mixed[1], mixed[2]}, sum, most_of(largest)}, count);
 }
 
 /// @param middle  of the surface, relative to the origin
 template <class L>
-TRIMTACK_INLINE void set_extents(Shape& shape, const Points& points, const Vec3& origin, const Vec3& middle) {
+TRIMTACK_INLINE void measure_extents(Shape& shape, const Points& points, const Vec3& origin, const Vec3& middle) {
   constexpr double inf = std::numeric_limits<double>::infinity();
   L low = all_lanes<L>(inf);
   L high = all_lanes<L>(-inf);
@@ -232,11 +210,7 @@ TRIMTACK_INLINE void set_extents(Shape& shape, const Points& points, const Vec3&
     low = least(low, along);
     high = most(high, along);
   });
-  for (int k = 0; k < 3; ++k) {
-    const bool any = high[k] >= low[k];
-    shape.extents[static_cast<std::size_t>(k)] = any ? high[k] - low[k] : 0;
-    shape.extent_mids[static_cast<std::size_t>(k)] = any ? 0.5 * (high[k] + low[k]) : 0;
-  }
+  set_extents(shape, first_three(low), first_three(high));
 }
 
 template <class L>
@@ -248,25 +222,12 @@ TRIMTACK_INLINE Shape measure_component(const FaceView& faces, const ComponentMa
   shape.vertex_count = static_cast<Index>(points.own.size());
   const std::size_t count = set_box<L>(shape, points);
   const Vec3 origin = 0.5 * (shape.box.min + shape.box.max);
-  set_spread<L>(shape, points, count, origin);
+  measure_spread<L>(shape, points, count, origin);
   Sums<L> sums;
   for (std::size_t r = 0; r < own_faces.run_count(); ++r)
     add_faces(sums, faces, own_faces.first_of_run(r), own_faces.end_of_run(r), origin, points.all_finite);
-  shape.area = sums.a[0];
-  if (!(shape.area > 0)) {
-    // Only degenerate faces: the vertices' own spread has to do.
-    shape.centroid = origin;
-    for (int k = 0; k < 3; ++k) shape.extents[static_cast<std::size_t>(k)] = shape.box.max[k] - shape.box.min[k];
-    std::sort(shape.extents.rbegin(), shape.extents.rend());
-    return shape;
-  }
-  const Vec3 c0 = (1.0 / (3.0 * shape.area)) * Vec3{sums.a[2], sums.a[3], sums.b[0]};
-  shape.volume = sums.a[1] / 6.0;
-  shape.centroid = origin + c0;
-  const double w = 1.0 / (12.0 * shape.area);
-  set_axes(shape, {w * sums.b[1] - c0.x * c0.x, w * sums.b[2] - c0.y * c0.y, w * sums.b[3] - c0.z * c0.z,
-                   w * sums.c[0] - c0.x * c0.y, w * sums.c[1] - c0.x * c0.z, w * sums.c[2] - c0.y * c0.z});
-  set_extents<L>(shape, points, origin, c0);
+  Vec3 middle;
+  if (set_surface(shape, sums.total(), origin, middle)) measure_extents<L>(shape, points, origin, middle);
   return shape;
 }
 
@@ -292,8 +253,10 @@ std::vector<Shape> measure_shapes(const FaceView& faces, const ComponentMap& com
   std::vector<Shape> shapes;
   reserve_large(shapes, components.count());
   shapes.resize(components.count());
-  for_ranges(executor, components.count(), 64, [&](std::size_t begin, std::size_t end) {
-    for (std::size_t c = begin; c < end; ++c) shapes[c] = measure_best(faces, components, static_cast<Index>(c));
+  for_ranges(executor, components.count(), 256, [&](std::size_t begin, std::size_t end) {
+    AlikeShapes alike(faces, components, measure_best, shapes);
+    for (std::size_t c = begin; c < end; ++c) alike.add(static_cast<Index>(c));
+    alike.finish();
   });
   return shapes;
 }
