@@ -57,9 +57,11 @@ inline void grow(Box& box, const Vec3& p) {
   box.max = {std::max(box.max.x, p.x), std::max(box.max.y, p.y), std::max(box.max.z, p.z)};
 }
 
+/// All six are compared, for which no branch can be foreseen.
 inline bool boxes_meet(const Box& p, const Box& q) {
-  return p.min.x <= q.max.x && q.min.x <= p.max.x && p.min.y <= q.max.y && q.min.y <= p.max.y && p.min.z <= q.max.z &&
-         q.min.z <= p.max.z;
+  return (static_cast<int>(p.min.x <= q.max.x) & static_cast<int>(q.min.x <= p.max.x) &
+          static_cast<int>(p.min.y <= q.max.y) & static_cast<int>(q.min.y <= p.max.y) &
+          static_cast<int>(p.min.z <= q.max.z) & static_cast<int>(q.min.z <= p.max.z)) != 0;
 }
 
 /// Boxes of one camp do not look at each other, but at all others; those of camp 0 look at each other, too.

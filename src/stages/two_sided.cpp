@@ -13,6 +13,7 @@
 
 #include "stages/box_sweep.hpp"
 #include "stages/coaxial.hpp"
+#include "stages/lanes.hpp"
 
 namespace trimtack {
 namespace {
@@ -22,6 +23,7 @@ constexpr double kTouch = 0.05;         // of the smaller diameter
 constexpr double kTightGap = 0.35;      // layers sewn together are no thicker, of the same
 constexpr double kThickest = 0.6;       // cloth whose sheets do not hang together, of the same
 constexpr double kMostCells = 512;      // of the grid, per axis
+constexpr double kWidestCell = 8;       // of it, against the probes' boxes
 constexpr std::size_t kFewCells = 16;   // that are looked into at once
 constexpr Index kBlock = 8;             // faces looked at together first
 constexpr std::size_t kMostKinds = 64;  // of fastenings
@@ -70,9 +72,13 @@ class ProbeGrid {
       }
       sum += widest;
     }
-    double span = 0;
-    for (int k = 0; k < 3; ++k) span = std::max(span, all_.max[k] - all_.min[k]);
-    const double cell = std::max(2 * sum / static_cast<double>(boxes_.size()), span / kMostCells);
+    const Vec3 span = all_.max - all_.min;
+    const double count = static_cast<double>(boxes_.size());
+    const double width = sum / count;
+    // So wide that one probe or so lies in a cell where they are spread over a surface.
+    const double spacing = std::sqrt((span.x * span.y + span.y * span.z + span.z * span.x) / count);
+    const double cell =
+        std::max(std::clamp(spacing, 2 * width, kWidestCell * width), std::max({span.x, span.y, span.z}) / kMostCells);
     per_length_ = cell > 0 ? 1 / cell : 1;
     mask_ = std::bit_ceil(16 * boxes_.size()) - 1;
     start_.assign(mask_ + 2, 0);
@@ -186,9 +192,13 @@ struct Crossings {
   /// Consecutive faces; neighbours mostly, of which only few lie near a probe.
   void add_block(Index component, Index first, Index end) {
     constexpr double inf = std::numeric_limits<double>::infinity();
-    Box box{{inf, inf, inf}, {-inf, -inf, -inf}};
-    for (Index k = mesh.face_offsets[first]; k < mesh.face_offsets[end]; ++k)
-      grow(box, mesh.positions[mesh.corner_position[k]]);
+    LanePair low = all_lanes<LanePair>(inf), high = all_lanes<LanePair>(-inf);
+    for (Index k = mesh.face_offsets[first]; k < mesh.face_offsets[end]; ++k) {
+      const auto p = load<LanePair>(mesh.positions[mesh.corner_position[k]]);
+      low = least(low, p);
+      high = most(high, p);
+    }
+    const Box box{first_three(low), first_three(high)};
     if (is_finite(box.min) && is_finite(box.max) && !grid.may_meet(box)) return;
     for (Index f = first; f < end; ++f) add_face(component, mesh.face(f));
   }
