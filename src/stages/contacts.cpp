@@ -242,23 +242,36 @@ struct Pair {
     return false;
   }
 
-  void gather_crossing(Index a, const Box& box, std::vector<Corners>& out) const {
+  /// Triangles of a that may meet something within the box.
+  /// @param most  that are looked at without leaving any out
+  void gather_crossing(Index a, const Box& box, std::size_t most, std::vector<Corners>& out) const {
     out.clear();
-    for (const Index f : components.faces_of(a)) {
-      const auto corners = faces.face(f);
-      for (std::size_t k = 1; k + 1 < corners.size(); ++k) {
-        const Corners t{faces.positions[corners[0]], faces.positions[corners[k]], faces.positions[corners[k + 1]]};
-        if (ball_within(t, box, 0)) out.push_back(t);
+    const IndexList own = components.faces_of(a);
+    const bool all = faces.offsets[own.back() + std::size_t{1}] - faces.offsets[own.front()] < 2 * most;
+    own.each_run([&](Index first, Index end) {
+      for (Index f = first; f < end; ++f) {
+        const auto corners = faces.face(f);
+        if (corners.size() < 3 || (all && !boxes_meet(bounds_of(corners), box))) continue;
+        for (std::size_t k = 1; k + 1 < corners.size(); ++k) {
+          const Corners t{faces.positions[corners[0]], faces.positions[corners[k]], faces.positions[corners[k + 1]]};
+          if (ball_within(t, box, 0)) out.push_back(t);
+        }
       }
-    }
+    });
+  }
+
+  Box bounds_of(std::span<const Index> corners) const {
+    Box box{faces.positions[corners[0]], faces.positions[corners[0]]};
+    for (const Index v : corners.subspan(1)) grow(box, faces.positions[v]);
+    return box;
   }
 
   /// Whether an edge of either passes through a face of the other; their vertices may lie far apart.
   bool pierce(Index a, Index b, Scratch& scratch) const {
     if (squared_distance_of(shapes[a].box, shapes[b].box) > 0) return false;
-    gather_crossing(a, shapes[b].box, scratch.others);
+    gather_crossing(a, shapes[b].box, kMostSamples, scratch.others);
     if (scratch.others.empty()) return false;
-    gather_crossing(b, shapes[a].box, scratch.triangles);
+    gather_crossing(b, shapes[a].box, kMostTriangles, scratch.triangles);
     const std::size_t own_step = std::max<std::size_t>(1, scratch.others.size() / kMostSamples);
     const std::size_t other_step = std::max<std::size_t>(1, scratch.triangles.size() / kMostTriangles);
     scratch.other_boxes.clear();
@@ -308,7 +321,7 @@ double squared_distance_to_triangle(const Vec3& p, const Vec3& a, const Vec3& b,
 std::vector<std::array<Index, 2>> find_contacts(const FaceView& faces, const ComponentMap& components,
                                                 std::span<const Shape> shapes, std::span<const Index> candidates,
                                                 double reach, std::span<const std::uint8_t> camps,
-                                                const PairLimit& limit) {
+                                                std::span<const Index> kinds, const PairLimit& limit) {
   std::vector<std::array<Index, 2>> contacts;
   if (candidates.empty()) return contacts;
   if (!camps.empty() && camps[candidates[0]] != 0 &&
@@ -318,26 +331,27 @@ std::vector<std::array<Index, 2>> find_contacts(const FaceView& faces, const Com
   Scratch scratch;
   std::vector<std::uint8_t> compared(shapes.size(), 0);
   const auto meet = [&](Index x, Index y) {
+    if (!kinds.empty() && kinds[x] == kinds[y]) return;
     if (compared[x] == kCrowd && compared[y] == kCrowd) return;
     const double pad = reach * std::min(shapes[x].extents[0], shapes[y].extents[0]);
     const Box& a = shapes[x].box;
     const Box& b = shapes[y].box;
     for (int k = 0; k < 3; ++k)
       if (a.min[k] > b.max[k] + pad || b.min[k] > a.max[k] + pad) return;
-    double far = pad;
     double wanted = pad;
     if (limit) {
       wanted = std::min(pad, limit(std::min(x, y), std::max(x, y)));
       if (wanted < 0 || squared_distance_of(a, b) > kSlack * wanted * wanted ||
           kept_apart(shapes[x], shapes[y], wanted))
         return;
-      // Large parts are sampled according to what lies within reach.
-      if (pair.is_small(x) && pair.is_small(y)) far = wanted;
     }
     for (const Index c : {x, y}) compared[c] = std::min<std::uint8_t>(compared[c] + 1, kCrowd);
-    if (pair.pierce(x, y, scratch) || pair.comes_near(x, y, far, wanted, scratch) ||
-        pair.comes_near(y, x, far, wanted, scratch))
-      contacts.push_back({std::min(x, y), std::max(x, y)});
+    const auto come_near = [&] {
+      // Large parts are sampled according to what lies within reach.
+      const double far = pair.is_small(x) && pair.is_small(y) ? wanted : pad;
+      return pair.comes_near(x, y, far, wanted, scratch) || pair.comes_near(y, x, far, wanted, scratch);
+    };
+    if (pair.pierce(x, y, scratch) || come_near()) contacts.push_back({std::min(x, y), std::max(x, y)});
   };
   std::vector<Box> boxes;
   std::vector<std::uint8_t> camp_of_box;

@@ -19,11 +19,12 @@ using PairLimit = std::function<double(Index, Index)>;
 /// which hundreds lie over each other not all pairs are looked at.
 /// @param camps  empty, or 0, 1 or 2 per component: two of camp 1, or of 2, are no pair (thousands of stitches side by
 /// side)
+/// @param kinds  empty, or one per component: two of one kind are no pair
 /// @param limit  beyond which distance a pair (a < b) is left out, though within reach; negative if it always is
 std::vector<std::array<Index, 2>> find_contacts(const FaceView& faces, const ComponentMap& components,
                                                 std::span<const Shape> shapes, std::span<const Index> candidates,
                                                 double reach, std::span<const std::uint8_t> camps,
-                                                const PairLimit& limit = {});
+                                                std::span<const Index> kinds = {}, const PairLimit& limit = {});
 
 /// Squared distance from p to the triangle (a, b, c). Degenerate triangles count as segments or points.
 double squared_distance_to_triangle(const Vec3& p, const Vec3& a, const Vec3& b, const Vec3& c);

@@ -208,7 +208,7 @@ void add_carriers(const RoleInput& in, std::vector<RoleVerdict>& verdicts) {
   };
   const FaceView faces{in.mesh->positions, in.mesh->face_offsets, in.mesh->corner_position};
   std::vector<float> gain(verdicts.size(), 0.0F);
-  for (const auto& [a, b] : find_contacts(faces, *in.components, in.shapes, candidates, 0.06, camps, limit)) {
+  for (const auto& [a, b] : find_contacts(faces, *in.components, in.shapes, candidates, 0.06, camps, {}, limit)) {
     for (const auto& [host, guest] : {std::pair{a, b}, std::pair{b, a}}) {
       if (!may_carry(in, verdicts, host, guest)) continue;
       // A sheet may lie under a trim by chance; only one that is small beside it counts, and less.

@@ -96,9 +96,9 @@ class Wires {
   std::vector<std::uint8_t> known_;
 };
 
-/// How two parts would hang together, and how near they have to come for that; negative where they cannot.
+/// How two parts of different kinds would hang together, and how near they have to come for that; negative where they
+/// cannot.
 double link_reach(const RoleInput& in, std::span<const RoleVerdict> verdicts, Wires& wires, Index a, Index b, Link& l) {
-  if (kin_of(*in.families, a) == kin_of(*in.families, b)) return -1;
   const bool a_guest = is_smaller(in.shapes[a], in.shapes[b]);
   l.host = a_guest ? b : a;
   l.guest = a_guest ? a : b;
@@ -116,13 +116,18 @@ std::vector<Link> find_links(const RoleInput& in, std::span<const RoleVerdict> v
   const FaceView faces{in.mesh->positions, in.mesh->face_offsets, in.mesh->corner_position};
   std::vector<Link> links;
   std::vector<std::uint8_t> camps(in.shapes.size(), 0);
-  for (const Index c : candidates) camps[c] = verdicts[c].role == Role::Stitching ? 1 : 0;
+  std::vector<Index> kinds(in.shapes.size(), kNone);
+  for (const Index c : candidates) {
+    camps[c] = verdicts[c].role == Role::Stitching ? 1 : 0;
+    kinds[c] = kin_of(*in.families, c);
+  }
   Wires wires(in);
   const auto limit = [&](Index a, Index b) {
     Link unused;
     return link_reach(in, verdicts, wires, a, b, unused);
   };
-  for (const auto& [a, b] : find_contacts(faces, *in.components, in.shapes, candidates, kThreadReach, camps, limit)) {
+  for (const auto& [a, b] :
+       find_contacts(faces, *in.components, in.shapes, candidates, kThreadReach, camps, kinds, limit)) {
     Link& l = links.emplace_back();
     link_reach(in, verdicts, wires, a, b, l);
   }

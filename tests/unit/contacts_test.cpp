@@ -40,7 +40,7 @@ struct Boxes {
     const std::vector<Shape> shapes = measure_shapes(faces, components);
     std::vector<Index> all;
     for (Index c = 0; c < shapes.size(); ++c) all.push_back(c);
-    return find_contacts(faces, components, shapes, all, reach, camps, limit);
+    return find_contacts(faces, components, shapes, all, reach, camps, {}, limit);
   }
 };
 
