@@ -9,6 +9,7 @@ namespace trimtack {
 namespace {
 
 constexpr std::size_t kMostVertices = 256;
+constexpr Index kVerticesPerFetch = 2;  // no more than lie in a line of the cache
 
 /// Faces and vertices of a component, each one run.
 struct Layout {
@@ -206,6 +207,8 @@ void AlikeShapes::add(Index component) {
     return;
   }
   const Layout own = layout_of(faces_, components_, component);
+  for (Index v = 0; v < own.vertices; v += kVerticesPerFetch)
+    __builtin_prefetch(&faces_.positions[own.first_vertex + v]);
   for (Group& group : groups_) {
     if (group.count == 0 || !same_layout(own, layout_of(faces_, components_, group.components[0]))) continue;
     group.components[group.count++] = component;

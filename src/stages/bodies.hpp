@@ -18,6 +18,9 @@ struct TrimBody {
   double rms = 0, mean = 0, radius = 0;  ///< distances from the centre
 };
 
+/// Asks for the vertices of parts whose body is wanted soon.
+void fetch_body(const RoleInput& in, std::span<const Index> parts);
+
 /// The body of the given parts. Its room is used again.
 void fill_body(const RoleInput& in, std::span<const Index> parts, TrimBody& body);
 

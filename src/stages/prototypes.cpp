@@ -337,7 +337,10 @@ class Placing {
       if (!found_.empty())
         for_ranges(executor, count, kTrimsPerRange, [&](std::size_t first, std::size_t end) {
           Work own;
-          for (const Index t : wave.subspan(first, end - first)) place_copy(t, own);
+          for (std::size_t k = first; k < end; ++k) {
+            if (k + 1 < end) fetch_body(in_, groups_.components_of(wave[k + 1]));
+            place_copy(wave[k], own);
+          }
         });
       for (const Index t : wave)
         if (prototype_trim_[t] == kNone) place_any(t, work);
