@@ -242,21 +242,34 @@ struct Pair {
     return false;
   }
 
-  /// Triangles of a that may meet something within the box.
-  /// @param most  that are looked at without leaving any out
-  void gather_crossing(Index a, const Box& box, std::size_t most, std::vector<Corners>& out) const {
-    out.clear();
+  /// Whether a has less than twice as many triangles: none is left out then.
+  bool has_few(Index a, std::size_t most) const {
     const IndexList own = components.faces_of(a);
-    const bool all = faces.offsets[own.back() + std::size_t{1}] - faces.offsets[own.front()] < 2 * most;
-    own.each_run([&](Index first, Index end) {
-      for (Index f = first; f < end; ++f) {
+    return faces.offsets[own.back() + std::size_t{1}] - faces.offsets[own.front()] < 2 * most;
+  }
+
+  /// Whether fn(triangle) is true for any of the triangles of a that may meet something within the box.
+  /// @param few  whether all of them are looked at
+  template <class Fn>
+  bool any_crossing(Index a, const Box& box, bool few, Fn&& fn) const {
+    const IndexList own = components.faces_of(a);
+    for (std::size_t r = 0; r < own.run_count(); ++r)
+      for (Index f = own.first_of_run(r), end = own.end_of_run(r); f < end; ++f) {
         const auto corners = faces.face(f);
-        if (corners.size() < 3 || (all && !boxes_meet(bounds_of(corners), box))) continue;
+        if (corners.size() < 3 || (few && !boxes_meet(bounds_of(corners), box))) continue;
         for (std::size_t k = 1; k + 1 < corners.size(); ++k) {
           const Corners t{faces.positions[corners[0]], faces.positions[corners[k]], faces.positions[corners[k + 1]]};
-          if (ball_within(t, box, 0)) out.push_back(t);
+          if (ball_within(t, box, 0) && fn(t)) return true;
         }
       }
+    return false;
+  }
+
+  void gather_crossing(Index a, const Box& box, bool few, std::vector<Corners>& out) const {
+    out.clear();
+    any_crossing(a, box, few, [&](const Corners& t) {
+      out.push_back(t);
+      return false;
     });
   }
 
@@ -269,27 +282,32 @@ struct Pair {
   /// Whether an edge of either passes through a face of the other; their vertices may lie far apart.
   bool pierce(Index a, Index b, Scratch& scratch) const {
     if (squared_distance_of(shapes[a].box, shapes[b].box) > 0) return false;
-    gather_crossing(a, shapes[b].box, kMostSamples, scratch.others);
-    if (scratch.others.empty()) return false;
-    gather_crossing(b, shapes[a].box, kMostTriangles, scratch.triangles);
-    const std::size_t own_step = std::max<std::size_t>(1, scratch.others.size() / kMostSamples);
-    const std::size_t other_step = std::max<std::size_t>(1, scratch.triangles.size() / kMostTriangles);
+    gather_crossing(b, shapes[a].box, has_few(b, kMostTriangles), scratch.triangles);
+    if (scratch.triangles.empty()) return false;
     scratch.other_boxes.clear();
     for (const Corners& y : scratch.triangles) scratch.other_boxes.push_back(box_of(y));
-    for (std::size_t i = 0; i < scratch.others.size(); i += own_step) {
-      const Corners& x = scratch.others[i];
-      const Box box = box_of(x);
-      for (std::size_t j = 0; j < scratch.triangles.size(); j += other_step) {
-        if (squared_distance_of(box, scratch.other_boxes[j]) > 0) continue;
-        const Corners& y = scratch.triangles[j];
-        const Ball p = ball_of(x);
-        const Ball q = ball_of(y);
-        const double far = p.radius + q.radius;
-        if (squared_length(p.centre - q.centre) > far * far) continue;
-        if (passes_through(x.a, x.b, y) || passes_through(x.b, x.c, y) || passes_through(x.c, x.a, y) ||
-            passes_through(y.a, y.b, x) || passes_through(y.b, y.c, x) || passes_through(y.c, y.a, x))
-          return true;
-      }
+    if (has_few(a, kMostSamples))
+      return any_crossing(a, shapes[b].box, true, [&](const Corners& x) { return pierces_any(x, scratch); });
+    gather_crossing(a, shapes[b].box, false, scratch.others);
+    const std::size_t step = std::max<std::size_t>(1, scratch.others.size() / kMostSamples);
+    for (std::size_t i = 0; i < scratch.others.size(); i += step)
+      if (pierces_any(scratch.others[i], scratch)) return true;
+    return false;
+  }
+
+  static bool pierces_any(const Corners& x, const Scratch& scratch) {
+    const Box box = box_of(x);
+    const std::size_t step = std::max<std::size_t>(1, scratch.triangles.size() / kMostTriangles);
+    for (std::size_t j = 0; j < scratch.triangles.size(); j += step) {
+      if (squared_distance_of(box, scratch.other_boxes[j]) > 0) continue;
+      const Corners& y = scratch.triangles[j];
+      const Ball p = ball_of(x);
+      const Ball q = ball_of(y);
+      const double far = p.radius + q.radius;
+      if (squared_length(p.centre - q.centre) > far * far) continue;
+      if (passes_through(x.a, x.b, y) || passes_through(x.b, x.c, y) || passes_through(x.c, x.a, y) ||
+          passes_through(y.a, y.b, x) || passes_through(y.b, y.c, x) || passes_through(y.c, y.a, x))
+        return true;
     }
     return false;
   }
