@@ -47,7 +47,8 @@ struct FrameState {
 };
 /// @error as follow. Cost: linear in the vertices.
 Result<FrameState> check_frame(std::span<const std::byte> table_bytes, std::span<const Vec3> deformed);
-Result<FrameState> check_frame(const runtime::Table& table, std::span<const Vec3> deformed);
+/// @param all_usable  no coordinate is NaN, infinite or beyond 1e18, as a FrameReader has found: none is looked for
+Result<FrameState> check_frame(const runtime::Table& table, std::span<const Vec3> deformed, bool all_usable = false);
 
 /// Posed vertices of all trims: out has the size of trims.vertices. pose[i] moves trim i.
 void bake(const TrimShapes& trims, std::span<const Pose> poses, std::span<Vec3> out, const Executor& executor = {});

@@ -127,7 +127,7 @@ Result<Following::Frame> Following::frame(std::size_t i, bool look) {
   Result<FrameState> state = FrameState{};
   for_ranges(session_->executor(), look ? 2 : 1, 1, [&](std::size_t task, std::size_t) {
     if (task == 0) followed = follow(view_, *cloth, poses_, quality_, session_->executor());
-    if (task == 1) state = check_frame(view_, *cloth);
+    if (task == 1) state = check_frame(view_, *cloth, source_->all_usable());
   });
   if (!followed) {
     Error error = followed.error();

@@ -24,6 +24,7 @@ class FrameSource {
   Result<std::span<const Vec3>> cloth(std::size_t i, const Executor& executor, Report& report);
   /// After cloth(i): all positions as the frame's file holds them.
   std::span<const Vec3> all() const { return all_; }
+  bool all_usable() const { return reader_.all_usable(); }  ///< of frame i, as FrameReader says
   bool is_combined() const { return all_.size() == garment_->parts.source_vertices; }
 
  private:

@@ -5,7 +5,6 @@
 
 #include <algorithm>
 #include <atomic>
-#include <bit>
 #include <charconv>
 #include <optional>
 #include <system_error>
@@ -14,6 +13,7 @@
 
 #include "core/memory.hpp"
 #include "io/bad_input.hpp"
+#include "runtime/all_usable.hpp"
 #include "trimtack/io/gltf.hpp"
 #include "trimtack/io/npy.hpp"
 #include "trimtack/io/obj.hpp"
@@ -155,31 +155,31 @@ Result<std::vector<FrameRef>> list_frames(std::span<const std::string> arguments
 
 namespace {
 
-/// Whether all numbers are finite: adding one to an exponent of all ones carries into the sign.
-bool all_finite(std::span<const double> numbers) {
-  constexpr std::uint64_t kExponent = 0x7ff0000000000000U, kOne = 0x0010000000000000U;
-  std::uint64_t carried = 0;
-  for (const double number : numbers) carried |= (std::bit_cast<std::uint64_t>(number) & kExponent) + kOne;
-  return (carried >> 63U) == 0;
-}
+/// What was seen of points as they were read.
+struct SeenPoints {
+  std::size_t stray = 0;  ///< the first that is not finite; their number when all are
+  bool all_usable = true;
+};
 
 /// Reads points from number `first` of the array on, and looks at each block while it is in the cache.
-/// @param stray  gets the first point that is not finite; their number when all are
-Result<void> read_points(const NpyFile& array, std::uint64_t first, std::span<Vec3> points, std::size_t& stray,
+Result<void> read_points(const NpyFile& array, std::uint64_t first, std::span<Vec3> points, SeenPoints& seen,
                          const Executor& executor) {
   constexpr std::size_t kPerBlock = 8192;
   std::atomic<std::size_t> least = points.size();
+  std::atomic<bool> all_usable = true;
   std::vector<Result<void>> done((points.size() + kPerBlock - 1) / kPerBlock);
   for_ranges(executor, points.size(), kPerBlock, [&](std::size_t begin, std::size_t end) {
     const std::span<double> numbers(&points[begin].x, 3 * (end - begin));
     Result<void>& read = done[begin / kPerBlock] = array.read(3 * (first + begin), numbers);
-    if (!read || all_finite(numbers)) return;
+    if (!read || frame::all_usable(numbers.data(), numbers.size())) return;
+    all_usable = false;
     std::size_t found = begin;
-    while (is_finite(points[found])) ++found;
+    while (found != end && is_finite(points[found])) ++found;
+    if (found == end) return;
     for (std::size_t known = least; found < known && !least.compare_exchange_weak(known, found);) {
     }
   });
-  stray = least;
+  seen = {least, all_usable};
   for (Result<void>& read : done)
     if (!read) return read;
   return {};
@@ -194,6 +194,7 @@ struct FrameReader::Impl {
   std::unique_ptr<char[], LargeDeleter> row_bytes;  ///< of the array
   std::optional<GltfGarment> garment;
   std::vector<Vec3> buffer;
+  bool all_usable = false;  ///< of the last frame that was read
 
   Result<std::span<const Vec3>> read_row(const FrameRef& frame, const Executor& executor);
   Result<std::span<const Vec3>> read_sample(const FrameRef& frame, SourceMesh* faces, const Executor& executor);
@@ -252,11 +253,12 @@ Result<std::span<const Vec3>> FrameReader::Impl::read_row(const FrameRef& frame,
   const std::uint64_t vertices = shape[shape.size() - 2];
   if (!row_bytes) row_bytes = allocate_large(vertices * sizeof(Vec3));
   const std::span<Vec3> points(reinterpret_cast<Vec3*>(row_bytes.get()), vertices);
-  std::size_t stray = 0;
-  const Result<void> done = read_points(*array, frame.row * vertices, points, stray, executor);
+  SeenPoints seen;
+  const Result<void> done = read_points(*array, frame.row * vertices, points, seen, executor);
   if (!done) return done.error();
-  if (stray != points.size()) {
-    return bad_input(file, "row " + std::to_string(frame.row) + ": vertex " + std::to_string(stray) +
+  all_usable = seen.all_usable;
+  if (seen.stray != points.size()) {
+    return bad_input(file, "row " + std::to_string(frame.row) + ": vertex " + std::to_string(seen.stray) +
                                " is not finite; repair the simulation or leave this frame out");
   }
   return std::span<const Vec3>(points);
@@ -266,9 +268,11 @@ FrameReader::FrameReader() : impl_(std::make_unique<Impl>()) {}
 FrameReader::~FrameReader() = default;
 FrameReader::FrameReader(FrameReader&&) noexcept = default;
 FrameReader& FrameReader::operator=(FrameReader&&) noexcept = default;
+bool FrameReader::all_usable() const { return impl_->all_usable; }
 
 Result<std::span<const Vec3>> FrameReader::read(const FrameRef& frame, SourceMesh* faces, const Executor& executor) {
   std::vector<Vec3>& buffer = impl_->buffer;
+  impl_->all_usable = false;
   if (frame.in_array && is_gltf(extension_of(frame.path))) return impl_->read_sample(frame, faces, executor);
   if (frame.in_array) {
     if (faces != nullptr) *faces = SourceMesh{};

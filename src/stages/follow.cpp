@@ -7,6 +7,7 @@
 #include <string>
 
 #include "runtime/wide_apply.hpp"
+#include "stages/usable_cloth.hpp"
 #include "trimtack/runtime.h"
 
 namespace trimtack {
@@ -93,12 +94,15 @@ Result<FrameState> check_frame(std::span<const std::byte> table_bytes, std::span
   return check_frame(*table, deformed);
 }
 
-Result<FrameState> check_frame(const runtime::Table& table, std::span<const Vec3> deformed) {
+Result<FrameState> check_frame(const runtime::Table& table, std::span<const Vec3> deformed, bool all_usable) {
   const tt_info info = table.info();
   if (info.format == 0) return refused(TT_NOT_OPEN, table);
   if (deformed.size() != info.cloth_vertices) return wrong_count(deformed.size(), info);
   tt_cloth_state state;
-  tt_check_cloth_f64(table.c_table(), numbers(deformed), deformed.size(), sizeof(Vec3), &state);
+  if (all_usable)
+    state = check_usable_cloth(table.c_table(), numbers(deformed));
+  else
+    tt_check_cloth_f64(table.c_table(), numbers(deformed), deformed.size(), sizeof(Vec3), &state);
   FrameState out;
   out.mirrored = state.mirrored == TT_MIRRORED_YES
                      ? Mirrored::Yes

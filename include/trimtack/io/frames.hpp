@@ -52,6 +52,9 @@ class FrameReader {
   /// faces for an array). @error BadInput naming file and frame, also for a position that is not finite.
   /// Threads: one call at a time; the work within it is split over `executor`.
   Result<std::span<const Vec3>> read(const FrameRef& frame, SourceMesh* faces = nullptr, const Executor& executor = {});
+  /// Whether the last read() saw that no coordinate is beyond what poses are evaluated from (check_frame need not look
+  /// again). False where it has only seen that all are finite.
+  bool all_usable() const;
 
  private:
   struct Impl;
