@@ -195,11 +195,11 @@ Result<PartsFile> read_parts(Session& session, const fs::path& folder) {
 }
 
 /// Empty where there is none and none is needed.
-Result<std::vector<std::byte>> read_table(const fs::path& folder, bool needed) {
+Result<TableFile> read_table(const fs::path& folder, bool needed) {
   const fs::path table = folder / "bindings.ttb";
   std::error_code ignored;
-  if (fs::exists(table, ignored)) return read_table_file(table);
-  if (!needed) return std::vector<std::byte>();
+  if (fs::exists(table, ignored)) return open_table_file(table);
+  if (!needed) return TableFile{};
   return Error{ErrorCode::BadInput,
                "holds no bindings.ttb; bind it first with: trimtack bind " + folder.string() + " -o " + folder.string(),
                folder.string(), 0};
@@ -231,7 +231,7 @@ Result<void> read_meshes(Session& session, const std::string& path, PartsFile& p
 /// Whether the table was made for the faces in cloth.obj; false also for a file that only read_obj can tell of.
 bool is_for_cloth(const runtime::Table& table, const fs::path& cloth, const Executor& executor) {
   const std::optional<ScannedFaces> faces = scan_faces(cloth, executor);
-  return faces && cloth_fingerprint(faces->vertices, faces->offsets, faces->corners) == table.info().fingerprint;
+  return faces && faces->fingerprint == table.info().fingerprint;
 }
 
 /// Whether a table that is_for_cloth() fits parts.json, and the meshes that it names are there.
@@ -264,8 +264,8 @@ Result<ReadFolder> read_folder(Session& session, const std::string& path, Folder
   }
   session.progress("reading parts.json");
   Result<PartsFile> parts = PartsFile{};
-  Result<std::vector<std::byte>> table = std::vector<std::byte>{};
-  runtime::Table view;
+  Result<TableFile> table = TableFile{};
+  Result<BindTable> decoded = BindTable{};
   bool without_meshes = false;
   for_ranges(session.executor(), 2, 1, [&](std::size_t task, std::size_t) {
     if (task == 0) {
@@ -273,19 +273,27 @@ Result<ReadFolder> read_folder(Session& session, const std::string& path, Folder
       return;
     }
     table = read_table(folder, use != FolderUse::Garment);
-    without_meshes = use == FolderUse::Poses && table && view.open(*table) == TT_OK &&
-                     is_for_cloth(view, folder / "cloth.obj", session.executor());
+    if (!table || table->bytes.empty()) return;
+    for_ranges(session.executor(), 2, 1, [&](std::size_t part, std::size_t) {
+      if (part == 0)
+        decoded = decode(table->bytes);
+      else
+        without_meshes = use == FolderUse::Poses && is_for_cloth(table->view, folder / "cloth.obj", session.executor());
+    });
   });
   if (!parts) return parts.error();
   ReadFolder read;
-  if (!without_meshes || !fits_parts(view, folder, *parts)) {
+  if (!without_meshes || !fits_parts(table->view, folder, *parts)) {
     if (auto done = read_meshes(session, path, *parts, read); !done) return done.error();
     read.has_meshes = true;
   }
   if (!table) return table.error();
+  if (!decoded) return decoded.error();
   read.garment.parts = std::move(parts->parts);
   read.garment.maps = std::move(parts->maps);
-  read.table_bytes = std::move(*table);
+  read.table_bytes = std::move(table->bytes);
+  read.view = table->view;
+  read.table = std::move(*decoded);
   return read;
 }
 

@@ -10,6 +10,8 @@
 #include "trimtack/io/file_set.hpp"
 #include "trimtack/picture.hpp"
 #include "trimtack/pipeline.hpp"
+#include "trimtack/runtime.hpp"
+#include "trimtack/table.hpp"
 
 namespace trimtack::cli {
 
@@ -37,6 +39,8 @@ struct ReadFolder {
   /// garment.combined are empty then.
   bool has_meshes = false;
   std::vector<std::byte> table_bytes;  ///< empty: not bound yet
+  runtime::Table view;                 ///< of these bytes
+  BindTable table;                     ///< decoded from them
 };
 /// @error BadInput when a file is missing, or they do not belong together.
 Result<ReadFolder> read_folder(Session& session, const std::string& path, FolderUse use);

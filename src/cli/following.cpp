@@ -19,12 +19,8 @@ Result<Following> Following::open(Session& session, const std::string& path, Fol
       read_folder(session, path, what == FollowFor::Poses ? FolderUse::Poses : FolderUse::Bound);
   if (!folder) return folder.error();
   following.folder_ = std::make_unique<ReadFolder>(std::move(*folder));
-  Result<BindTable> table = decode(following.folder_->table_bytes);
-  if (!table) return table.error();
-  following.table_ = std::move(*table);
-  following.view_.open(following.folder_->table_bytes);  // decoded above, so it opens
-  following.poses_.resize(following.table_.bindings.size());
-  following.quality_.resize(following.table_.bindings.size());
+  following.poses_.resize(following.table().bindings.size());
+  following.quality_.resize(following.table().bindings.size());
   if (following.folder_->has_meshes) {
     if (auto gathered = following.gather(path); !gathered) return gathered.error();
   }
@@ -41,14 +37,14 @@ Result<void> Following::gather(const std::string& path) {
       all_trims = gather_trims(garment.combined, garment.parts, garment.maps, session_->executor());
   });
   if (cloth_fingerprint(static_cast<Index>(cloth_->positions.size()), cloth_->face_offsets, cloth_->face_corners) !=
-      table_.fingerprint) {
+      table().fingerprint) {
     return Error{ErrorCode::BadInput,
                  "the table was made for another cloth than cloth.obj; bind the folder again: trimtack bind " + path +
                      " -o " + path,
                  path + "/bindings.ttb", 0};
   }
   std::vector<Index> ids;
-  for (const Binding& binding : table_.bindings) ids.push_back(binding.trim);
+  for (const Binding& binding : table().bindings) ids.push_back(binding.trim);
   Result<TrimShapes> trims = select_trims(all_trims, ids);
   if (!trims) {
     Error error = trims.error();
@@ -72,9 +68,9 @@ void Following::prepare_fit_model(const FitLimits& limits) {
   index_ = std::make_unique<ClothIndex>(*cloth_, session_->executor());
   fit_options_.limits = limits;
   fit_options_.executor = session_->executor();
-  const Footprints feet = find_footprints(*index_, *trims_, table_, session_->executor());
+  const Footprints feet = find_footprints(*index_, *trims_, table(), session_->executor());
   model_ = std::make_unique<FitModel>(
-      prepare_fit(*cloth_, *trims_, table_, feet, folder_->garment.parts.rows, fit_options_));
+      prepare_fit(*cloth_, *trims_, table(), feet, folder_->garment.parts.rows, fit_options_));
 }
 
 void Following::seat_poses(double tilt_deg) {
@@ -113,7 +109,7 @@ void Following::look_at(const FrameState& state, Frame& frame) {
                                          ? "the chosen patch is collapsed, torn or turned over; the larger one was used"
                                          : "the cloth under it is stretched or crushed beyond what cloth does");
     add(session_->report(),
-        {lost ? Severity::Problem : Severity::Warning, code, what, table_.bindings[i].name + ", " + where, 0, 1});
+        {lost ? Severity::Problem : Severity::Warning, code, what, table().bindings[i].name + ", " + where, 0, 1});
   }
 }
 
@@ -126,8 +122,8 @@ Result<Following::Frame> Following::frame(std::size_t i, bool look) {
   Result<void> followed;
   Result<FrameState> state = FrameState{};
   for_ranges(session_->executor(), look ? 2 : 1, 1, [&](std::size_t task, std::size_t) {
-    if (task == 0) followed = follow(view_, *cloth, poses_, quality_, session_->executor());
-    if (task == 1) state = check_frame(view_, *cloth, source_->all_usable());
+    if (task == 0) followed = follow(folder_->view, *cloth, poses_, quality_, session_->executor());
+    if (task == 1) state = check_frame(folder_->view, *cloth, source_->all_usable());
   });
   if (!followed) {
     Error error = followed.error();
@@ -147,8 +143,8 @@ std::string Following::doubtful_json() const {
   for (const DoubtfulPose& pose : doubtful_) {
     items.push_back(JsonObject()
                         .whole("frame", pose.frame)
-                        .whole("trim", table_.bindings[pose.binding].trim)
-                        .text("name", table_.bindings[pose.binding].name)
+                        .whole("trim", table().bindings[pose.binding].trim)
+                        .text("name", table().bindings[pose.binding].name)
                         .text("quality", to_text(pose.quality))
                         .done());
   }

@@ -50,7 +50,7 @@ class Following {
   Result<Frame> frame(std::size_t i, bool look = true);
 
   const ReadFolder& folder() const { return *folder_; }
-  const BindTable& table() const { return table_; }
+  const BindTable& table() const { return folder_->table; }
   const TrimShapes& trims() const { return *trims_; }
   const ClothMesh& cloth() const { return *cloth_; }
   const std::vector<FrameRef>& frames() const { return source_->frames(); }
@@ -58,7 +58,7 @@ class Following {
   const FitOptions& fit_options() const { return fit_options_; }
   const std::vector<DoubtfulPose>& doubtful() const { return doubtful_; }
   std::string doubtful_json() const;
-  const Binding& binding(Index i) const { return table_.bindings[i]; }
+  const Binding& binding(Index i) const { return table().bindings[i]; }
 
  private:
   explicit Following(Session& session) : session_(&session) {}
@@ -67,8 +67,6 @@ class Following {
 
   Session* session_;
   std::unique_ptr<ReadFolder> folder_;
-  BindTable table_;
-  runtime::Table view_;  ///< of the folder's table bytes
   std::unique_ptr<TrimShapes> trims_;
   std::unique_ptr<ClothMesh> cloth_;
   std::unique_ptr<ClothIndex> index_;

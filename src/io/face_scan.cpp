@@ -8,9 +8,11 @@
 #include <array>
 #include <cstring>
 #include <string_view>
+#include <vector>
 
 #include "core/memory.hpp"
 #include "io/posix_file.hpp"
+#include "runtime/layout.hpp"
 
 namespace trimtack {
 namespace {
@@ -20,8 +22,8 @@ constexpr std::size_t kScanned = std::size_t{128} << 10, kLongestLine = std::siz
 /// The lines that begin within one block of the file.
 struct ScannedBlock {
   bool plain = false;
-  Index vertices = 0;
-  Buffer<Index> ends, corners;  ///< ends count from the block's first corner
+  Index vertices = 0, last = 0;  ///< the highest vertex at a corner
+  Buffer<Index> sizes, corners;  ///< of its faces
 };
 
 /// A whole number without sign, of up to nine digits; null when there is none.
@@ -48,7 +50,7 @@ const char* read_corner(const char* p, Index& position) {
 bool add_face(const char* p, const char* end, ScannedBlock& block) {
   const std::size_t first = block.corners.size;
   if (first == 0) {
-    block.ends.room(kScanned / 32);
+    block.sizes.room(kScanned / 32);
     block.corners.room(kScanned / 8);
   }
   while (p != end) {
@@ -57,8 +59,9 @@ bool add_face(const char* p, const char* end, ScannedBlock& block) {
     p = read_corner(p + 1, position);
     if (p == nullptr || position == 0) return false;
     block.corners.push(position - 1);
+    block.last = std::max(block.last, position - 1);
   }
-  block.ends.push(static_cast<Index>(block.corners.size));
+  block.sizes.push(static_cast<Index>(block.corners.size - first));
   return block.corners.size - first >= 3;
 }
 
@@ -116,22 +119,24 @@ std::optional<ScannedFaces> scan_faces(const std::filesystem::path& path, const 
   for_ranges(executor, blocks.size(), 1,
              [&](std::size_t i, std::size_t) { blocks[i] = scan_block(file.get(), i * kScanned, bytes); });
   std::uint64_t vertices = 0, faces = 0, corners = 0;
+  Index last = 0;
   for (const ScannedBlock& block : blocks) {
     if (!block.plain) return std::nullopt;
-    vertices += block.vertices, faces += block.ends.size, corners += block.corners.size;
+    vertices += block.vertices, faces += block.sizes.size, corners += block.corners.size;
+    last = std::max(last, block.last);
   }
-  if (std::max({vertices, faces, corners}) >= kNone) return std::nullopt;
-  ScannedFaces out;
-  out.vertices = static_cast<Index>(vertices);
-  reserve_large(out.offsets, faces + 1);
-  reserve_large(out.corners, corners);
+  if (std::max({vertices, faces, corners}) >= kNone || (corners != 0 && last >= vertices)) return std::nullopt;
+  ScannedFaces out{static_cast<Index>(vertices), static_cast<Index>(faces), 0};
+  out.fingerprint = layout::add_to_fingerprint(layout::kFnvBasis, out.vertices);
   for (const ScannedBlock& block : blocks) {
-    const auto before = static_cast<Index>(out.corners.size());
-    for (const Index end : block.ends) out.offsets.push_back(before + end);
-    out.corners.insert(out.corners.end(), block.corners.begin(), block.corners.end());
+    const Index* corner = block.corners.begin();
+    for (const Index size : block.sizes) {
+      out.fingerprint = layout::add_to_fingerprint(out.fingerprint, size);
+      for (const Index* const end = corner + size; corner != end; ++corner)
+        out.fingerprint = layout::add_to_fingerprint(out.fingerprint, *corner);
+    }
   }
-  const bool known = std::all_of(out.corners.begin(), out.corners.end(), [&](Index v) { return v < out.vertices; });
-  return known ? std::optional(std::move(out)) : std::nullopt;
+  return out;
 }
 
 }  // namespace trimtack

@@ -2,9 +2,9 @@
 /// The faces of a plain OBJ file alone: for who asks whether they are the known ones, and needs nothing else of it.
 #pragma once
 
+#include <cstdint>
 #include <filesystem>
 #include <optional>
-#include <vector>
 
 #include "trimtack/parallel.hpp"
 #include "trimtack/types.hpp"
@@ -12,9 +12,8 @@
 namespace trimtack {
 
 struct ScannedFaces {
-  Index vertices = 0;  ///< v statements
-  std::vector<Index> offsets{0};
-  std::vector<Index> corners;  ///< positions
+  Index vertices = 0, faces = 0;  ///< v and f statements
+  std::uint64_t fingerprint = 0;  ///< as cloth_fingerprint() of the positions at their corners
 };
 
 /// Faces as read_obj gives them, of a file with nothing out of the ordinary: lines end at LF, none is continued or

@@ -314,7 +314,11 @@ Result<ReadLock> ReadLock::open(const fs::path& folder) {
       "an interrupted run left it half changed and it cannot be finished from here; run the last command again");
 }
 
-Result<std::string> read_file(const fs::path& path, std::uint64_t max_bytes) {
+namespace {
+
+/// @param Bytes  a string or a list of bytes
+template <class Bytes>
+Result<Bytes> read_whole(const fs::path& path, std::uint64_t max_bytes) {
   const auto fail = [&](const std::string& what) { return Error{ErrorCode::BadInput, what, path.string(), 0}; };
   const posix::Descriptor fd(::open(path.c_str(), O_RDONLY | O_CLOEXEC));
   if (!fd) {
@@ -326,7 +330,7 @@ Result<std::string> read_file(const fs::path& path, std::uint64_t max_bytes) {
   if (S_ISREG(info.st_mode) && max_bytes != 0 && static_cast<std::uint64_t>(info.st_size) > max_bytes) {
     return fail("is larger than the limit of " + std::to_string(max_bytes) + " bytes");
   }
-  std::string text;
+  Bytes text;
   // One byte more than the size tells the end without another block.
   std::size_t room = S_ISREG(info.st_mode) ? static_cast<std::size_t>(info.st_size) + 1 : std::size_t{1} << 16U;
   std::size_t used = 0;
@@ -348,6 +352,16 @@ Result<std::string> read_file(const fs::path& path, std::uint64_t max_bytes) {
   }
   text.resize(used);
   return text;
+}
+
+}  // namespace
+
+Result<std::string> read_file(const fs::path& path, std::uint64_t max_bytes) {
+  return read_whole<std::string>(path, max_bytes);
+}
+
+Result<std::vector<std::byte>> read_file_bytes(const fs::path& path, std::uint64_t max_bytes) {
+  return read_whole<std::vector<std::byte>>(path, max_bytes);
 }
 
 Result<void> write_file(const fs::path& path, std::string_view bytes) {

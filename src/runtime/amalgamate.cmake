@@ -2,7 +2,7 @@
 cmake_minimum_required(VERSION 3.22)
 # Joins the runtime's sources into OUT/trimtack_runtime.cpp and copies its header: a host vendors one folder, compiles one
 # file as C++20, and includes "trimtack/runtime.h". -DROOT= source tree, -DOUT= folder
-set(parts frame.hpp all_usable.hpp lanes.hpp layout.hpp view.hpp patch_pose.hpp four_patches.hpp wide_apply.hpp cloth_state.hpp
+set(parts frame.hpp all_usable.hpp lanes.hpp layout.hpp view.hpp wide_apply.hpp wide_sums.hpp patch_pose.hpp four_patches.hpp cloth_state.hpp
     table_view.cpp evaluate.cpp check_cloth.cpp)
 set(all "// SPDX-License-Identifier: MIT\n// trimtack runtime in one file. Generated; change the sources instead.\n#include \"trimtack/runtime.h\"\n")
 foreach(part IN LISTS parts)

@@ -76,7 +76,7 @@ frame::Sums<frame::Four> sum_alike(const View& view, const Cloth<P>& cloth, cons
 
 template <class P>
 frame::Sums<frame::Four> sum_patches(const View& view, const Cloth<P>& cloth, const FourPatches& patches) {
-  bool alike = true;
+  bool alike = !sums_wide(cloth.positions);
   for (int lane = 1; lane < 4; ++lane) alike = alike && patches.lane[lane]->count == patches.lane[0]->count;
   if (alike) return sum_alike(view, cloth, patches);
   frame::Sums<double> s[4];

@@ -140,10 +140,17 @@ inline uint64_t checksum(const void* data, uint64_t size) {
   return state;
 }
 
-/// FNV-1a 64 over the four bytes of a number, low byte first.
+/// FNV-1a 64 over the four bytes of a number, low byte first. The steps of a number's upper zeros are multiplications
+/// alone, and made in one.
 inline uint64_t add_to_fingerprint(uint64_t state, uint32_t number) {
-  for (int byte = 0; byte < 4; ++byte) state = (state ^ ((number >> (8 * byte)) & 0xffU)) * kFnvPrime;
-  return state;
+  constexpr uint64_t kTwo = kFnvPrime * kFnvPrime, kThree = kTwo * kFnvPrime, kFour = kThree * kFnvPrime;
+  if (number < 1U << 8) return (state ^ number) * kFour;
+  state = (state ^ (number & 0xffU)) * kFnvPrime;
+  if (number < 1U << 16) return (state ^ number >> 8) * kThree;
+  state = (state ^ (number >> 8 & 0xffU)) * kFnvPrime;
+  if (number < 1U << 24) return (state ^ number >> 16) * kTwo;
+  state = (state ^ (number >> 16 & 0xffU)) * kFnvPrime;
+  return (state ^ number >> 24) * kFnvPrime;
 }
 
 }  // namespace trimtack::layout

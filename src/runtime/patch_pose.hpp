@@ -7,6 +7,7 @@
 
 #include "runtime/frame.hpp"
 #include "runtime/view.hpp"
+#include "runtime/wide_sums.hpp"
 
 namespace trimtack::view {
 
@@ -42,9 +43,25 @@ struct Cloth {
   size_t stride;
 };
 
+/// Whether patches are summed in wider registers, one by one: faster than four side by side in narrow ones.
+inline bool sums_wide(const float*) { return false; }
+inline bool sums_wide(const double*) {
+#ifdef TRIMTACK_WIDE
+  return __builtin_cpu_supports("avx2");
+#else
+  return false;
+#endif
+}
+
 template <class P>
 frame::Sums<double> sum_patch(const View& view, const Cloth<P>& cloth, const layout::Patch& patch) {
   const layout::Weights* w = view.weights + patch.first;
+#ifdef TRIMTACK_WIDE
+  if constexpr (sizeof(P) == sizeof(double)) {
+    if (sums_wide(cloth.positions))
+      return frame::wide::weighted_sums(cloth.positions, cloth.stride, view.vertices + patch.first, patch.count, w);
+  }
+#endif
   return frame::weighted_sums<double>(cloth.positions, cloth.stride, view.vertices + patch.first, patch.count, &w->c,
                                       &w->a, &w->b, sizeof(layout::Weights) / sizeof(double));
 }

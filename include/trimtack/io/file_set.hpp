@@ -105,6 +105,7 @@ std::uint64_t crc64(std::span<const std::byte> bytes, std::uint64_t crc = 0);
 
 /// Reads a whole file. @error BadInput when it is missing, a folder, or larger than max_bytes (0: no limit).
 Result<std::string> read_file(const std::filesystem::path& path, std::uint64_t max_bytes = 0);
+Result<std::vector<std::byte>> read_file_bytes(const std::filesystem::path& path, std::uint64_t max_bytes = 0);
 /// Writes one file atomically (temporary beside it, then rename). @error CannotWrite.
 Result<void> write_file(const std::filesystem::path& path, std::string_view bytes);
 

@@ -7,10 +7,17 @@
 #include <vector>
 
 #include "trimtack/result.hpp"
+#include "trimtack/runtime.hpp"
 
 namespace trimtack {
 
-/// The bytes of a binary table, 8-aligned, checked by the runtime. @error BadInput with the runtime's reason.
+struct TableFile {
+  std::vector<std::byte> bytes;  ///< 8-aligned
+  runtime::Table view;           ///< of the bytes, open; moving the list leaves them where they are
+};
+/// A binary table, checked by the runtime. @error BadInput with the runtime's reason.
+Result<TableFile> open_table_file(const std::filesystem::path& path);
+/// Its bytes alone.
 Result<std::vector<std::byte>> read_table_file(const std::filesystem::path& path);
 
 }  // namespace trimtack
