@@ -3,8 +3,10 @@
 
 #include <array>
 #include <catch2/catch.hpp>
+#include <initializer_list>
 #include <limits>
 #include <string>
+#include <utility>
 #include <vector>
 
 #include "support/scratch_folder.hpp"
@@ -146,6 +148,31 @@ TEST_CASE("a frame with a position that is not finite is refused, naming the row
   const Result<std::span<const Vec3>> positions = reader.read({path, 2, true, 3});
   REQUIRE_FALSE(positions);
   CHECK_THAT(positions.error().message, Contains("row 2") && Contains("vertex 3"));
+}
+
+TEST_CASE("coordinates that no pose is evaluated from are told of, and do not hide one that is not finite") {
+  const test::ScratchFolder scratch;
+  constexpr std::size_t kVertices = 20'000;  // several blocks
+  const float far = 2e18F, infinite = std::numeric_limits<float>::infinity();
+  const auto with = [&](std::initializer_list<std::pair<std::size_t, float>> numbers) {
+    std::string bytes = array_of(1, kVertices);
+    const std::size_t data = bytes.size() - kVertices * 3 * sizeof(float);
+    for (const auto& [i, value] : numbers) bytes.replace(data + i * 4, 4, reinterpret_cast<const char*>(&value), 4);
+    return scratch.write("frames.npy", bytes);
+  };
+  const auto read = [](FrameReader& reader, const std::string& path) { return reader.read({path, 0, true, 1}); };
+  FrameReader near_reader, far_reader, bad_reader;
+  REQUIRE(read(near_reader, with({})));
+  CHECK(near_reader.all_usable());
+  const auto seen = read(far_reader, with({{3 * 19'999 + 2, -far}}));
+  REQUIRE(seen);
+  CHECK((*seen)[19'999].z == -far);
+  CHECK_FALSE(far_reader.all_usable());
+  const auto bad =
+      read(bad_reader, with({{1, far}, {3 * 15'000, far}, {3 * 15'001, infinite}, {3 * 18'000, infinite}}));
+  REQUIRE_FALSE(bad);
+  CHECK_THAT(bad.error().message, Contains("row 0: vertex 15001 is not finite"));
+  CHECK_FALSE(bad_reader.all_usable());
 }
 
 TEST_CASE("a glTF animation gives its samples as frames") {

@@ -7,6 +7,7 @@
 #include <cstring>
 #include <limits>
 
+#include "runtime/layout.hpp"
 #include "support/table_cases.hpp"
 #include "trimtack/runtime.h"
 
@@ -119,6 +120,14 @@ TEST_CASE("set_rest_frames gives what the weights say and lists patches on colla
   table.vertices[0] = 0;
   table.patches[1].count = 4;
   CHECK_FALSE(set_rest_frames(table, sheet.rest));
+}
+
+TEST_CASE("the fingerprint's numbers of every length go in byte by byte") {
+  for (const std::uint32_t number : {0U, 1U, 255U, 256U, 0xffffU, 0x10000U, 0xabcdefU, 0xffffffU, 0x1000000U, ~0U}) {
+    std::uint64_t state = layout::kFnvBasis;
+    for (int byte = 0; byte < 4; ++byte) state = (state ^ (number >> 8 * byte & 0xffU)) * layout::kFnvPrime;
+    CHECK(layout::add_to_fingerprint(layout::kFnvBasis, number) == state);
+  }
 }
 
 TEST_CASE("the fingerprint is FNV-1a 64 over counts and corners and sees every change") {
