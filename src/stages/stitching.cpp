@@ -24,6 +24,7 @@ constexpr double kSureUnit = 0.97;
 constexpr double kHostOdds = 0.8;
 constexpr double kLargestHostMm = 90;
 constexpr double kFineMm = 0.65;
+constexpr double kArched = 1.03, kBentTight = 1.3;  // a wire's length over its extent
 constexpr float kHeld = -4;
 constexpr float kUnsure = 1, kAdopted = 2;
 
@@ -163,6 +164,7 @@ struct Thread {  // medians of a kind, mm
   bool flat = false;  ///< without any depth
   bool ring = false;  ///< closed with a hole, as links of a chain
   bool loop = false;  ///< fine and bent tight, as overlock loops: not the outline tells its width
+  bool arch = false;  ///< fine and bent from hole to hole, as satin stitches: nor does it here
 };
 
 Thread measure(const RoleInput& in, std::span<const Index> members) {
@@ -186,8 +188,10 @@ Thread measure(const RoleInput& in, std::span<const Index> members) {
     depth.push_back(s.extents[2] * mm);
   }
   Thread t{median(slender), median(width), median(length), median(depth) < 0.05, d.closed && d.euler < 2, false};
-  if (l.form == Form::Wire && l.coil > 1.3 && l.slender > 8 && d.euler >= 1 && d.thickness * mm < kFineMm) {
-    t.loop = true;
+  if (l.form != Form::Wire || d.euler < 1 || d.thickness * mm >= kFineMm) return t;
+  t.loop = l.coil > kBentTight && l.slender > 8;
+  t.arch = l.coil > kArched && l.coil <= kBentTight;
+  if (t.loop || t.arch) {
     t.slender = l.slender;
     t.width = d.thickness * mm;
   }

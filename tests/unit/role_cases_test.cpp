@@ -144,6 +144,31 @@ TEST_CASE("role cases: zigzag, satin bars and overlock loops are stitching") {
   });
 }
 
+TEST_CASE("role cases: threads arched from hole to hole, around buttonholes, eyelets and mirrors, are stitching") {
+  const auto arch = [](double span, double height, double radius) {
+    return tube({{-0.5 * span, 0, -0.2}, {0, 0, height}, {0.5 * span, 0, -0.2}}, radius, 5);
+  };
+  each_way(false, [&](const Way& way) {
+    Coat buttonholes(way);
+    for (int hole = 0; hole < 4; ++hole)
+      for (int i = 0; i < 30; ++i)
+        for (const double side : {-0.9, 0.9})
+          buttonholes.bend(arch(1.3, 0.25, 0.15), {30 + side, 60.0 + 90 * hole + 0.55 * i}, 0, 0.1, Role::Stitching);
+    buttonholes.sure(Role::Stitching);
+    for (const bool around : {false, true}) {
+      Coat rings(way);
+      for (int ring = 0; ring < 5; ++ring)
+        for (int i = 0; i < 24; ++i) {
+          const double a = 2 * kPi * i / 24;
+          const double r = around ? 7.2 : 3.3;
+          rings.lay(arch(around ? 2.8 : 2.2, 0.4, 0.26), {60 + r * std::cos(a), 60.0 + 80 * ring + r * std::sin(a)},
+                    around ? a + 0.5 * kPi : a, 0.1, Role::Stitching);
+        }
+      rings.honest();
+    }
+  });
+}
+
 TEST_CASE("role cases: thread that holds buttons goes with them, however like the seams' stitches") {
   Solid thread = box(2.9, 0.7, 0.5);
   each_way(true, [&](const Way& way) {
