@@ -39,14 +39,16 @@ struct UnitEvidence {
   double panel_thickness = 0;          ///< of thick panels
   std::span<const Witness> witnesses;  ///< one per kind of part, not per copy
 };
-/// How likely a unit is.
+/// How likely it is that a file unit stands for so many mm of clothes of the usual size: a doll's clothes are judged as
+/// those that they are a model of.
 struct UnitChance {
   double mm_per_unit = 1, probability = 1;
 };
 
 /// The likeliest of mm, cm, m and inch with its probability and reasons. Never fails: no evidence gives mm at the
 /// confidence of the prior.
-/// @param[out] chances  when given, every unit with its probability is appended
+/// @param[out] chances  when given, every unit, also of a doll's and a giant's clothes, with its probability is
+/// appended
 Unit deduce_unit(const UnitEvidence& evidence, std::vector<UnitChance>* chances = nullptr);
 
 }  // namespace trimtack

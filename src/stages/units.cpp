@@ -2,8 +2,8 @@
 // Sizes of garments and haberdashery are physical. Buttons: the ligne series, 1 ligne = 1/40 inch ("Button Size Chart
 // Converting Ligne to Metric mm"; shirts 14L to 18L, jackets 24L to 36L, coats 40L and more). Stitches: 6 to 20 an inch
 // (thread makers' tables of stitches per inch), mostly 8 to 12. Zipper elements: some 0.65 of the gauge number in mm,
-// No. 3 to 10. Cloth is meshed at 3 to 20 mm and is 0.2 to 3 mm thick; clothes span 0.6 to 2 m, children's and dolls'
-// less (common practice, no source).
+// No. 3 to 10. Cloth is meshed at 3 to 20 mm and is 0.2 to 3 mm thick; clothes span 0.6 to 2 m, children's and
+// bags, hats, gloves, shoes and bodices less, dolls' yet less (common practice, no source).
 #include "trimtack/units.hpp"
 
 #include <algorithm>
@@ -50,12 +50,12 @@ double log_fit(double mm, const Range& r) {
   return std::max(r.least, -0.5 * (d / r.sigma) * (d / r.sigma));
 }
 
-/// Log density of what a garment spans: mostly an adult's, sometimes a child's, seldom a doll's.
+/// Log density of what a garment spans: mostly an adult's, sometimes a child's or something small, seldom a doll's.
 double garment_fit(double mm) {
   const auto share = [mm](double weight, double low, double high) {
     return weight * std::exp(log_fit(mm, {low, high, 0.2, -50, 1, ""}));
   };
-  return std::log(std::max(1e-6, share(0.8, 650, 2000) + share(0.14, 350, 700) + share(0.06, 90, 380)));
+  return std::log(std::max(1e-6, share(0.76, 650, 2000) + share(0.18, 220, 700) + share(0.06, 90, 380)));
 }
 
 double gauge_fit(Gauge gauge, double mm) {
@@ -92,20 +92,25 @@ double score_at(double mm, const UnitEvidence& evidence) {
   return score;
 }
 
-/// Doll's clothes made smaller as a whole, buttons and all, look like an adult's in another unit.
+/// Doll's clothes made smaller as a whole, buttons and all, look like an adult's in another unit; so do a giant's.
 struct Model {
   double scale, share;
 };
-constexpr std::array<Model, 4> kModels{{{1, 0.92}, {0.4, 0.03}, {0.25, 0.03}, {0.17, 0.02}}};
+constexpr std::array<Model, 5> kModels{{{1, 0.91}, {0.4, 0.03}, {0.25, 0.03}, {0.17, 0.02}, {3, 0.01}}};
+using ModelScores = std::array<double, kModels.size()>;
 
-double score_of(const Candidate& candidate, const UnitEvidence& evidence) {
-  std::array<double, kModels.size()> score{};
+ModelScores scores_of(const Candidate& candidate, const UnitEvidence& evidence) {
+  ModelScores score{};
   for (std::size_t i = 0; i < kModels.size(); ++i)
-    score[i] = std::log(kModels[i].share) + score_at(candidate.mm / kModels[i].scale, evidence);
+    score[i] = std::log(candidate.prior * kModels[i].share) + score_at(candidate.mm / kModels[i].scale, evidence);
+  return score;
+}
+
+double sum_of(const ModelScores& score) {
   const double most = *std::max_element(score.begin(), score.end());
   double sum = 0;
   for (const double s : score) sum += std::exp(s - most);
-  return std::log(candidate.prior) + most + std::log(sum);
+  return most + std::log(sum);
 }
 
 std::string format_mm(const std::string& what, double mm) { return what + phrase(" %.3g mm", {mm}); }
@@ -141,7 +146,11 @@ std::optional<Unit> unit_named(const std::string& name) {
 
 Unit deduce_unit(const UnitEvidence& evidence, std::vector<UnitChance>* chances) {
   std::array<double, kCandidates.size()> score{};
-  for (std::size_t i = 0; i < kCandidates.size(); ++i) score[i] = score_of(kCandidates[i], evidence);
+  std::array<ModelScores, kCandidates.size()> of_models{};
+  for (std::size_t i = 0; i < kCandidates.size(); ++i) {
+    of_models[i] = scores_of(kCandidates[i], evidence);
+    score[i] = sum_of(of_models[i]);
+  }
   const std::size_t best = static_cast<std::size_t>(std::max_element(score.begin(), score.end()) - score.begin());
   // The garment may be in no real unit at all.
   double total = std::exp(kNoUnit - score[best]);
@@ -149,7 +158,8 @@ Unit deduce_unit(const UnitEvidence& evidence, std::vector<UnitChance>* chances)
   Unit unit{kCandidates[best].mm, kCandidates[best].name, 1.0 / total, {}};
   if (chances != nullptr)
     for (std::size_t i = 0; i < score.size(); ++i)
-      chances->push_back({kCandidates[i].mm, std::exp(score[i] - score[best]) / total});
+      for (std::size_t m = 0; m < kModels.size(); ++m)
+        chances->push_back({kCandidates[i].mm / kModels[m].scale, std::exp(of_models[i][m] - score[best]) / total});
   add_reasons(evidence, unit);
   std::size_t second = best == 0 ? 1 : 0;
   for (std::size_t i = 0; i < score.size(); ++i)

@@ -2,6 +2,7 @@
 // What identify promises besides good roles: errors, the author's selectors and edits, rows, sizes, units.
 #include "trimtack/identify.hpp"
 
+#include <algorithm>
 #include <catch2/catch.hpp>
 #include <numbers>
 
@@ -156,6 +157,23 @@ TEST_CASE("identify: edited roles and trim ids are taken over, another mesh's li
   const Result<Parts> refused = identify(mesh, options, report);
   REQUIRE_FALSE(refused);
   CHECK(refused.error().code == ErrorCode::BadInput);
+}
+
+TEST_CASE("identify: shoes and bodices are small, and need not be a doll's in another unit (U1)") {
+  const std::array<Witness, 3> shoe{{{Gauge::RoundPart, 0.9}, {Gauge::Stitch, 0.22}, {Gauge::Thread, 0.056}}};
+  CHECK(deduce_unit({24.8, 0.41, 0.16, shoe}).name == "cm");
+  const std::array<Witness, 3> bodice{{{Gauge::RoundPart, 0.354}, {Gauge::Stitch, 0.092}, {Gauge::Thread, 0.025}}};
+  CHECK(deduce_unit({17.3, 0.2, 0, bodice}).name == "in");
+}
+
+TEST_CASE("identify: clothes three times as large, buttons and stitches and all, are a giant's (U1)") {
+  const std::array<Witness, 3> coat{{{Gauge::Button, 0.045}, {Gauge::Stitch, 0.008}, {Gauge::Thread, 0.0018}}};
+  std::vector<UnitChance> chances;
+  CHECK(deduce_unit({3.2, 0.024, 0, coat}, &chances).name == "m");
+  const auto likeliest = std::max_element(chances.begin(), chances.end(), [](const UnitChance& a, const UnitChance& b) {
+    return a.probability < b.probability;
+  });
+  CHECK(likeliest->mm_per_unit == 1000 / 3.0);
 }
 
 TEST_CASE("identify: a declared unit that makes the buttons 114 mm wide is contradicted (U1)") {
