@@ -32,8 +32,9 @@ struct Shape {
 struct Detail {
   Index edges = 0, boundary_edges = 0, non_manifold_edges = 0, boundary_loops = 0;
   int euler = 0;
-  bool closed = false;     ///< no boundary and no non-manifold edge
-  double mean_edge = 0;    ///< geometric mean length
+  bool closed = false;   ///< no boundary and no non-manifold edge
+  double mean_edge = 0;  ///< geometric mean length
+  double longest_edge = 0;
   double edge_spread = 0;  ///< standard deviation of the logarithm of the edge length
   double boundary_length = 0;
   double crease_share = 0;      ///< length of edges bent by more than 35 degrees over that of all inner edges

@@ -28,7 +28,7 @@ double ramp(double x, std::span<const Point> points) {
 
 constexpr std::array<Point, 9> kSizeMm{
     {{4, 2}, {8, 1.5}, {15, 1}, {35, 0.3}, {55, -1}, {80, -2.5}, {120, -4}, {250, -6}, {500, -8}}};
-constexpr double kDollMm = 380, kAdultMm = 900;
+constexpr double kAdultMm = 900;
 constexpr std::array<Point, 6> kShare{{{0.01, 1}, {0.04, 0.3}, {0.08, -0.5}, {0.15, -2}, {0.3, -4}, {0.6, -7}}};
 constexpr std::array<Point, 4> kSpacing{{{0.1, 1.4}, {0.3, 0.9}, {0.6, 0}, {0.9, -0.7}}};
 
@@ -37,6 +37,11 @@ double open_flat(const Look& l, const GarmentScale& g, Index copies) {
   if (l.round && mm < 30 && l.depth < 0.35 * l.width) return copies >= 5 ? 2.5 : 1.0;  // a sequin, a disc
   if (copies >= 12 && mm < 12) return -0.5;  // sequins come in other shapes, too
   return -3;
+}
+
+/// Whether a wire has no place to bend at along several particles of cloth.
+bool is_stiff(const Detail& d, const GarmentScale& g) {
+  return g.cloth_spacing > 0 && d.longest_edge > std::max(1.5 * g.cloth_spacing, 2.5 * d.thickness);
 }
 
 double wire(const Look& l, const Detail& d, const GarmentScale& g, Index copies) {
@@ -51,8 +56,9 @@ double wire(const Look& l, const Detail& d, const GarmentScale& g, Index copies)
   if (mm < 8 && l.slender < 9) return 1.0;  // a piece of thread or a pin
   const double cord =
       ramp(l.slender, std::array<Point, 4>{{{5, 1.5}, {9, 0}, {14, -2}, {25, -4}}});  // long for its width
-  // Short ones may as well be a buckle's prong, unless they hang in a tassel.
-  return mm < 70 && copies < 8 ? std::max(cord, -2.0) : cord;
+  if (mm >= 70 || copies >= 8) return cord;
+  // Short ones may as well be a buckle's prong, unless they hang in a tassel; and cloth bends at each of its particles.
+  return std::max(cord, is_stiff(d, g) ? 0.0 : -2.0);
 }
 
 double slab(const Look& l, const Detail& d, const GarmentScale& g) {
@@ -104,9 +110,21 @@ bool thickness_agrees(const Detail& d, const GarmentScale& g, double tolerance) 
                      [&](double t) { return std::abs(d.thickness / t - 1) < tolerance; });
 }
 
-double doll_factor(const GarmentScale& g, double mm_per_unit) {
+bool is_arch(const Look& l, const Detail& d) {
+  constexpr double kArched = 1.03, kBentTight = 1.3;
+  return l.form == Form::Wire && d.euler >= 1 && l.coil > kArched && l.coil <= kBentTight;
+}
+
+double least_mm(const GarmentScale& g) {
+  double mm = g.mm_per_unit;
+  for (const UnitChance& u : g.unit_chances)
+    if (u.probability > 0.15) mm = std::min(mm, u.mm_per_unit);
+  return mm;
+}
+
+double doll_factor(const GarmentScale& g, double mm_per_unit, double largest_doll_mm) {
   const double whole = g.diagonal * mm_per_unit;
-  return whole > 0 && whole < kDollMm ? std::min(kAdultMm / whole, 6.0) : 1.0;
+  return whole > 0 && whole < largest_doll_mm ? std::min(kAdultMm / whole, 6.0) : 1.0;
 }
 
 Look look_at(const Shape& s, const Detail& d) {
@@ -196,13 +214,13 @@ Clues shape_clues(const Shape& s, const Detail& d, Index copies, const GarmentSc
   const double copy_weight = strand || fringe ? 0.1 : (l.form == Form::OpenFlat || matched || strip ? 0.25 : 0.5);
   clue_of(c, Clue::Copies) = static_cast<float>(copy_weight * std::log2(std::min<double>(copies, 32)));
   const double expected = std::min(g.cloth_spacing, l.width);
-  if (expected > 0 && d.mean_edge > 0)
+  if (expected > 0 && d.mean_edge > 0 && !(l.form == Form::Wire && is_stiff(d, g)))
     clue_of(c, Clue::Spacing) = static_cast<float>(std::min(1.0, s.face_count / 20.0) *  // few edges tell little
                                                    ramp(d.mean_edge / expected, kSpacing));
-  // Faces much larger than the cloth's, although there would be room for particles: a plate out of a library.
-  const double face_size = s.face_count > 0 ? std::sqrt(s.area / s.face_count) : 0;
-  if (l.form == Form::Slab && small && g.cloth_spacing > 0 && face_size > 1.4 * g.cloth_spacing && s.face_count < 40)
-    clue_of(c, Clue::Spacing) = 1.0F;
+  // Faces or edges much larger than the cloth's, although there would be room for particles: a plate out of a library.
+  const double face_size = s.face_count > 0 && s.face_count < 40 ? std::sqrt(s.area / s.face_count) : 0;
+  const bool coarse = face_size > 1.4 * g.cloth_spacing || d.longest_edge > 2.5 * g.cloth_spacing;
+  if (l.form == Form::Slab && small && g.cloth_spacing > 0 && coarse) clue_of(c, Clue::Spacing) = 1.0F;
   if (d.boundary_edges == 0 && d.crease_share > 0.08 && l.form == Form::Solid) clue_of(c, Clue::Creases) = 0.5F;
   if (g.uv_scale > 0 && d.has_uv) {
     const bool same = std::abs(d.uv_scale / g.uv_scale - 1) < 0.06 && d.uv_stretch < 1.1 && d.uv_scale_spread < 0.12;

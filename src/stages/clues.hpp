@@ -36,8 +36,14 @@ Look look_at(const Shape& shape, const Detail& detail);
 /// Whether it is as thick as one of the panels' thicknesses, within the relative tolerance.
 bool thickness_agrees(const Detail& detail, const GarmentScale& scale, double tolerance);
 
-/// How much larger a doll's parts would be on an adult; 1 when the garment is no doll's.
-double doll_factor(const GarmentScale& scale, double mm_per_unit);
+/// Whether it is a wire bent no more than thread is from hole to hole: its outline does not tell how thick it is.
+bool is_arch(const Look& look, const Detail& detail);
+
+/// The smallest mm in a file unit that may well be, as clothes of the usual size have them.
+double least_mm(const GarmentScale& scale);
+
+/// How much larger a doll's parts would be on an adult; 1 when the garment spans more than a doll's.
+double doll_factor(const GarmentScale& scale, double mm_per_unit, double largest_doll_mm);
 
 /// Clues from the component alone and from the garment's scale.
 Clues shape_clues(const Shape& shape, const Detail& detail, Index copies, const GarmentScale& scale);

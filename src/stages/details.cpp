@@ -277,6 +277,7 @@ class Measurer {
     if (std::isfinite(l) && l > 0) {
       const double log_l = std::log(l);
       sums.log_length += log_l;
+      detail.longest_edge = std::max(detail.longest_edge, l);
       sums.log_squared += log_l * log_l;
     }
     if (uses.size() == 1) {

@@ -25,6 +25,7 @@ constexpr std::size_t kMostSeamsLooked = 200;
 constexpr Index kFewKin = 8;
 constexpr Index kFewPlates = 8, kNumerousKin = 30;
 constexpr double kLeastScrapMm = 3;
+constexpr double kDollMm = 380;
 constexpr double kLongestPinMm = 70, kLongestPlateMm = 70, kLargestRingMm = 150;
 constexpr double kStrong = 2.5, kConflict = 0.4;
 constexpr double kOddsInConflict = 2;  // a confidence of 0.83
@@ -77,7 +78,7 @@ bool could_be_scrap(const RoleInput& in, Index component, const Clues& clues) {
   if (l.form == Form::Wire && d.closed && d.euler < 2) return false;
   if (l.form == Form::Wire && l.coil > 1.5 && !thickness_agrees(d, in.scale, 0.2)) return false;
   const double mm = in.scale.mm_per_unit;
-  const double grown = l.length * mm * doll_factor(in.scale, mm);
+  const double grown = l.length * mm * doll_factor(in.scale, mm, kDollMm);
   if (grown < kLeastScrapMm || in.families->kin_count[in.families->kin_of_twin[twin]] > kNumerousKin) return false;
   const bool plate = l.form == Form::Slab && grown > 12;
   if (!plate && (in.scale.thick_share < 0.1 || in.families->twin_count[twin] > 3)) return false;
@@ -98,14 +99,6 @@ bool could_be_plate(const RoleInput& in, Index component, const Clues& clues) {
   return l.length * in.scale.mm_per_unit < kLongestPlateMm && l.depth < 1.1 * d.thickness;
 }
 
-/// The smallest unit that it may well be.
-double least_mm(const GarmentScale& g) {
-  double mm = g.mm_per_unit;
-  for (const UnitChance& u : g.unit_chances)
-    if (u.probability > 0.15) mm = std::min(mm, u.mm_per_unit);
-  return mm;
-}
-
 /// Shapes that both a trim and a soft part have, so that no sum of clues is sure of them.
 bool either_way(const RoleInput& in, Index component, const RoleVerdict& v) {
   const Index twin = in.families->twin_of_component[component];
@@ -114,7 +107,7 @@ bool either_way(const RoleInput& in, Index component, const RoleVerdict& v) {
   const Detail& d = in.twin_details[twin];
   const Look l = look_at(in.shapes[component], d);
   const double mm = in.scale.mm_per_unit;
-  const double grown = mm * doll_factor(in.scale, mm);
+  const double grown = mm * doll_factor(in.scale, mm, kDollMm);
   // A large flat ring: a buckle's frame, or a loop of elastic.
   const bool ring = l.form == Form::Wire && d.boundary_edges == 0 && d.euler < 2 && l.depth < 1.5 * d.thickness;
   if (v.role == Role::Cloth && ring && l.length * mm < kLargestRingMm) return true;
@@ -141,7 +134,8 @@ double sum_of(const Clues& clues) {
 
 double probability(double log_odds) { return 1.0 / (1.0 + std::exp(-kDamping * log_odds)); }
 
-/// The scales at which the parts' sizes may have to be judged: the units it could be, and in each a doll's.
+/// The scales at which the parts' sizes may have to be judged: the units it could be, also of models, and in each a
+/// doll's.
 std::vector<UnitChance> possible_scales(const GarmentScale& g) {
   std::vector<UnitChance> units;
   for (const UnitChance& u : g.unit_chances)
@@ -151,7 +145,7 @@ std::vector<UnitChance> possible_scales(const GarmentScale& g) {
   for (const UnitChance& u : units) total += u.probability;
   std::vector<UnitChance> out;
   for (const UnitChance& u : units) {
-    const double doll = doll_factor(g, u.mm_per_unit);
+    const double doll = doll_factor(g, u.mm_per_unit, kDollMm);
     const double p = u.probability / total;
     if (doll > 1) out.push_back({u.mm_per_unit * doll, 0.5 * p});
     out.push_back({u.mm_per_unit, doll > 1 ? 0.5 * p : p});
@@ -165,7 +159,7 @@ double shape_odds(const RoleInput& in, Index twin, std::span<const UnitChance> s
   const Detail& detail = in.twin_details[twin];
   const Index copies = in.families->twin_count[twin];
   clues = shape_clues(shape, detail, copies, in.scale);
-  if (scales.size() == 1) return sum_of(clues);
+  if (scales.size() == 1 && scales[0].mm_per_unit == in.scale.mm_per_unit) return sum_of(clues);
   GarmentScale scale = in.scale;
   double hard = 0;
   for (const UnitChance& u : scales) {

@@ -21,10 +21,10 @@ constexpr double kAlike = 1.4;
 constexpr double kLongestRun = 6;
 constexpr std::size_t kMostThreads = 6;  // in a button
 constexpr double kSureUnit = 0.97;
+constexpr double kSmallDollMm = 220;  // bags, hats and shoes are larger
 constexpr double kHostOdds = 0.8;
 constexpr double kLargestHostMm = 90;
 constexpr double kFineMm = 0.65;
-constexpr double kArched = 1.03, kBentTight = 1.3;  // a wire's length over its extent
 constexpr float kHeld = -4;
 constexpr float kUnsure = 1, kAdopted = 2;
 
@@ -98,7 +98,7 @@ Rows look_at_rows(const RoleInput& in, std::span<const Index> members, std::span
 std::vector<Index> find_hosts(const RoleInput& in, std::span<const RoleVerdict> verdicts) {
   std::vector<Index> hosts;
   for (Index c = 0; c < verdicts.size(); ++c)
-    if (verdicts[c].log_odds > kHostOdds && in.shapes[c].extents[0] * in.scale.mm_per_unit < kLargestHostMm)
+    if (verdicts[c].log_odds > kHostOdds && in.shapes[c].extents[0] * least_mm(in.scale) < kLargestHostMm)
       hosts.push_back(c);
   return hosts;
 }
@@ -164,7 +164,6 @@ struct Thread {  // medians of a kind, mm
   bool flat = false;  ///< without any depth
   bool ring = false;  ///< closed with a hole, as links of a chain
   bool loop = false;  ///< fine and bent tight, as overlock loops: not the outline tells its width
-  bool arch = false;  ///< fine and bent from hole to hole, as satin stitches: nor does it here
 };
 
 Thread measure(const RoleInput& in, std::span<const Index> members) {
@@ -189,9 +188,9 @@ Thread measure(const RoleInput& in, std::span<const Index> members) {
   }
   Thread t{median(slender), median(width), median(length), median(depth) < 0.05, d.closed && d.euler < 2, false};
   if (l.form != Form::Wire || d.euler < 1 || d.thickness * mm >= kFineMm) return t;
-  t.loop = l.coil > kBentTight && l.slender > 8;
-  t.arch = l.coil > kArched && l.coil <= kBentTight;
-  if (t.loop || t.arch) {
+  const bool arch = is_arch(l, d);
+  t.loop = !arch && l.coil > 1.3 && l.slender > 8;
+  if (t.loop || arch) {
     t.slender = l.slender;
     t.width = d.thickness * mm;
   }
@@ -214,21 +213,33 @@ double thread_odds(const Thread& t, const Rows& rows, std::size_t count) {
   return x;
 }
 
-/// Over the units that it could be.
+double thread_odds_at(const Thread& t, const Rows& rows, std::size_t count, double larger) {
+  Thread other = t;
+  other.width *= larger;
+  other.length *= larger;
+  return thread_odds(other, rows, count);
+}
+
+/// Over the units that it could be, also of models. What would be no thread on an adult is unsure on a doll: bugle
+/// beads and sequins made as much smaller.
 double mean_thread_odds(const Thread& t, const Rows& rows, std::size_t count, const GarmentScale& scale) {
-  if (scale.unit_chances.empty() || scale.unit_confidence > kSureUnit) return thread_odds(t, rows, count);
-  double thread = 0;
-  double total = 0;
-  for (const UnitChance& u : scale.unit_chances) {
-    const double k = u.mm_per_unit / scale.mm_per_unit;
-    Thread other = t;
-    other.width *= k;
-    other.length *= k;
-    thread += u.probability / (1 + std::exp(-thread_odds(other, rows, count)));
-    total += u.probability;
+  const auto sure = [&](const UnitChance& u) {
+    return u.mm_per_unit == scale.mm_per_unit && u.probability > kSureUnit;
+  };
+  double x = thread_odds(t, rows, count);
+  if (std::none_of(scale.unit_chances.begin(), scale.unit_chances.end(), sure) && !scale.unit_chances.empty()) {
+    double thread = 0;
+    double total = 0;
+    for (const UnitChance& u : scale.unit_chances) {
+      const double odds = thread_odds_at(t, rows, count, u.mm_per_unit / scale.mm_per_unit);
+      thread += u.probability / (1 + std::exp(-odds));
+      total += u.probability;
+    }
+    const double p = std::clamp(thread / std::max(total, 1e-6), 1e-6, 1 - 1e-6);
+    x = std::log(p / (1 - p));
   }
-  const double p = std::clamp(thread / std::max(total, 1e-6), 1e-6, 1 - 1e-6);
-  return std::log(p / (1 - p));
+  const double doll = doll_factor(scale, scale.mm_per_unit, kSmallDollMm);
+  return doll > 1 && thread_odds_at(t, rows, count, doll) < 0 ? std::min(x, static_cast<double>(kUnsure)) : x;
 }
 
 /// Whether a piece is a stitch that rounding or bending set apart from its kind.
@@ -282,12 +293,11 @@ std::vector<float> stitching_odds(const RoleInput& in, std::span<const RoleVerdi
   const Families& fam = *in.families;
   std::vector<float> odds = filled_large<float>(in.shapes.size(), 0.0F);
   const double mm = in.scale.mm_per_unit;
+  const double longest = kLongestMm / least_mm(in.scale);
   // Members per kin, flat; only kin that are numerous and small.
   std::vector<Index> start(fam.kin_count.size() + 1, 0);
   const auto kin_of = [&](Index c) { return fam.kin_of_twin[fam.twin_of_component[c]]; };
-  const auto fits = [&](Index c) {
-    return fam.kin_count[kin_of(c)] >= kFewest && in.shapes[c].extents[0] * mm < kLongestMm;
-  };
+  const auto fits = [&](Index c) { return fam.kin_count[kin_of(c)] >= kFewest && in.shapes[c].extents[0] < longest; };
   for (Index c = 0; c < in.shapes.size(); ++c)
     if (fits(c)) ++start[kin_of(c) + std::size_t{1}];
   for (std::size_t k = 1; k < start.size(); ++k) start[k] += start[k - 1];

@@ -19,10 +19,11 @@ void add_witnesses(const Study& m, Index twin, double diagonal, std::vector<Witn
   const Look l = look_at(s, d);
   const Index copies = m.families.kin_count[m.families.kin_of_twin[twin]];
   const bool plate = d.roundness > 0.85 && s.extents[1] > 0.85 * s.extents[0] && s.extents[2] < 0.6 * s.extents[0];
-  if (copies >= 40 && l.length > 2.2 * l.width && l.length < 0.03 * diagonal) {
-    const double slender = l.length / std::max(l.width, 1e-300);
+  const double width = is_arch(l, d) ? d.thickness : l.width;
+  const double slender = l.length / std::max(width, 1e-300);
+  if (copies >= 40 && slender > 2.2 && l.length < 0.03 * diagonal) {
     out.push_back({slender > 2.8 ? Gauge::Stitch : Gauge::Element, l.length});
-    if (slender > 2.8) out.push_back({Gauge::Thread, l.width});
+    if (slender > 2.8) out.push_back({Gauge::Thread, width});
   } else if (plate && d.closed && d.euler <= -2) {
     out.push_back({Gauge::Button, s.extents[0]});
     if (d.thickness > 0) out.push_back({Gauge::Plate, d.thickness});

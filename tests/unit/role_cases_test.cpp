@@ -243,7 +243,11 @@ TEST_CASE("role cases: sequins, studs, nail heads, pearls, chains and grommets a
 TEST_CASE(
     "role cases: bugle beads and baguettes end to end are not surely stitches, nor elements on a zipper's sides") {
   const std::vector<Vec3> axis{{-3, 0, 0}, {3, 0, 0}};
-  each_way(false, [&](const Way& way) {
+  const Solid leaf = scaled(turned(std::vector<Vec2>{{1, 0}, {0.6, 0.15}, {0, 0.2}}, 10, false), 7, 3.2, 3);
+  each_way(true, [&](const Way& way) {
+    Coat leaves(way);
+    for (int i = 0; i < 60; ++i) leaves.lay(leaf, {60, 20 + 8.0 * i}, 0, 0.4, Role::Trim);
+    leaves.honest();
     Coat bugles(way);
     for (int i = 0; i < 60; ++i) bugles.lay(tube(axis, 0.9, 8), {50, 20 + 6.6 * i}, kPi / 2, 1, Role::Trim);
     bugles.honest();
@@ -258,6 +262,31 @@ TEST_CASE(
         zipper.lay(box(2.6, 0.8, 0.9), {100 + 0.7 * side, 62 + 1.7 * i + (side > 0 ? 0.85 : 0.0)}, 0, 1, Role::Trim);
     zipper.honest();
   });
+}
+
+TEST_CASE("role cases: prongs, bars and plates without the particles that cloth bends at are trims") {
+  const Solid prong = tube({{-25, 0, 0}, {-8, 0, 1}, {10, 0, 1}, {26, 0, 0}}, 1.6, 8);
+  for (const double thick : {0.0, 1.2}) {
+    Coat coat({thick, 1, 1});
+    const auto frame = [](double wide, double high, double bar, double thickness) {
+      const std::array<double, 4> x{-0.5 * wide, bar - 0.5 * wide, 0.5 * wide - bar, 0.5 * wide};
+      const std::array<double, 4> y{-0.5 * high, bar - 0.5 * high, 0.5 * high - bar, 0.5 * high};
+      const auto window = [](int i, int j) { return i != 1 || j != 1; };
+      const auto place = [=](int i, int j) {
+        return Vec2{x[static_cast<std::size_t>(i)], y[static_cast<std::size_t>(j)]};
+      };
+      return plate(3, 3, window, place, thickness, false);
+    };
+    coat.lay(frame(56, 50, 6, 4), {60, 60}, 0, 2, Role::Trim);
+    coat.lay(prong, {60, 60}, 0, 5, Role::Trim);
+    coat.lay(box(30, 4, 3), {60, 160}, 0, 2, Role::Trim);
+    coat.lay(frame(34, 26, 8, 1.35), {60, 260}, 0, 1, Role::Trim);
+    const Parts found = coat.parts();
+    for (std::size_t c = 0; c < coat.truth.size(); ++c) {
+      CAPTURE(thick, c, found.components[c].confidence, found.components[c].reasons);
+      CHECK(found.components[c].role == coat.truth[c]);
+    }
+  }
 }
 
 TEST_CASE("role cases: hook-and-loop, patches, pads and bows are not surely trims") {
