@@ -19,6 +19,7 @@ constexpr double kOffAxis = 0.15;       // of the smaller diameter
 constexpr double kExactOff = 0.02;      // of the same: what is placed by itself lies farther off
 constexpr double kExactTurn = 0.9997;   // cosine of the angle between the axes
 constexpr double kLongestGap = 0.6;     // between the halves, of the smaller diameter
+constexpr double kLongestExact = 0.9;   // the same of halves exactly on one axis: a rivet through felt and a pocket
 constexpr double kBeyond = 0.5;         // how far beyond the halves other layers are looked for, of the same
 
 bool on_one_axis(const Half& a, const Half& b, Probe& probe) {
@@ -35,7 +36,7 @@ bool on_one_axis(const Half& a, const Half& b, Probe& probe) {
   probe.exact = off <= kExactOff * probe.small && std::abs(dot(a.axis, b.axis)) >= kExactTurn;
   probe.a = &a;
   probe.b = &b;
-  if (!(probe.distance > 0) || probe.gap() > kLongestGap * probe.small) return false;
+  if (!(probe.distance > 0) || probe.gap() > (probe.exact ? kLongestExact : kLongestGap) * probe.small) return false;
   const Vec3 helper = std::abs(probe.axis.x) < 0.6 ? Vec3{1, 0, 0} : Vec3{0, 1, 0};
   probe.side = normalized(cross(probe.axis, helper));
   probe.other_side = cross(probe.axis, probe.side);
@@ -51,7 +52,7 @@ std::vector<Probe> aligned_pairs(std::span<const Half> halves) {
   std::vector<Box> boxes;
   reserve_large(boxes, halves.size());
   for (const Half& h : halves) {
-    const double reach = (1 + 1e-9) * (h.half_depth + (kLongestGap + kOffAxis) * h.radius);
+    const double reach = (1 + 1e-9) * (h.half_depth + (kLongestExact + kOffAxis) * h.radius);
     boxes.push_back({h.middle - Vec3{reach, reach, reach}, h.middle + Vec3{reach, reach, reach}});
   }
   std::vector<Probe> probes;

@@ -309,7 +309,7 @@ Hold judge_line(const Probe& p, std::span<const Layer> layers, std::size_t& line
   // A half that lies nearer to a layer behind it is sewn to that one: a button of the layer below.
   const double touch = kTouch * p.small;
   if (a.behind < a.inner - touch || b.behind < b.inner - touch) return Hold::None;
-  if (between > 1 && p.gap() >= kTightGap * p.small) return Hold::None;
+  if (between > 1 && p.gap() >= kTightGap * p.small) return p.exact ? Hold::AsOthers : Hold::None;
   const auto rests = [&](const View& v, const Half& h) { return v.behind < touch || v.cut < 0.5 * h.half_depth; };
   if (rests(a, *p.a) || rests(b, *p.b)) return Hold::AsOthers;
   const bool cut = a.cut < 1e300 || b.cut < 1e300;

@@ -359,6 +359,19 @@ TEST_CASE("assemblies: a capped rivet through a leather patch on the cloth") {
   });
 }
 
+TEST_CASE("assemblies: rivets through felt and a pocket of felt, two thirds of a rivet thick together") {
+  Scene s({2.2, 1, true});
+  for (const double x : {60.0, 170.0}) {
+    SheetOptions o;
+    o.spacing = 9;
+    o.thickness = 2.2;
+    s.add(sheet(Scene::above({x, 85}, 2.5), 80, 90, {}, o), kNone);
+    const std::vector<Solid> rivet{lifted(dome(4, 1.8), 2.5), lifted(turned_over(dome(3.6, 1)), -2.2)};
+    for (const double side : {5.0, 75.0}) s.put(rivet, {x + side, 168});
+  }
+  s.check();
+}
+
 TEST_CASE("assemblies: hooks hang in their eyes, rings in rings, and each stays by itself") {
   in_all_ways([](Scene& s) {
     const Path hook{{-5, 2, 0.7}, {-6, 0, 0.7},  {-5, -1, 0.7}, {0, 0, 0.7},  {4, 0, 0.7},
