@@ -185,6 +185,35 @@ bool may_carry(const RoleInput& in, std::span<const RoleVerdict> verdicts, Index
   return true;
 }
 
+/// Whether a hard body may be the bridge between plates that are larger than it.
+bool may_bridge(const RoleInput& in, std::span<const RoleVerdict> verdicts, Index body, Index plate) {
+  const Shape& b = in.shapes[body];
+  const Shape& p = in.shapes[plate];
+  if (verdicts[body].log_odds < kSureOdds || verdicts[plate].log_odds > kSureOdds) return false;
+  if (b.area > p.area || p.extents[0] > 5 * b.extents[0]) return false;
+  const auto look = [&](Index c) { return look_at(in.shapes[c], in.twin_details[in.families->twin_of_component[c]]); };
+  const Look l = look(body);
+  return l.form == Form::Solid && !l.round && look(plate).form == Form::Slab;
+}
+
+/// Two plates alike that a hard body between them holds apart, as a slider's or a clasp's: no two scraps of cloth are.
+/// @param bridges  body and plate that touch
+void add_bridged_plates(const RoleInput& in, std::span<const std::array<Index, 2>> bridges, std::vector<float>& gain) {
+  const auto alike = [](double a, double b) { return a < 1.5 * b && b < 1.5 * a; };
+  for (std::size_t i = 0; i < bridges.size(); ++i)
+    for (std::size_t k = 0; k < bridges.size(); ++k) {
+      if (k == i || bridges[k][0] != bridges[i][0]) continue;
+      const Shape& body = in.shapes[bridges[i][0]];
+      const Shape& one = in.shapes[bridges[i][1]];
+      const Shape& other = in.shapes[bridges[k][1]];
+      const Vec3 normal = one.axes.column(2);
+      const bool between = dot(normal, one.centroid - body.centroid) * dot(normal, other.centroid - body.centroid) < 0;
+      if (between && std::abs(dot(normal, other.axes.column(2))) > 0.95 && alike(one.extents[0], other.extents[0]) &&
+          alike(one.extents[1], other.extents[1]))
+        gain[bridges[i][1]] = std::max(gain[bridges[i][1]], 2.5F);
+    }
+}
+
 /// Parts that sit on or in a hard part share its fate: threads in a button, the prong in a buckle's frame.
 void add_carriers(const RoleInput& in, std::vector<RoleVerdict>& verdicts) {
   const double mm = in.scale.mm_per_unit;
@@ -197,13 +226,16 @@ void add_carriers(const RoleInput& in, std::vector<RoleVerdict>& verdicts) {
   for (const Index c : candidates)
     camps[c] = verdicts[c].log_odds > kSureOdds ? 1 : (verdicts[c].log_odds < kCarrierOdds ? 2 : 0);
   const auto limit = [&](Index a, Index b) {
-    const bool any = may_carry(in, verdicts, a, b) || may_carry(in, verdicts, b, a);
+    const bool any = may_carry(in, verdicts, a, b) || may_carry(in, verdicts, b, a) || may_bridge(in, verdicts, a, b) ||
+                     may_bridge(in, verdicts, b, a);
     return any ? std::numeric_limits<double>::infinity() : -1;
   };
   const FaceView faces{in.mesh->positions, in.mesh->face_offsets, in.mesh->corner_position};
   std::vector<float> gain(verdicts.size(), 0.0F);
+  std::vector<std::array<Index, 2>> bridges;
   for (const auto& [a, b] : find_contacts(faces, *in.components, in.shapes, candidates, 0.06, camps, {}, limit)) {
     for (const auto& [host, guest] : {std::pair{a, b}, std::pair{b, a}}) {
+      if (may_bridge(in, verdicts, host, guest)) bridges.push_back({host, guest});
       if (!may_carry(in, verdicts, host, guest)) continue;
       // A sheet may lie under a trim by chance; only one that is small beside it counts, and less.
       const Look l = look_at(in.shapes[guest], in.twin_details[in.families->twin_of_component[guest]]);
@@ -215,6 +247,7 @@ void add_carriers(const RoleInput& in, std::vector<RoleVerdict>& verdicts) {
         gain[guest] = std::max(gain[guest], 1.5F);
     }
   }
+  add_bridged_plates(in, bridges, gain);
   for (Index c = 0; c < verdicts.size(); ++c) {
     if (gain[c] == 0) continue;
     clue_of(verdicts[c].clues, Clue::Carrier) = gain[c];

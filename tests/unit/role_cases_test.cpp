@@ -289,6 +289,21 @@ TEST_CASE("role cases: prongs, bars and plates without the particles that cloth 
   }
 }
 
+TEST_CASE("role cases: plates that a bridge holds apart are a slider's, though as thick as the cloth") {
+  for (const double thick : {0.0, 1.0, 1.2}) {
+    Coat coat({thick, 1, 1});
+    for (const double lift : {3.0, 0.0}) coat.lay(box(9, 7, 1.0), {60, 60}, 0, lift, Role::Trim);
+    coat.lay(box(1.6, 2.4, 3), {62, 60}, 0, 1.5, Role::Trim);
+    const Parts found = coat.parts();
+    for (std::size_t c = 0; c < coat.truth.size(); ++c) {
+      CAPTURE(thick, c, found.components[c].confidence, found.components[c].reasons);
+      CHECK(found.components[c].role == coat.truth[c]);
+    }
+    CHECK(found.components.back().trim == found.components[coat.truth.size() - 3].trim);
+    CHECK(found.components.back().trim == found.components[coat.truth.size() - 2].trim);
+  }
+}
+
 TEST_CASE("role cases: hook-and-loop, patches, pads and bows are not surely trims") {
   each_way(true, [](const Way& way) {
     SheetOptions o;
