@@ -111,8 +111,9 @@ bool thickness_agrees(const Detail& d, const GarmentScale& g, double tolerance) 
 }
 
 bool is_arch(const Look& l, const Detail& d) {
-  constexpr double kArched = 1.03, kBentTight = 1.3;
-  return l.form == Form::Wire && d.euler >= 1 && l.coil > kArched && l.coil <= kBentTight;
+  constexpr double kArched = 1.03, kBentTight = 1.3, kWidest = 0.7;  // a stout disc measures as a piece of tube, too
+  return l.form == Form::Wire && d.euler >= 1 && l.coil > kArched && l.coil <= kBentTight &&
+         l.width < kWidest * l.length;
 }
 
 double least_mm(const GarmentScale& g) {

@@ -234,6 +234,11 @@ TEST_CASE("role cases: sequins, studs, nail heads, pearls, chains and grommets a
                 Role::Trim);
     }
     chain.honest();
+    Coat stones(way);
+    const std::vector<Vec2> stone{{1.16, 0}, {1.16, 0.17}, {0.7, 0.7}, {0, 0.7}};
+    for (int i = 0; i < 84; ++i)
+      stones.lay(turned(stone, 7, false), {60.0 + 100 * (i / 50), 40 + 6.0 * (i % 50)}, 0, 0.1, Role::Trim);
+    stones.honest();
     Coat balls(way);
     for (int i = 0; i < 60; ++i) balls.lay(ball(1.2, 8, 6), {60, 40 + 2.6 * i}, 0, 1.3, Role::Trim);
     balls.honest();
