@@ -108,8 +108,8 @@ bool holds(const Shape& host, const Shape& guest) {
   const Vec3 d = guest.centroid - host.centroid;
   for (int i = 0; i < 3; ++i) {
     const auto j = static_cast<std::size_t>(i);
-    // Thread lies on the button's face.
-    const double slack = j == 2 ? 0.1 * host.extents[1] + 0.5 * guest.extents[2] : 0;
+    // Thread lies on the button's face; prongs stand around a stone.
+    const double slack = j == 2 ? 0.1 * host.extents[1] + 0.5 * guest.extents[2] : 0.5 * guest.extents[1];
     if (std::abs(dot(host.axes.column(i), d) - host.extent_mids[j]) > 0.5 * host.extents[j] + slack) return false;
   }
   return true;

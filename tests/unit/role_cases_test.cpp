@@ -239,6 +239,17 @@ TEST_CASE("role cases: sequins, studs, nail heads, pearls, chains and grommets a
     for (int i = 0; i < 84; ++i)
       stones.lay(turned(stone, 7, false), {60.0 + 100 * (i / 50), 40 + 6.0 * (i % 50)}, 0, 0.1, Role::Trim);
     stones.honest();
+    Coat prongs(way);
+    const std::vector<Vec3> claw{{0.3, 0, -0.6}, {0.5, 0, 0.6}, {0, 0, 1.2}};
+    for (int i = 0; i < 40; ++i) {
+      const Vec2 at{30.0 + 27 * (i % 8) + 5 * std::sin(9.0 * i), 40.0 + 60 * (i / 8) + 9 * std::sin(7.0 * i)};
+      prongs.lay(turned(stone, 9, false), at, 0, 0.1, Role::Trim);
+      for (int k = 0; k < 4; ++k) {
+        const double a = 0.5 * kPi * k + i;
+        prongs.lay(tube(claw, 0.15, 5), {at.x + 1.2 * std::cos(a), at.y + 1.2 * std::sin(a)}, a, 0.1, Role::Trim);
+      }
+    }
+    prongs.honest();
     Coat balls(way);
     for (int i = 0; i < 60; ++i) balls.lay(ball(1.2, 8, 6), {60, 40 + 2.6 * i}, 0, 1.3, Role::Trim);
     balls.honest();
