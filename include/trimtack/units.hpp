@@ -39,8 +39,7 @@ struct UnitEvidence {
   double panel_thickness = 0;          ///< of thick panels
   std::span<const Witness> witnesses;  ///< one per kind of part, not per copy
 };
-/// How likely it is that a file unit stands for so many mm of clothes of the usual size: a doll's clothes are judged as
-/// those that they are a model of.
+/// How likely it is that a file unit stands for so many mm, of a giant's clothes for as many of an adult's.
 struct UnitChance {
   double mm_per_unit = 1, probability = 1;
 };

@@ -220,7 +220,7 @@ double thread_odds_at(const Thread& t, const Rows& rows, std::size_t count, doub
   return thread_odds(other, rows, count);
 }
 
-/// Over the units that it could be, also of models. What would be no thread on an adult is unsure on a doll: bugle
+/// Over the units that it could be, also a giant's. What would be no thread on an adult is unsure on a doll: bugle
 /// beads and sequins made as much smaller.
 double mean_thread_odds(const Thread& t, const Rows& rows, std::size_t count, const GarmentScale& scale) {
   const auto sure = [&](const UnitChance& u) {

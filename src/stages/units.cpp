@@ -97,6 +97,7 @@ struct Model {
   double scale, share;
 };
 constexpr std::array<Model, 5> kModels{{{1, 0.91}, {0.4, 0.03}, {0.25, 0.03}, {0.17, 0.02}, {3, 0.01}}};
+constexpr std::size_t kGiant = 4;
 using ModelScores = std::array<double, kModels.size()>;
 
 ModelScores scores_of(const Candidate& candidate, const UnitEvidence& evidence) {
@@ -157,9 +158,11 @@ Unit deduce_unit(const UnitEvidence& evidence, std::vector<UnitChance>* chances)
   for (const double s : score) total += std::exp(s - score[best]);
   Unit unit{kCandidates[best].mm, kCandidates[best].name, 1.0 / total, {}};
   if (chances != nullptr)
-    for (std::size_t i = 0; i < score.size(); ++i)
-      for (std::size_t m = 0; m < kModels.size(); ++m)
-        chances->push_back({kCandidates[i].mm / kModels[m].scale, std::exp(of_models[i][m] - score[best]) / total});
+    for (std::size_t i = 0; i < score.size(); ++i) {
+      const double giant = std::exp(of_models[i][kGiant] - score[best]) / total;
+      chances->push_back({kCandidates[i].mm, std::exp(score[i] - score[best]) / total - giant});
+      chances->push_back({kCandidates[i].mm / kModels[kGiant].scale, giant});
+    }
   add_reasons(evidence, unit);
   std::size_t second = best == 0 ? 1 : 0;
   for (std::size_t i = 0; i < score.size(); ++i)
