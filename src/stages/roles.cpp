@@ -28,6 +28,7 @@ constexpr double kLeastScrapMm = 3;
 constexpr double kDollMm = 380;
 constexpr double kLongestPinMm = 70, kLongestPlateMm = 70, kLargestRingMm = 150;
 constexpr double kStrong = 2.5, kConflict = 0.4;
+constexpr float kPlateGain = 2.5F;     // of one that is held apart from its like
 constexpr double kOddsInConflict = 2;  // a confidence of 0.83
 
 double box_diagonal(const Box& box) { return length(box.max - box.min); }
@@ -197,21 +198,27 @@ bool may_bridge(const RoleInput& in, std::span<const RoleVerdict> verdicts, Inde
 }
 
 /// Two plates alike that a hard body between them holds apart, as a slider's or a clasp's: no two scraps of cloth are.
-/// @param bridges  body and plate that touch
-void add_bridged_plates(const RoleInput& in, std::span<const std::array<Index, 2>> bridges, std::vector<float>& gain) {
+/// @param bridges  body and plate that touch, in any order. Of a body between more plates than any hardware has, only
+/// the first are looked at.
+void add_bridged_plates(const RoleInput& in, std::vector<std::array<Index, 2>> bridges, std::vector<float>& gain) {
+  constexpr std::size_t kMostPlates = 16;
   const auto alike = [](double a, double b) { return a < 1.5 * b && b < 1.5 * a; };
-  for (std::size_t i = 0; i < bridges.size(); ++i)
-    for (std::size_t k = 0; k < bridges.size(); ++k) {
-      if (k == i || bridges[k][0] != bridges[i][0]) continue;
-      const Shape& body = in.shapes[bridges[i][0]];
-      const Shape& one = in.shapes[bridges[i][1]];
-      const Shape& other = in.shapes[bridges[k][1]];
-      const Vec3 normal = one.axes.column(2);
-      const bool between = dot(normal, one.centroid - body.centroid) * dot(normal, other.centroid - body.centroid) < 0;
-      if (between && std::abs(dot(normal, other.axes.column(2))) > 0.95 && alike(one.extents[0], other.extents[0]) &&
-          alike(one.extents[1], other.extents[1]))
-        gain[bridges[i][1]] = std::max(gain[bridges[i][1]], 2.5F);
-    }
+  const auto held_apart = [&](const Shape& body, const Shape& one, const Shape& other) {
+    const Vec3 normal = one.axes.column(2);
+    return dot(normal, one.centroid - body.centroid) * dot(normal, other.centroid - body.centroid) < 0 &&
+           std::abs(dot(normal, other.axes.column(2))) > 0.95 && alike(one.extents[0], other.extents[0]) &&
+           alike(one.extents[1], other.extents[1]);
+  };
+  std::sort(bridges.begin(), bridges.end());
+  for (std::size_t first = 0, end = 0; first < bridges.size(); first = end) {
+    const Index body = bridges[first][0];
+    while (end < bridges.size() && bridges[end][0] == body) ++end;
+    const std::span<const std::array<Index, 2>> own(&bridges[first], std::min(end - first, kMostPlates));
+    for (const auto& one : own)
+      for (const auto& other : own)
+        if (one[1] != other[1] && held_apart(in.shapes[body], in.shapes[one[1]], in.shapes[other[1]]))
+          gain[one[1]] = std::max(gain[one[1]], kPlateGain);
+  }
 }
 
 /// Parts that sit on or in a hard part share its fate: threads in a button, the prong in a buckle's frame.
@@ -247,7 +254,7 @@ void add_carriers(const RoleInput& in, std::vector<RoleVerdict>& verdicts) {
         gain[guest] = std::max(gain[guest], 1.5F);
     }
   }
-  add_bridged_plates(in, bridges, gain);
+  add_bridged_plates(in, std::move(bridges), gain);
   for (Index c = 0; c < verdicts.size(); ++c) {
     if (gain[c] == 0) continue;
     clue_of(verdicts[c].clues, Clue::Carrier) = gain[c];
