@@ -23,8 +23,10 @@ constexpr std::size_t kMostSheets = 6;
 constexpr double kRivalContact = 0.3;
 // A trim on the back of a cloth is possible but rarer: contact there counts a little less.
 constexpr double kBackSide = 0.85;
-// Two panels are bridged when both are the nearest cloth for this share of the trim and they overlap less than this.
-constexpr double kBridgeShare = 0.15, kBridgeOverlap = 0.3;
+// Two panels are bridged when both are the nearest cloth for this share of the trim, they overlap less than this, and
+// the one has nearly as much of the trim over it as the other: a zipper element that reaches over the tape across
+// stays with its own.
+constexpr double kBridgeShare = 0.15, kBridgeOverlap = 0.3, kBridgeBalance = 0.6;
 
 // Two-sided: of what is level to the cloth this share looks at it from either side.
 constexpr double kTwoSided = 0.12;
@@ -194,6 +196,7 @@ void LayerFinder::look(std::span<const TrimSample> samples, double size, Sheet& 
     if (alone) continue;
     const double aside = length(away - view.height * view.normal);
     view.covered = aside <= 0.6 * view.surface.distance + 0.02 * size;
+    view.over = aside <= 0.3 * view.surface.distance + 0.02 * size;
     const double ratio = view.surface.distance / scale;
     sheet.contact += samples[i].weight * (view.covered ? 1.0 : 0.25) / (1 + ratio * ratio);
     sheet.cover += view.covered ? samples[i].weight : 0;
@@ -243,12 +246,13 @@ std::vector<std::size_t> LayerFinder::bridged(std::span<const TrimSample> sample
     for (std::size_t k = 0; k < samples.size(); ++k) {
       const View &p = first.views[k], &q = other.views[k];
       const double w = samples[k].weight;
-      if (p.covered && q.covered) both += w;
-      if (q.covered && !p.covered) own += w, own_height += w * std::abs(q.height);
-      if (p.covered && !q.covered) first_own += w, first_height += w * std::abs(p.height);
+      if (p.over && q.over) both += w;
+      if (q.over && !p.over) own += w, own_height += w * std::abs(q.height);
+      if (p.over && !q.over) first_own += w, first_height += w * std::abs(p.height);
     }
     if (own < kBridgeShare || first_own < kBridgeShare) continue;
-    if (both > kBridgeOverlap * std::min(first.cover, other.cover)) continue;
+    if (std::min(own, first_own) < kBridgeBalance * std::max(own, first_own)) continue;
+    if (both > kBridgeOverlap * (both + std::min(own, first_own))) continue;
     if (std::abs(own_height / own - first_height / first_own) > 0.25 * size) continue;
     out.push_back(i);
   }
@@ -308,7 +312,7 @@ const Standing& LayerFinder::find(const TrimSampler& shape, const LayerWish& wis
     out.runner_up = cloth.component_of_face[sheets_[i].seed];
   }
   make_footprint(samples, carriers, shape, out);
-  make_feet(carriers, out);
+  make_feet(carriers, shape.size(), out);
   if (out.runner_up == kNone) out.runner_up = layer_beneath(out);
   out.same_cloth_contest = out.runner_up == out.layer && out.layer != kNone;
   return out;
@@ -425,9 +429,9 @@ Index LayerFinder::layer_beneath(Standing& standing) {
   return layer;
 }
 
-/// Anchors: on each carrying sheet the point nearest to the middle of the footprint; shares so that the feet together
-/// stand as nearly as possible under that middle.
-void LayerFinder::make_feet(std::span<const std::size_t> carriers, Standing& out) const {
+/// Anchors: on each carrying sheet the point nearest to the middle of the footprint; two share by the lever rule, as if
+/// each held the trim a quarter of its size further out than there.
+void LayerFinder::make_feet(std::span<const std::size_t> carriers, double size, Standing& out) const {
   Vec3 middle;
   const Vec3 start = out.footprint.front().surface.point;
   for (const FootprintPoint& p : out.footprint)
@@ -437,9 +441,10 @@ void LayerFinder::make_feet(std::span<const std::size_t> carriers, Standing& out
   if (out.feet.size() == 1) return;
   if (out.feet.size() == 2) {
     const Vec3 way = out.feet[1].surface.point - out.feet[0].surface.point;
-    const double squared = squared_length(way);
-    const double t = squared > 0 ? dot(middle - out.feet[0].surface.point, way) / squared : 0.5;
-    out.feet[1].share = std::clamp(t, 0.1, 0.9);
+    const double between = length(way), held = 0.25 * size;
+    const double from_first = between > 0 ? dot(middle - out.feet[0].surface.point, way) / between : 0;
+    const double share = (from_first + held) / (between + 2 * held);
+    out.feet[1].share = between + held > 0 ? std::clamp(share, 0.1, 0.9) : 0.5;
     out.feet[0].share = 1 - out.feet[1].share;
     return;
   }

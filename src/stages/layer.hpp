@@ -53,6 +53,7 @@ class LayerFinder {
     Vec3 normal;           ///< of the cloth there
     double height = 0;     ///< signed along the sheet's normal
     bool covered = false;  ///< the sheet lies under the sample, not beside it
+    bool over = false;     ///< the same, more strictly
   };
   /// One sample as seen from the cloth that carries it.
   struct Facing {
@@ -83,7 +84,7 @@ class LayerFinder {
   void make_footprint(std::span<const TrimSample> samples, std::span<const std::size_t> carriers,
                       const TrimSampler& shape, Standing& out);
   Index layer_beneath(Standing& standing);
-  void make_feet(std::span<const std::size_t> carriers, Standing& out) const;
+  void make_feet(std::span<const std::size_t> carriers, double size, Standing& out) const;
 
   const ClothIndex* index_;
   const ClothTopology* topology_;

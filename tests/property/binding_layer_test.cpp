@@ -173,6 +173,52 @@ TEST_CASE("a slider bridges two tapes and stays between them when they part") {
   CHECK(raised.rotation(2, 1) > 0.01);
 }
 
+TEST_CASE("zipper elements that reach over the tape across stay with their own when the tapes part") {
+  for (const double gap : {0.1, 1.0, 2.0})
+    for (const double reach : {0.5, 0.8, 1.2}) {  // beyond the middle, of 4 mm
+      Scene s;
+      s.add_sheet({-40, 40, -15, -gap / 2, 3, Cells::Mixed, 0.1, 3, 3}, level(0));
+      s.add_sheet({-40, 40, gap / 2, 15, 3, Cells::Mixed, 0.1, 4, 5}, level(0));
+      for (int k = 0; k < 6; ++k) {
+        const double x = -10 + 4 * k, side = k % 2 == 0 ? -1 : 1;
+        Solid element;
+        append_box(element, {x - 0.6, std::min(side * (4 - reach), -side * reach), -0.8},
+                   {x + 0.6, std::max(side * (4 - reach), -side * reach), 0.8});
+        s.add(element);
+      }
+      s.bind_all();
+      std::vector<Vec3> parted = s.rest;
+      for (Vec3& p : parted) p.y += p.y < 0 ? -20 : 20;
+      for (Index t = 0; t < 6; ++t) {
+        INFO("gap " << gap << ", reach " << reach << ", element " << t);
+        CHECK(s.table.bindings[t].notes.empty());
+        const Pose pose = evaluate(s.table, t, parted);
+        CHECK(length(apply(pose, {0, 0, 0}) - Vec3{0, t % 2 == 0 ? -20.0 : 20.0, 0}) < 1e-9);
+        CHECK(rotation_angle_deg(pose.rotation, Mat3{}) < 1e-6);
+      }
+    }
+}
+
+TEST_CASE("a thick toggle over a gap bridges as a flat one does, by how much of it lies on either side") {
+  for (const double height : {1.0, 8.0})
+    for (const double shift : {0.0, 1.0}) {
+      Scene s;
+      s.add_sheet({-40, 40, -30, -1, 3, Cells::Mixed, 0.1, 3, 3}, level(0));
+      s.add_sheet({-40, 40, 1, 30, 3, Cells::Mixed, 0.1, 4, 5}, level(0));
+      Solid toggle;
+      append_box(toggle, {-4, -12 + shift, 0.1}, {4, 12 + shift, height});
+      s.add(toggle);
+      s.bind_all();
+      INFO("height " << height << ", shift " << shift);
+      REQUIRE_FALSE(s.table.bindings[0].notes.empty());
+      CHECK(s.table.bindings[0].notes[0] == "bridges 2 panels");
+      std::vector<Vec3> parted = s.rest;
+      for (Vec3& p : parted) p.y += p.y < 0 ? -11 : 11;
+      // 11 mm and 11 mm of it lie on the panels, or 10 and 12: the middle goes with the larger part.
+      CHECK(apply(evaluate(s.table, 0, parted), {0, 0, 0}).y == Approx(shift).margin(0.6 * shift + 1e-9));
+    }
+}
+
 TEST_CASE("a shank button stands on its loop, a ring on its rim, a hook between two panels") {
   Scene s;
   s.add_sheet({-40, 0, -40, 40, 5, Cells::Mixed, 0.1, 62, 0}, level(0));
