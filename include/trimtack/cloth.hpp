@@ -41,6 +41,7 @@ struct TrimShapes {
   std::vector<std::string> name;
   std::vector<Role> role;
   std::vector<Index> prototype, row;
+  std::vector<std::uint8_t> one_sheet;  ///< 1: never bridges panels (elements of a zipper); empty: none is such
   std::vector<Pose> placement;
   std::vector<Index> vertex_offsets{0}, triangle_offsets{0};
   std::vector<Vec3> vertices;        ///< rest, combined export's coordinates

@@ -186,6 +186,7 @@ const Standing& find_standing(const Job& job, Index t, Scratch& scratch, Report&
   const TrimSampler& shape = scratch.sampler.sample(*job.shared, trims, t, job.mm_per_unit);
   scratch.size = shape.size();
   LayerWish wish;
+  wish.one_sheet = !trims.one_sheet.empty() && trims.one_sheet[t] != 0;
   if (const auto it = job.options->face.find(t); it != job.options->face.end()) wish.face = it->second;
   if (const auto it = job.options->layer.find(trims.id[t]); it != job.options->layer.end()) wish.component = it->second;
   const Standing& standing = scratch.finder.find(shape, wish);
@@ -195,7 +196,7 @@ const Standing& find_standing(const Job& job, Index t, Scratch& scratch, Report&
                   "component " + std::to_string(wish.component) +
                       " has no cloth to carry this trim, so the layer was chosen instead; name another component",
                   trims.name[t], 0, 1});
-    scratch.finder.find(shape, {});
+    scratch.finder.find(shape, {kNone, kNone, wish.one_sheet});
   }
   return standing;
 }

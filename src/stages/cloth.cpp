@@ -254,6 +254,7 @@ TrimShapes gather_trims(const SourceMesh& combined, const Parts& parts, const Sp
   Gathering from{combined, parts, faces_by_trim(parts, maps), {}};
   TrimShapes out;
   for (auto* list : {&out.id, &out.prototype, &out.row}) list->reserve(from.count());
+  out.one_sheet.reserve(from.count());
   out.name.reserve(from.count());
   out.role.reserve(from.count());
   out.placement.reserve(from.count());
@@ -264,6 +265,7 @@ TrimShapes gather_trims(const SourceMesh& combined, const Parts& parts, const Sp
     out.role.push_back(trim.role);
     out.prototype.push_back(trim.prototype);
     out.row.push_back(trim.row);
+    out.one_sheet.push_back(trim.row != kNone && parts.rows[trim.row].kind == RowKind::Zipper ? 1 : 0);
     out.placement.push_back(trim.placement);
   }
   gather_vertices(from, executor, out);

@@ -43,6 +43,12 @@ bool lexicographic_less(const Vec3& p, const Vec3& q) {
   return p.z < q.z;
 }
 
+/// Rather along the normal from one another than beside: layers, not panels that meet.
+bool one_behind_the_other(const Vec3& p, const Vec3& q, const Vec3& normal) {
+  const double along = dot(q - p, normal);
+  return 2 * along * along >= squared_length(q - p);
+}
+
 }  // namespace
 
 Vec3 smooth_normal(const ClothTopology& topology, const Surface& surface) {
@@ -246,7 +252,7 @@ std::vector<std::size_t> LayerFinder::bridged(std::span<const TrimSample> sample
     for (std::size_t k = 0; k < samples.size(); ++k) {
       const View &p = first.views[k], &q = other.views[k];
       const double w = samples[k].weight;
-      if (p.over && q.over) both += w;
+      if (p.over && q.over && one_behind_the_other(p.surface.point, q.surface.point, p.normal)) both += w;
       if (q.over && !p.over) own += w, own_height += w * std::abs(q.height);
       if (p.over && !q.over) first_own += w, first_height += w * std::abs(p.height);
     }
@@ -303,7 +309,8 @@ const Standing& LayerFinder::find(const TrimSampler& shape, const LayerWish& wis
     look(samples, shape.size(), sheet);
   }
   const std::size_t chosen = pick(shape.centroid(), wish);
-  const std::vector<std::size_t> carriers = bridged(samples, chosen, shape.size());
+  const std::vector<std::size_t> carriers =
+      wish.one_sheet ? std::vector<std::size_t>{chosen} : bridged(samples, chosen, shape.size());
   out.layer = cloth.component_of_face[sheets_[chosen].seed];
   double rival = kRivalContact * sheets_[chosen].contact;
   for (std::size_t i = 0; i < sheets_.size(); ++i) {

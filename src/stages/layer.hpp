@@ -33,6 +33,7 @@ struct Standing {
 struct LayerWish {
   Index component = kNone;  ///< must be this component
   Index face = kNone;       ///< must be the sheet round this face
+  bool one_sheet = false;   ///< no bridge between panels
 };
 
 /// Scratch for finding the layers of many trims; one per thread.

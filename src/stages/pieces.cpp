@@ -52,6 +52,7 @@ void append_whole(const TrimShapes& trims, Index t, TrimShapes& out) {
   out.role.push_back(trims.role[t]);
   out.prototype.push_back(trims.prototype[t]);
   out.row.push_back(trims.row[t]);
+  if (!trims.one_sheet.empty()) out.one_sheet.push_back(trims.one_sheet[t]);
   out.placement.push_back(trims.placement[t]);
   for (Index v = trims.vertex_offsets[t]; v < trims.vertex_offsets[t + 1]; ++v) {
     out.vertices.push_back(trims.vertices[v]);
@@ -134,6 +135,7 @@ void append_group(const TrimShapes& trims, Index t, std::span<const Index> compo
   out.role.push_back(trims.role[t]);
   out.prototype.push_back(kNone);
   out.row.push_back(trims.row[t]);
+  if (!trims.one_sheet.empty()) out.one_sheet.push_back(trims.one_sheet[t]);
   out.placement.push_back(trims.placement[t]);
   out.vertex_offsets.push_back(static_cast<Index>(out.vertices.size()));
   out.triangle_offsets.push_back(static_cast<Index>(out.triangles.size()));

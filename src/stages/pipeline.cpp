@@ -182,6 +182,7 @@ Result<TrimShapes> select_trims(const TrimShapes& trims, std::span<const Index> 
     chosen.role.push_back(trims.role[t]);
     chosen.prototype.push_back(trims.prototype[t]);
     chosen.row.push_back(trims.row[t]);
+    if (!trims.one_sheet.empty()) chosen.one_sheet.push_back(trims.one_sheet[t]);
     chosen.placement.push_back(trims.placement[t]);
     const Index v0 = trims.vertex_offsets[t], v1 = trims.vertex_offsets[t + 1];
     chosen.vertices.insert(chosen.vertices.end(), trims.vertices.begin() + v0, trims.vertices.begin() + v1);

@@ -175,7 +175,7 @@ TEST_CASE("a slider bridges two tapes and stays between them when they part") {
 
 TEST_CASE("zipper elements that reach over the tape across stay with their own when the tapes part") {
   for (const double gap : {0.1, 1.0, 2.0})
-    for (const double reach : {0.5, 0.8, 1.2}) {  // beyond the middle, of 4 mm
+    for (const double reach : {0.5, 0.8, 1.2, 1.6}) {  // beyond the middle, of 4 mm
       Scene s;
       s.add_sheet({-40, 40, -15, -gap / 2, 3, Cells::Mixed, 0.1, 3, 3}, level(0));
       s.add_sheet({-40, 40, gap / 2, 15, 3, Cells::Mixed, 0.1, 4, 5}, level(0));
@@ -186,6 +186,7 @@ TEST_CASE("zipper elements that reach over the tape across stay with their own w
                    {x + 0.6, std::max(side * (4 - reach), -side * reach), 0.8});
         s.add(element);
       }
+      if (reach > 1.2) s.trims.one_sheet.assign(6, 1);  // known for a zipper: nearly half of each over either tape
       s.bind_all();
       std::vector<Vec3> parted = s.rest;
       for (Vec3& p : parted) p.y += p.y < 0 ? -20 : 20;
@@ -217,6 +218,26 @@ TEST_CASE("a thick toggle over a gap bridges as a flat one does, by how much of 
       // 11 mm and 11 mm of it lie on the panels, or 10 and 12: the middle goes with the larger part.
       CHECK(apply(evaluate(s.table, 0, parted), {0, 0, 0}).y == Approx(shift).margin(0.6 * shift + 1e-9));
     }
+}
+
+TEST_CASE("a slider with its pull over the gap bridges the tapes, a button on a lap does not") {
+  Scene s;
+  s.add_sheet({-40, 40, -15, -0.4, 3, Cells::Mixed, 0.1, 3, 3}, level(0));
+  s.add_sheet({-40, 40, 0.4, 15, 3, Cells::Mixed, 0.1, 4, 5}, level(0));
+  s.add_sheet({60, 140, -30, 2.5, 3, Cells::Mixed, 0.1, 5, 7}, level(0));
+  s.add_sheet({60, 140, -2.5, 30, 3, Cells::Mixed, 0.1, 6, 8}, level(0.5));
+  Solid slider;
+  append_box(slider, {-5, -4.2, 1.5}, {5, 4.2, 2.4});
+  append_box(slider, {-5, -4.2, -2.4}, {5, 4.2, -1.5});
+  append_box(slider, {4, -0.3, -1.5}, {5, 0.3, 1.5});
+  append_box(slider, {-22, -3.2, 2.9}, {3, 3.2, 3.7});
+  s.add(slider);
+  s.add(disc({100, 0, 0.6}, {0, 0, 1}, 10, 3));
+  s.bind_all();
+  REQUIRE(s.table.bindings[0].notes.size() > 1);
+  CHECK(s.table.bindings[0].notes[1] == "bridges 2 panels");
+  for (const std::string& note : s.table.bindings[1].notes) CHECK(note.find("bridges") == std::string::npos);
+  CHECK(s.table.bindings[1].layer == 8);
 }
 
 TEST_CASE("a shank button stands on its loop, a ring on its rim, a hook between two panels") {
