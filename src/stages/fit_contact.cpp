@@ -14,6 +14,8 @@ namespace trimtack {
 namespace {
 
 constexpr std::size_t kTrimsPerRange = 16;
+// Cloth within this share of a trim's height from its top or underside lies on that side of it.
+constexpr double kOutermost = 0.1;
 constexpr double kTouch = 1e-6;  // shared depth that is rounding, as a share of the trim's size
 
 Pose inverse(const Pose& p) {
@@ -68,9 +70,19 @@ Box posed(const Box& box, const Pose& pose) {
   return {centre - r, centre + r};
 }
 
+/// Where a point of triangle `from` is once that triangle is `to`.
+Vec3 carried(const Vec3& point, const std::array<Vec3, 3>& from, const std::array<Vec3, 3>& to) {
+  const Vec3 normal = cross(from[1] - from[0], from[2] - from[0]);
+  const double squared = squared_length(normal);
+  if (!(squared > 0)) return (1.0 / 3) * (to[0] + to[1] + to[2]);
+  const double second = dot(cross(from[2] - point, from[0] - point), normal) / squared,
+               third = dot(cross(from[0] - point, from[1] - point), normal) / squared;
+  return to[0] + second * (to[1] - to[0]) + third * (to[2] - to[0]);
+}
+
 /// The cloth met by one trim, in the trim's rest coordinates.
 struct Meeting {
-  Vec3 normal, point;
+  Vec3 normal, point, rest;  ///< sums; rest: where at rest the cloth was that is met now
   double moved = 0;
   Index points = 0, component = kNone;
 };
@@ -101,28 +113,40 @@ class RunInWorker {
       if (overlap(box, rest)) meet(i, c, box, t);
     }
     for (const Meeting& m : met_) {
-      const Vec3 n = normalized(m.normal);
-      if (squared_length(n) == 0 || m.points == 0) continue;
-      const Extent e = extent(vertices, n);
-      const double at = dot(n, (1.0 / m.points) * m.point);
-      const double depth = std::max(0.0, std::min(e.high - at, at - e.low));
+      const double depth = depth_of(m, vertices, length(rest.max - rest.min));
       if (depth > run.depth) run = {depth, m.moved, m.component};
     }
     return run;
   }
 
  private:
+  /// How far the trim would have to move to be free of the cloth: back to the side of it on which that cloth was at
+  /// rest, where it lay over or beneath the trim; else to the nearer side.
+  static double depth_of(const Meeting& m, std::span<const Vec3> vertices, double size) {
+    const Vec3 n = normalized(m.normal);
+    if (squared_length(n) == 0 || m.points == 0) return 0;
+    const Extent e = extent(vertices, n);
+    const Vec3 point = (1.0 / m.points) * m.point, rest = (1.0 / m.points) * m.rest;
+    const double at = dot(n, point), before = dot(n, rest), edge = kOutermost * (e.high - e.low);
+    const double up = std::max(0.0, e.high - at), down = std::max(0.0, at - e.low);
+    const double aside = length(rest - point - (before - at) * n);
+    if (aside > 0.5 * size) return std::min(up, down);
+    return before > e.high - edge ? up : before < e.low + edge ? down : std::min(up, down);
+  }
+
   /// Notes where cloth triangle i, in the trim's rest coordinates, meets the trim.
   void meet(Index i, const std::array<Vec3, 3>& c, const Box& box, std::size_t trim) {
     const auto vertices = vertices_of(*model_.trims, trim);
-    Vec3 point, sum;
+    Vec3 point, sum, rest_sum;
     Index points = 0;
+    const ClothMesh& cloth = *model_.cloth;
+    const std::array<Vec3, 3> at_rest = corners(cloth.positions, cloth.triangles.triangles[i]);
     for (const Tri& t : triangles_of(*model_.trims, trim)) {
       const auto corner = corners(vertices, t);
-      if (overlap(box, box_of(corner)) && common_point(c, corner, point)) sum += point, ++points;
+      if (!overlap(box, box_of(corner)) || !common_point(c, corner, point)) continue;
+      sum += point, rest_sum += carried(point, c, at_rest), ++points;
     }
     if (points == 0) return;
-    const ClothMesh& cloth = *model_.cloth;
     const Index component = cloth.component_of_face[cloth.triangles.face[i]];
     auto at = std::find_if(met_.begin(), met_.end(), [&](const Meeting& m) { return m.component == component; });
     if (at == met_.end()) {
@@ -131,12 +155,10 @@ class RunInWorker {
       at->component = component;
     }
     const Vec3 normal = cross(c[1] - c[0], c[2] - c[0]), unit = normalized(normal);
-    for (std::size_t k = 0; k < 3; ++k) {
-      const Vec3& rest = cloth.positions[cloth.triangles.triangles[i][k]];
-      at->moved = std::max(at->moved, std::abs(dot(unit, c[k] - rest)));
-    }
+    for (std::size_t k = 0; k < 3; ++k) at->moved = std::max(at->moved, std::abs(dot(unit, c[k] - at_rest[k])));
     at->normal += normal;
     at->point += sum;
+    at->rest += rest_sum;
     at->points += points;
   }
 

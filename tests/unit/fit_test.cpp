@@ -303,6 +303,36 @@ TEST_CASE("Other cloth that runs into a trim is measured and named; cloth that p
   CHECK(m.frames[1][0].other_layer == 1);
 }
 
+TEST_CASE("Cloth that comes from one side is to go back there, however deep it is; folded over, to the nearer side") {
+  Scene scene;
+  const auto level = [](double z) { return [z](double u, double v) { return Vec3{u, v, z}; }; };
+  add_grid(scene.sheet, 15, 15, 1.0, level(0), 0);
+  const Index first_upper = static_cast<Index>(scene.sheet.flat.size());
+  add_grid(scene.sheet, 10, 10, 1.0, level(5), 1);
+  const Index first_lower = static_cast<Index>(scene.sheet.flat.size());
+  add_grid(scene.sheet, 10, 10, 1.0, level(-3), 2);
+  const Index first_beside = static_cast<Index>(scene.sheet.flat.size());
+  add_grid(
+      scene.sheet, 10, 10, 1.0,
+      [](double u, double v) {
+        return Vec3{u + 26, v, 0};
+      },
+      3);
+  complete_cloth(scene.sheet.cloth);
+  add_trim(scene, "disc", disc(0, 0, 8), 0.0, 2.0);
+  const auto run_in = [&](Index first, Index end, const Vec3& by) {
+    std::vector<Vec3> cloth = scene.sheet.cloth.positions;
+    for (Index v = first; v < end; ++v) cloth[v] += by;
+    return measure(scene, {cloth}, {{Pose{}}}).frames[0][0];
+  };
+  const auto end = static_cast<Index>(scene.sheet.flat.size());
+  const FitMeasures deep = run_in(first_upper, first_lower, {0, 0, -4.6});
+  CHECK(deep[Measure::OtherLayer] == Approx(1.6).epsilon(1e-5));
+  CHECK(deep.other_layer == 1);
+  CHECK(run_in(first_lower, first_beside, {0, 0, 4.5})[Measure::OtherLayer] == Approx(1.5).epsilon(1e-5));
+  CHECK(run_in(first_beside, end, {-26, 0, 1.7})[Measure::OtherLayer] == Approx(0.3).epsilon(1e-5));
+}
+
 TEST_CASE("A trim that lies on one layer and follows another is named when the layers slip") {
   Scene scene;
   add_grid(
