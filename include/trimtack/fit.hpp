@@ -88,6 +88,7 @@ struct FitState {
     Mat3 turn;
     Vec3 move, turn_step, move_step;
     std::uint8_t known = 0;  ///< frames seen, up to 2
+    Mat3 rotation;           ///< of the pose
   };
   std::vector<Last> last;
   std::vector<double> mean_sum;

@@ -91,6 +91,40 @@ Vec3 at_rest(const FitPlace& place, const Vec3& p) {
 /// Where the middle of a trim's footprint is now.
 Vec3 middle(const FitPlace& place, const Pose& pose) { return apply(pose, at_rest(place, Vec3{})); }
 
+// Frames are poses, not a motion, where half of the trims turn by more than this (degrees) against the first one at
+// once and at least a quarter of all step beyond the limits.
+constexpr double kLeapDeg = 10, kLeaping = 0.25;
+constexpr std::size_t kFewestLeaping = 4;
+
+/// How much the garment has bent since the last frame: the median angle by which trims have turned against the first.
+/// Remembers how the trims lie.
+double bending_step(std::span<const Pose> poses, FitState& state) {
+  if (poses.empty()) return 0;
+  std::vector<double> turned;
+  turned.reserve(poses.size());
+  const Mat3 first = poses[0].rotation * transposed(state.last[0].rotation);
+  for (std::size_t t = 0; t < poses.size(); ++t) {
+    const Mat3 step = poses[t].rotation * transposed(state.last[t].rotation);
+    const double angle = rotation_angle_deg(step, first);
+    turned.push_back(std::isfinite(angle) ? angle : 0);
+    state.last[t].rotation = poses[t].rotation;
+  }
+  const auto half = turned.begin() + static_cast<std::ptrdiff_t>(turned.size() / 2);
+  std::nth_element(turned.begin(), half, turned.end());
+  return *half;
+}
+
+/// Between poses that do not follow one another nothing shakes: steps count for nothing there.
+void leave_out_leaps(double bent_deg, const FitLimits& limits, std::span<FitMeasures> out) {
+  if (!(bent_deg > kLeapDeg)) return;
+  const auto over = [&](const FitMeasures& m) {
+    return m[Measure::Jitter] > limits[Measure::Jitter] || m[Measure::JitterMove] > limits[Measure::JitterMove];
+  };
+  const auto stepping = static_cast<std::size_t>(std::count_if(out.begin(), out.end(), over));
+  if (stepping < kFewestLeaping || static_cast<double>(stepping) < kLeaping * static_cast<double>(out.size())) return;
+  for (FitMeasures& m : out) m[Measure::Jitter] = m[Measure::JitterMove] = 0;
+}
+
 void measure_place(const FitModel& model, const FitPlace& place, std::span<const Vec3> deformed, const Pose& pose,
                    const FitOptions& options, PlaceScratch& scratch, FitMeasures& out) {
   const double mm = model.mm_per_unit;
@@ -253,6 +287,7 @@ void measure_fit(const FitModel& model, std::span<const Vec3> deformed, std::spa
   });
   measure_contacts(model, deformed, poses, boxes, options, state, out);
   for (FitMeasures& m : out) drop_not_finite(m);
+  leave_out_leaps(bending_step(poses, state), options.limits, out);
   add_to_summary(frame, out, state);
 }
 

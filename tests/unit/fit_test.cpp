@@ -275,6 +275,47 @@ TEST_CASE("Trims that touched at rest are not accused; their new overlap is") {
   CHECK(m.frames[1][1].other_trim == 0);
 }
 
+TEST_CASE(
+    "Jitter: poses that are no motion are not compared; a trim that jumps alone, or in a garment that moves, is") {
+  Scene scene;
+  scene.sheet = flat_sheet(60, 2.0);
+  const double places[] = {-45, -27, -9, 9, 27, 45};
+  for (const double x : places) add_trim(scene, "disc", disc(x, 0, 17), 0.0, 1.0);
+  const auto shape_of = [&](double radius) { return scene.sheet.shaped(cylinder(radius)); };
+  const auto poses_on = [&](double radius) {
+    std::vector<Pose> out;
+    for (const double x : places) {  // tangent where the disc is
+      const Pose turn = about(rotation_about({0, 1, 0}, x / radius), {}, {});
+      const Vec3 at{radius * std::sin(x / radius), 0, radius * (std::cos(x / radius) - 1)};
+      out.push_back({turn.rotation, at - turn.rotation * Vec3{x, 0, 0}});
+    }
+    return out;
+  };
+  std::vector<std::vector<Vec3>> cloths;
+  std::vector<std::vector<Pose>> poses;
+  for (const double radius : {2000.0, 2000.0, 15.0, -15.0, 2000.0, 14.0}) {
+    cloths.push_back(shape_of(radius));
+    poses.push_back(poses_on(radius));
+  }
+  const auto worst = [&](const Measured& m, Index t) { return m.summary.trims[t][Measure::JitterMove].value; };
+  const Measured apart = measure(scene, cloths, poses);
+  for (Index t = 0; t < 6; ++t) CHECK(worst(apart, t) < 0.5F);  // 4 if they were
+  // In a garment that keeps its shape, all of them may jump: that counts.
+  cloths.assign(5, shape_of(2000));
+  poses.assign(5, poses_on(2000));
+  for (Pose& p : poses[3]) p.translation.z += 1;
+  const Measured together = measure(scene, cloths, poses);
+  for (Index t = 0; t < 6; ++t) CHECK(worst(together, t) == Approx(1.0).epsilon(0.01));
+  // One that jumps while the garment changes its shape counts, where the others follow.
+  cloths.clear(), poses.clear();
+  for (const double radius : {2000.0, 300.0, 150.0, 100.0, 75.0}) {
+    cloths.push_back(shape_of(radius));
+    poses.push_back(poses_on(radius));
+  }
+  poses[3][2].translation.z += 2;
+  CHECK(worst(measure(scene, cloths, poses), 2) > 1.5F);
+}
+
 TEST_CASE("Other cloth that runs into a trim is measured and named; cloth that passes by is not") {
   Scene scene;
   add_grid(
