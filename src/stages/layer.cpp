@@ -28,8 +28,9 @@ constexpr double kBackSide = 0.85;
 // stays with its own.
 constexpr double kBridgeShare = 0.15, kBridgeOverlap = 0.3, kBridgeBalance = 0.6;
 
-// Two-sided: of what is level to the cloth this share looks at it from either side.
-constexpr double kTwoSided = 0.12;
+// Two-sided: of what is level to the cloth this share looks at it from either side. A half may be let into the cloth by
+// so much of the trim's size, at most a millimetre: cloth is meshed coarsely, and what clamps it presses it.
+constexpr double kTwoSided = 0.12, kLetIn = 0.05, kMostLetInMm = 1;
 // Surfaces that turn less than this (cosine) towards the cloth are walls and face nothing.
 constexpr double kWall = 0.4;
 // Points fainter than exp(-7), a thousandth, are left out of the footprint.
@@ -48,6 +49,28 @@ bool one_behind_the_other(const Vec3& p, const Vec3& q, const Vec3& normal) {
   const double along = dot(q - p, normal);
   return 2 * along * along >= squared_length(q - p);
 }
+
+/// What of a trim lies level on one side of its cloth. Heights count towards that side.
+struct Half {
+  double looks = 0;                           ///< at the cloth
+  double away = 0;                            ///< from it
+  double let_in = 0, sunk = 0, looks_at = 0;  ///< looks at the cloth from just within; moments of heights of both
+
+  void add(double height, double facing, double weight, double slack) {
+    const double looking = weight * std::abs(facing);
+    if (facing < -0.5 && height > 0) looks += looking, looks_at += looking * height;
+    if (facing > 0.5 && height > 0) away += looking;
+    if (is_let_in(height, facing, slack)) let_in += looking, sunk += looking * height;
+  }
+  static bool is_let_in(double height, double facing, double slack) {
+    return facing < -0.5 && height <= 0 && height > -slack;
+  }
+  /// Whether this half is let into cloth that the other half looks at, and lies on its own side of the other's surface.
+  bool is_let_in_against(const Half& other, double least) const {
+    return other.looks > least && looks + let_in > least && let_in > 0 && away > least &&
+           sunk / let_in + other.looks_at / other.looks > 0;
+  }
+};
 
 }  // namespace
 
@@ -327,10 +350,13 @@ const Standing& LayerFinder::find(const TrimSampler& shape, const LayerWish& wis
 
 /// How every sample is seen from the carriers: fills facing_, tells whether the trim clamps its cloth, and which way
 /// the cloth under it looks.
-Vec3 LayerFinder::look_from(std::span<const TrimSample> samples, std::span<const std::size_t> carriers, Standing& out) {
+Vec3 LayerFinder::look_from(std::span<const TrimSample> samples, std::span<const std::size_t> carriers, double size,
+                            Standing& out) {
   const Sheet& main = sheets_[carriers.front()];
   Vec3 mean;
-  double looks_down = 0, looks_up = 0, level = 0, height = 0;
+  double level = 0, height = 0;
+  const double slack = std::min(kLetIn * size, kMostLetInMm * mm_);
+  Half front, back;
   facing_.clear();
   for (std::size_t i = 0; i < samples.size(); ++i) {
     const View* view = &main.views[i];
@@ -341,12 +367,22 @@ Vec3 LayerFinder::look_from(std::span<const TrimSample> samples, std::span<const
     mean += samples[i].weight * (dot(view->normal, main.normal) < 0 ? -view->normal : view->normal);
     height += samples[i].weight * view->height;
     level += samples[i].weight * std::abs(facing);
-    if (view->height > 0 && facing < -0.5) looks_down += samples[i].weight * -facing;
-    if (view->height < 0 && facing > 0.5) looks_up += samples[i].weight * facing;
+    front.add(view->height, facing, samples[i].weight, slack);
+    back.add(-view->height, -facing, samples[i].weight, slack);
   }
-  out.two_sided = std::min(looks_down, looks_up) > kTwoSided * level;
+  const double least = kTwoSided * level;
+  const bool strictly = std::min(front.looks, back.looks) > least;
+  const bool front_let_in = !strictly && front.is_let_in_against(back, least);
+  const bool back_let_in = !strictly && !front_let_in && back.is_let_in_against(front, least);
+  out.two_sided = strictly || front_let_in || back_let_in;
   for (Facing& f : facing_) {
-    f.side = (out.two_sided ? f.view->height : height) >= 0 ? 1 : -1;
+    const double own = f.view->height;
+    if (front_let_in && Half::is_let_in(own, f.facing, slack))
+      f.side = 1;
+    else if (back_let_in && Half::is_let_in(-own, -f.facing, slack))
+      f.side = -1;
+    else
+      f.side = (out.two_sided ? own : height) >= 0 ? 1 : -1;
     // The halves of a two-sided part look at the cloth; what looks away from it is their outside.
     f.facing = out.two_sided ? -f.side * f.facing : std::abs(f.facing);
   }
@@ -360,7 +396,7 @@ Vec3 LayerFinder::look_from(std::span<const TrimSample> samples, std::span<const
 void LayerFinder::make_footprint(std::span<const TrimSample> samples, std::span<const std::size_t> carriers,
                                  const TrimSampler& shape, Standing& out) {
   const double size = shape.size();
-  const Vec3 mean = look_from(samples, carriers, out);
+  const Vec3 mean = look_from(samples, carriers, size, out);
   const Vec3 axis = std::abs(mean.x) < 0.6 ? Vec3{1, 0, 0} : Vec3{0, 1, 0};
   const Vec3 u = normalized(axis - dot(axis, mean) * mean), v = cross(mean, u);
   // Wider than a sample cell, so that no column misses the underside: at most 5 off the first sample's.

@@ -81,7 +81,8 @@ class LayerFinder {
   Surface closest_on(const Sheet& sheet, const Vec3& p) const;
   std::size_t pick(const Vec3& centroid, const LayerWish& wish) const;
   std::vector<std::size_t> bridged(std::span<const TrimSample> samples, std::size_t chosen, double size) const;
-  Vec3 look_from(std::span<const TrimSample> samples, std::span<const std::size_t> carriers, Standing& out);
+  Vec3 look_from(std::span<const TrimSample> samples, std::span<const std::size_t> carriers, double size,
+                 Standing& out);
   void make_footprint(std::span<const TrimSample> samples, std::span<const std::size_t> carriers,
                       const TrimSampler& shape, Standing& out);
   Index layer_beneath(Standing& standing);

@@ -138,6 +138,23 @@ TEST_CASE("G4 a snap clamps its layer: one unit, footprint on both faces") {
   CHECK(s.table.bindings[0].notes[0].find("two-sided") != std::string::npos);
 }
 
+TEST_CASE("a snap let into thick cloth, its back over a layer beneath, clamps the layer and is no part of that one") {
+  Scene s;
+  s.add_sheet(sheet(0), level(0));
+  s.add_sheet(sheet(0), [](const Vec2& p) { return Vec3{-p.x, p.y, -2.2}; });
+  s.add_sheet(sheet(1), level(-2.8));
+  Solid snap;
+  append_disc(snap, {1, 2, -0.1}, {0, 0, 1}, 7.5, 1.8);
+  append_disc(snap, {1, 2, -3.4}, {0, 0, 1}, 7, 1.3);
+  append_disc(snap, {1, 2, -2.5}, {0, 0, 1}, 1.2, 3);
+  s.add(snap);
+  s.bind_all();
+  CHECK(s.table.bindings[0].layer == 0);
+  CHECK(s.table.bindings[0].gap > -0.15);
+  REQUIRE_FALSE(s.table.bindings[0].notes.empty());
+  for (const FootprintPoint& p : s.footprints.of(0)) CHECK(p.side * p.distance > -0.15);
+}
+
 TEST_CASE("a sunk solid is not taken for a two-sided part") {
   Scene s;
   s.add_sheet(sheet(0), level(0));
