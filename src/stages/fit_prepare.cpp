@@ -423,6 +423,20 @@ Footprints with_anchors(const ClothMesh& cloth, const BindTable& table, const Fo
   return out;
 }
 
+/// How deep a trim is through its own layer, with most of itself, to lie on the next; 0 where that is no fault: a shank
+/// or a prong that pokes through, what is crimped on (an element or a stop lies across its tape, and has the cloth
+/// under the tape in it, too).
+double depth_through(const FitModel& model, std::size_t t, const Touched& on, std::span<const FootprintPoint> feet) {
+  constexpr double kCrimpedMm = 6;   // stops and nubs; narrower than any button that is sewn on
+  constexpr double kSunkToo = -0.2;  // of the depth: so far in the next one it does not lie on that either
+  const FitPlace& place = model.places[t];
+  const double depth = -place.rest_gap_mean;
+  if (on.component == kNone || depth <= 0 || on.gap < kSunkToo * depth) return 0;
+  if (place.narrow * model.mm_per_unit < kCrimpedMm) return 0;
+  if (!model.trims->one_sheet.empty() && model.trims->one_sheet[t] != 0) return 0;
+  return sunk_share(*model.trims, t, place.to_place, feet) > 0.5 ? depth : 0;
+}
+
 void find_touched(FitModel& model, Preparer& preparer, const Footprints& feet, const Executor& executor) {
   const std::size_t count = feet.offsets.size() - 1;
   std::vector<Touched> on(count);
@@ -435,9 +449,7 @@ void find_touched(FitModel& model, Preparer& preparer, const Footprints& feet, c
                                                 feet.points.data() + feet.offsets[t + 1]};
       on[t] = touched_layer(model, place, own, stack, found);
       place.touched = on[t].component;
-      // A shank or a prong that pokes through is no fault; a trim that is through with most of itself is.
-      const bool through = on[t].component != kNone && place.rest_gap_mean < 0;
-      if (through && sunk_share(*model.trims, t, place.to_place, own) > 0.5) place.sunk_through = -place.rest_gap_mean;
+      place.sunk_through = depth_through(model, t, on[t], own);
     }
   });
   std::vector<std::size_t> with;

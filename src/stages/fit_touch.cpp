@@ -44,13 +44,15 @@ Touched touched_layer(const FitModel& model, const FitPlace& place, std::span<co
   }
   std::map<Index, double> share;  // by component, ascending
   std::vector<Index> nearest(feet.size(), kNone);
+  std::vector<double> height(feet.size(), 0);  // over the nearest
   for (Index k = 0; k < feet.size(); ++k) {
     const Vec3& p = model.point[place.first_point + k];
     double best = std::abs(model.rest_gap[place.first_point + k]) - margin;
     for (std::size_t i = 0; i < found.size(); ++i) {
       double z = 0;
       if (!height_at(candidate[i], p.x, p.y, z) || std::abs(p.z - z) >= best) continue;
-      best = std::abs(p.z - z);
+      height[k] = p.z - z;
+      best = std::abs(height[k]);
       nearest[k] = found[i];
     }
     if (nearest[k] == kNone) continue;
@@ -61,6 +63,7 @@ Touched touched_layer(const FitModel& model, const FitPlace& place, std::span<co
     if (weight > most) most = weight, touched.component = component;
   }
   if (touched.component == kNone) return touched;
+  double weight = 0;
   for (Index k = 0; k < feet.size(); ++k) {
     const Index t = nearest[k];
     if (t == kNone || cloth.component_of_face[cloth.triangles.face[t]] != touched.component) continue;
@@ -68,7 +71,10 @@ Touched touched_layer(const FitModel& model, const FitPlace& place, std::span<co
     foot.surface.triangle = t;
     foot.side = (place.to_place.rotation * triangle_normal(cloth, t)).z >= 0 ? 1 : -1;
     touched.feet.push_back(foot);
+    touched.gap += model.weight[place.first_point + k] * height[k];
+    weight += model.weight[place.first_point + k];
   }
+  touched.gap /= weight;
   return touched;
 }
 

@@ -19,6 +19,7 @@ inline Vec3 triangle_normal(const ClothMesh& cloth, Index t) {
 struct Touched {
   Index component = kNone;
   std::vector<FootprintPoint> feet;
+  double gap = 0;  ///< mean height of the feet over it; negative: they are sunk in it
 };
 
 /// @param feet  the solver's footprint of the trim that `place` belongs to

@@ -402,6 +402,33 @@ TEST_CASE("A trim that lies on one layer and follows another is named when the l
   CHECK(m.summary.trims[1].verdict == Verdict::Good);
 }
 
+TEST_CASE("A trim that is through its layer is named when it lies on the next, not when it is crimped on or in both") {
+  Scene scene;
+  for (const double height : {0.0, 1.0}) {
+    add_grid(
+        scene.sheet, 40, 40, 1.0,
+        [height](double u, double v) {
+          return Vec3{u, v, height};
+        },
+        height > 0 ? 1 : 0);
+  }
+  complete_cloth(scene.sheet.cloth);
+  const Index lies_beneath = add_trim(scene, "lies beneath", disc(-12, 0, 12), 0.1, 3.0, 1);
+  const Index in_both = add_trim(scene, "in both", disc(12, 0, 12), -0.6, 3.0, 1);
+  const Index stop = add_trim(scene, "stop", disc(0, 12, 3.5), 0.05, 2.4, 1);
+  const Index element = add_trim(scene, "element", disc(0, -12, 8), 0.05, 2.4, 1);
+  for (FootprintPoint& foot : scene.feet.points) foot.distance = foot.point.z - 1.0;
+  scene.trims.one_sheet = {0, 0, 0, 1};
+  const Measured m = measure(scene, {scene.sheet.cloth.positions}, {std::vector<Pose>(4)});
+  CHECK(m.frames[0][lies_beneath][Measure::WrongLayer] == Approx(0.9).epsilon(1e-5));
+  CHECK(m.summary.trims[lies_beneath].cause == Measure::WrongLayer);
+  for (const Index t : {in_both, stop, element}) {
+    INFO(scene.trims.name[t]);
+    CHECK(m.frames[0][t][Measure::WrongLayer] < 1e-5F);
+    CHECK(m.summary.trims[t].verdict == Verdict::Good);
+  }
+}
+
 TEST_CASE("A collapsed triangle under a trim is found in its frame and named by its face") {
   Scene scene;
   scene.sheet = flat_sheet(10, 2.0);
