@@ -52,6 +52,9 @@ struct TrimShapes {
   /// moved by the placements, are those of t.
   std::vector<Index> model;
 };
+inline bool keeps_to_one_sheet(const TrimShapes& trims, std::size_t trim) {
+  return !trims.one_sheet.empty() && trims.one_sheet[trim] != 0;
+}
 /// What is gathered of the trims: all, or what bind() looks at (no source_vertex and component_of_triangle, and no
 /// triangles of copies), in a fraction of the time and memory.
 enum class TrimLists : std::uint8_t { All, OfSolver };

@@ -186,7 +186,7 @@ const Standing& find_standing(const Job& job, Index t, Scratch& scratch, Report&
   const TrimSampler& shape = scratch.sampler.sample(*job.shared, trims, t, job.mm_per_unit);
   scratch.size = shape.size();
   LayerWish wish;
-  wish.one_sheet = !trims.one_sheet.empty() && trims.one_sheet[t] != 0;
+  wish.one_sheet = keeps_to_one_sheet(trims, t);
   if (const auto it = job.options->face.find(t); it != job.options->face.end()) wish.face = it->second;
   if (const auto it = job.options->layer.find(trims.id[t]); it != job.options->layer.end()) wish.component = it->second;
   const Standing& standing = scratch.finder.find(shape, wish);

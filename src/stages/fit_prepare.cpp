@@ -433,7 +433,7 @@ double depth_through(const FitModel& model, std::size_t t, const Touched& on, st
   const double depth = -place.rest_gap_mean;
   if (on.component == kNone || depth <= 0 || on.gap < kSunkToo * depth) return 0;
   if (place.narrow * model.mm_per_unit < kCrimpedMm) return 0;
-  if (!model.trims->one_sheet.empty() && model.trims->one_sheet[t] != 0) return 0;
+  if (keeps_to_one_sheet(*model.trims, t)) return 0;
   return sunk_share(*model.trims, t, place.to_place, feet) > 0.5 ? depth : 0;
 }
 

@@ -32,7 +32,7 @@ Footprints find_footprints(const ClothIndex& cloth, const TrimShapes& trims, con
             const Binding& binding = table.bindings[t];
             if (binding.anchor_face == kNone) continue;
             const TrimSampler& shape = scratch.sampler.sample(shared, trims, static_cast<Index>(t), mm);
-            const bool one_sheet = !trims.one_sheet.empty() && trims.one_sheet[t] != 0;
+            const bool one_sheet = keeps_to_one_sheet(trims, t);
             const Standing& standing = scratch.finder.find(shape, {kNone, binding.anchor_face, one_sheet});
             sizes[t] = static_cast<Index>(standing.footprint.size());
             auto& out = points[begin / kGrain];
