@@ -15,6 +15,8 @@
 namespace trimtack {
 namespace {
 
+// What rounding may leave of a sum that is 0, as a share of its terms.
+constexpr double kRounding = 1e-10;
 // Weights fall by this share from the anchor to the rim.
 constexpr double kFall = 0.4;
 constexpr std::size_t kMostTerms = 6;
@@ -91,14 +93,21 @@ bool fit(std::span<const FitPoint> points, const std::array<std::size_t, M>& uni
   }
   if (!factor<N>(factored)) return false;
   const auto rows = solve_units<N>(factored, units);
+  std::array<double, M> sums{}, sizes{};
   for (std::size_t p = 0; p < points.size(); ++p) {
     const Terms f = terms(points[p].x * scale, points[p].y * scale);
     const double w = weight(points[p]);
     std::array<double, M> sum{};
     for (std::size_t i = 0; i < N; ++i)
       for (std::size_t k = 0; k < M; ++k) sum[k] += rows[i][k] * f[i];
-    for (std::size_t k = 0; k < M; ++k) out[k][p] = w * (units[k] > 2 ? scale * scale : scale) * sum[k];
+    for (std::size_t k = 0; k < M; ++k) {
+      out[k][p] = w * (units[k] > 2 ? scale * scale : scale) * sum[k];
+      sums[k] += out[k][p], sizes[k] += std::abs(out[k][p]);
+    }
   }
+  // Derivatives of a constant are 0; they are not where the points all but lie on a conic.
+  for (std::size_t k = 0; k < M; ++k)
+    if (!(std::abs(sums[k]) <= kRounding * sizes[k])) return false;
   return true;
 }
 
