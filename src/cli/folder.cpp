@@ -273,7 +273,7 @@ Result<ReadFolder> read_folder(Session& session, const std::string& path, Folder
       return;
     }
     table = read_table(folder, use != FolderUse::Garment);
-    if (!table || table->bytes.empty()) return;
+    if (!table || use == FolderUse::Garment) return;  // whose table is only looked at
     for_ranges(session.executor(), 2, 1, [&](std::size_t part, std::size_t) {
       if (part == 0)
         decoded = decode(table->bytes);

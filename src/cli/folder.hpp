@@ -40,7 +40,7 @@ struct ReadFolder {
   bool has_meshes = false;
   std::vector<std::byte> table_bytes;  ///< empty: not bound yet
   runtime::Table view;                 ///< of these bytes
-  BindTable table;                     ///< decoded from them
+  BindTable table;                     ///< decoded from them, but for a garment alone
 };
 /// @error BadInput when a file is missing, or they do not belong together.
 Result<ReadFolder> read_folder(Session& session, const std::string& path, FolderUse use);

@@ -131,9 +131,8 @@ std::optional<ScannedFaces> scan_faces(const std::filesystem::path& path, const 
   for (const ScannedBlock& block : blocks) {
     const Index* corner = block.corners.begin();
     for (const Index size : block.sizes) {
-      out.fingerprint = layout::add_to_fingerprint(out.fingerprint, size);
-      for (const Index* const end = corner + size; corner != end; ++corner)
-        out.fingerprint = layout::add_to_fingerprint(out.fingerprint, *corner);
+      out.fingerprint = layout::add_face_to_fingerprint(out.fingerprint, corner, size);
+      corner += size;
     }
   }
   return out;

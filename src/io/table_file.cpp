@@ -23,10 +23,4 @@ Result<TableFile> open_table_file(const std::filesystem::path& path) {
   return table;
 }
 
-Result<std::vector<std::byte>> read_table_file(const std::filesystem::path& path) {
-  Result<TableFile> table = open_table_file(path);
-  if (!table) return table.error();
-  return std::move(table->bytes);
-}
-
 }  // namespace trimtack

@@ -153,4 +153,11 @@ inline uint64_t add_to_fingerprint(uint64_t state, uint32_t number) {
   return (state ^ number >> 24) * kFnvPrime;
 }
 
+/// The same over a face: how many corners it has, and their vertices.
+inline uint64_t add_face_to_fingerprint(uint64_t state, const uint32_t* corners, uint32_t count) {
+  state = add_to_fingerprint(state, count);
+  for (uint32_t i = 0; i < count; ++i) state = add_to_fingerprint(state, corners[i]);
+  return state;
+}
+
 }  // namespace trimtack::layout

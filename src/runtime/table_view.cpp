@@ -352,8 +352,7 @@ tt_status tt_cloth_fingerprint(size_t vertex_count, const uint32_t* offsets, siz
     const size_t begin = offsets != nullptr ? offsets[f] : 3 * f;
     const size_t end = offsets != nullptr ? offsets[f + 1] : 3 * f + 3;
     if (end < begin) return TT_BAD_RANGE;
-    state = layout::add_to_fingerprint(state, static_cast<uint32_t>(end - begin));
-    for (size_t i = begin; i < end; ++i) state = layout::add_to_fingerprint(state, corners[i]);
+    state = layout::add_face_to_fingerprint(state, corners + begin, static_cast<uint32_t>(end - begin));
   }
   *out = state;
   return TT_OK;

@@ -12,8 +12,8 @@
 namespace trimtack {
 
 struct RunIn {
-  double depth =
-      0;  ///< how far the trim would have to move along that cloth's normal to be free of it, to where it was
+  /// How far the trim would have to move along that cloth's normal to be free of it, to the side that it came from.
+  double depth = 0;
   double moved = 0;         ///< how far that cloth has moved towards the trim since rest: going back that far is enough
   Index component = kNone;  ///< of the cloth met
 };

@@ -48,8 +48,9 @@ std::vector<Field> described(const std::string& text, const std::string& name) {
 }  // namespace
 
 TEST_CASE("the first released table is still read, byte for byte") {
-  const auto bytes = read_table_file(TRIMTACK_SOURCE_DIR "/tests/golden/table_v1.ttb");
-  REQUIRE(bytes);
+  const auto file = open_table_file(TRIMTACK_SOURCE_DIR "/tests/golden/table_v1.ttb");
+  REQUIRE(file);
+  const std::vector<std::byte>* const bytes = &file->bytes;
   const auto table = decode(*bytes);
   REQUIRE(table);
   CHECK(table->bindings.size() == 6);

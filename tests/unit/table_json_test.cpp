@@ -130,13 +130,13 @@ TEST_CASE("a table file is read 8-aligned and checked") {
         .write(reinterpret_cast<const char*>(bytes.data()), static_cast<std::streamsize>(size));
   };
   write(bytes.size());
-  const auto read = read_table_file(path);
+  const auto read = open_table_file(path);
   REQUIRE(read);
-  CHECK((*read == bytes));
-  CHECK(reinterpret_cast<std::uintptr_t>(read->data()) % 8 == 0);
+  CHECK((read->bytes == bytes));
+  CHECK(reinterpret_cast<std::uintptr_t>(read->bytes.data()) % 8 == 0);
   write(bytes.size() - 5);
-  const auto cut = read_table_file(path);
+  const auto cut = open_table_file(path);
   REQUIRE_FALSE(cut);
   CHECK_THAT(to_text(cut.error()), Contains("bindings.ttb") && Contains("cut short") && Contains("byte"));
-  CHECK_FALSE(read_table_file(folder.path() / "missing.ttb"));
+  CHECK_FALSE(open_table_file(folder.path() / "missing.ttb"));
 }

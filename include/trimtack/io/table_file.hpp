@@ -17,7 +17,5 @@ struct TableFile {
 };
 /// A binary table, checked by the runtime. @error BadInput with the runtime's reason.
 Result<TableFile> open_table_file(const std::filesystem::path& path);
-/// Its bytes alone.
-Result<std::vector<std::byte>> read_table_file(const std::filesystem::path& path);
 
 }  // namespace trimtack
