@@ -14,6 +14,7 @@
 #include <chrono>
 #include <cstdio>
 #include <functional>
+#include <iterator>
 #include <string>
 #include <vector>
 
@@ -57,6 +58,7 @@ inline double quantile(std::vector<double> values, double fraction) {
 struct Contender {
   std::string name;
   std::function<void()> work;
+  std::function<void()> prepare{};  ///< before every round, not timed
   std::vector<double> ms{}, processor{};
 
   double at(double fraction) const { return quantile(ms, fraction); }
@@ -77,11 +79,21 @@ inline void tidy_memory() {
   keep(block);
 }
 
+/// Looks at every page of a list, so that what it costs the machine to bring one back is not timed: a floor that works on
+/// memory at hand would else cost twenty times as much in some rounds.
+template <class List>
+inline void bring_back(const List& list) {
+  constexpr std::size_t kPage = 4096;
+  const auto* const bytes = reinterpret_cast<const volatile char*>(std::data(list));
+  for (std::size_t i = 0; i < std::size(list) * sizeof(*std::data(list)); i += kPage) static_cast<void>(bytes[i]);
+}
+
 /// Runs every contender once per round, in order, after one round that is not counted.
 inline void interleave(std::vector<Contender>& contenders, int rounds) {
   for (int round = -1; round < rounds; ++round) {
     for (Contender& contender : contenders) {
       tidy_memory();
+      if (contender.prepare) contender.prepare();
       const double start = now_ms();
       const double processor_start = processor_ms();
       contender.work();

@@ -210,7 +210,7 @@ bool bench_reading(const std::string& path, const Settings& settings) {
   std::vector<bench::Contender> contenders{
       {"read the bytes", [&] { bench::keep(read_bytes(path)); }},
       {"from_chars over all numbers (text in memory)",
-       [&] { bench::keep(convert_all(ready.data(), ready.data() + ready.size())); }},
+       [&] { bench::keep(convert_all(ready.data(), ready.data() + ready.size())); }, [&] { bench::bring_back(ready); }},
       {"tinyobjloader",
        [&] {
          tinyobj::attrib_t attributes;

@@ -151,6 +151,16 @@ int main() {
                     ::trimtack::bake(trims, poses, baked);
                     bench::keep(baked[0]);
                   }});
+  for (bench::Contender& c : bake) {
+    c.prepare = [&] {
+      bench::bring_back(rest);
+      bench::bring_back(out);
+      bench::bring_back(rest64);
+      bench::bring_back(out64);
+      bench::bring_back(trims.vertices);
+      bench::bring_back(baked);
+    };
+  }
   bench::interleave(bake, 21);
   bench::print_table("apply, 4 M points, one thread", bake, static_cast<double>(points));
 
