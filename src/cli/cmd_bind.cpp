@@ -148,6 +148,7 @@ int run(const BindCommandOptions& options) {
   Report of_files;  // told after the findings of the binding
   auto written = write_split(session, *files, *garment, {input->materials}, of_files);
   if (!written) return session.fail(written.error());
+  files->flush_meanwhile();
   const Precision precision = position_precision(garment->combined);
   session.progress("binding");
   const bool mesh_is_needed = options.prototypes || !options.picture.empty();

@@ -34,6 +34,7 @@ namespace detail {
 
 inline constexpr double kExactPowersOfTen[] = {1e0,  1e1,  1e2,  1e3,  1e4,  1e5,  1e6,  1e7,  1e8,  1e9,  1e10, 1e11,
                                                1e12, 1e13, 1e14, 1e15, 1e16, 1e17, 1e18, 1e19, 1e20, 1e21, 1e22};
+inline constexpr std::uint64_t kExactMantissa = std::uint64_t{1} << 53;
 
 inline bool is_digit(char c) { return static_cast<unsigned char>(c - '0') < 10; }
 
@@ -51,20 +52,31 @@ struct DigitRun {
   unsigned count = 0;
 };
 
+inline constexpr std::uint64_t kEightZeros = 0x3030303030303030U;
+
+/// The highest bit of each byte that was no digit, of eight characters after the exclusive or with kEightZeros: such a
+/// byte is 10 or more.
+inline std::uint64_t others_of(std::uint64_t word) {
+  return (word | ((word & 0x7f7f7f7f7f7f7f7fU) + 0x7676767676767676U)) & 0x8080808080808080U;
+}
+
+/// The value of the first `count` characters, 1 to 8, which are digits.
 /// @param word  eight characters as load_eight gives them on a little-endian machine.
-/// A byte that is no digit shows as 10 or more after the exclusive or; the lowest such byte ends the run. The digits
-/// move to the upper end (zeros come in front) and neighbours are joined to pairs, pairs to fours, fours to eight, each
-/// time with one multiplication for all lanes.
-inline DigitRun digits_of(std::uint64_t word) {
-  word ^= 0x3030303030303030U;
-  const std::uint64_t others = (word | (word + 0x7676767676767676U)) & 0x8080808080808080U;
-  const auto count = static_cast<unsigned>(std::countr_zero(others)) / 8;  // 8 when all are digits
-  if (count == 0) return {};
-  word <<= 64 - 8 * count;
+/// The digits move to the upper end (zeros come in front) and neighbours are joined to pairs, pairs to fours, fours to
+/// eight, each time with one multiplication for all lanes.
+inline std::uint64_t value_of_digits(std::uint64_t word, unsigned count) {
+  word = (word ^ kEightZeros) << (64 - 8 * count);
   word = word * 10 + (word >> 8);
   const std::uint64_t low = (word & 0x000000ff000000ffU) * 0x000f424000000064U;
   const std::uint64_t high = ((word >> 16) & 0x000000ff000000ffU) * 0x0000271000000001U;
-  return {(low + high) >> 32, count};
+  return (low + high) >> 32;
+}
+
+/// The run of digits at the start of eight characters.
+inline DigitRun digits_of(std::uint64_t word) {
+  const auto count = static_cast<unsigned>(std::countr_zero(others_of(word ^ kEightZeros))) / 8;  // 8: all are digits
+  if (count == 0) return {};
+  return {value_of_digits(word, count), count};
 }
 
 /// Appends the digits at p to `mantissa` (which wraps when there are too many: the caller counts them).
@@ -113,8 +125,7 @@ inline ParsedNumber parse_double(const char* first, const char* last) {
     count -= exponent;
   }
   // 19 digits always fit 64 bits; more, an exponent, or anything unusual ("1.#INF") takes a longer road.
-  constexpr std::uint64_t kExact = std::uint64_t{1} << 53;
-  if (count == 0 || count > 19 || mantissa > kExact || exponent < -22 ||
+  if (count == 0 || count > 19 || mantissa > detail::kExactMantissa || exponent < -22 ||
       (p != last && (*p == 'e' || *p == 'E' || *p == '#'))) {
     return convert_decimal({mantissa, exponent, count, p, negative}, first, last);
   }

@@ -6,9 +6,11 @@
 
 #include <algorithm>
 #include <deque>
+#include <future>
 #include <map>
 #include <mutex>
 #include <optional>
+#include <system_error>
 
 #include "core/memory.hpp"
 #include "io/manifest.hpp"
@@ -31,7 +33,8 @@ struct Staged {
   std::uint64_t bytes = 0, crc = 0;
   std::uint64_t flushing = 0;  ///< so many bytes are on their way to the disk
   posix::Descriptor stream;
-  bool busy = false;  ///< being written to
+  bool busy = false;     ///< being written to
+  bool settled = false;  ///< complete, on its way to the disk
 };
 
 std::vector<ManifestEntry> old_manifest(const fs::path& target) {
@@ -61,8 +64,10 @@ struct FileSet::Impl {
   std::vector<std::string> retired;
   std::size_t open_streams = 0;
   bool finished = false;
+  std::future<int> flushed;  ///< of the settled files: 0, or what went wrong
 
   ~Impl() {
+    if (flushed.valid()) flushed.wait();
     for (Staged& file : files) file.stream.reset();
     close_work(folder);
   }
@@ -85,7 +90,7 @@ struct FileSet::Impl {
     posix::Descriptor fd(::open(path.c_str(), O_WRONLY | O_CREAT | O_EXCL | O_CLOEXEC, 0666));
     if (!fd) return at_file(name, errno);
     index.emplace(name, files.size());
-    files.push_back({name, 0, 0, 0, {}, false});
+    files.push_back({name, 0, 0, 0, {}, false, false});
     entries.push_back({name, 0});
     return fd;
   }
@@ -130,6 +135,7 @@ struct FileSet::Impl {
     const Result<int> fd = stream_of(found->second);
     if (!fd) return fd.error();
     files[found->second].busy = true;
+    files[found->second].settled = false;
     return std::pair{found->second, *fd};
   }
   void release(std::size_t i) {
@@ -143,6 +149,24 @@ struct FileSet::Impl {
   }
   static Error not_written(const std::string& name) {
     return Error{ErrorCode::Internal, "only bytes that were written can be patched", name, 0};
+  }
+
+  /// Waits until all files are on the disk. @param later  done meanwhile, once for each number below `count`
+  template <class Later>
+  int flush_all(const Executor& executor, std::size_t count, const Later& later) {
+    std::vector<std::string> names{kManifestName};
+    for (const Staged& file : files)
+      if (!file.settled) names.push_back(file.name);
+    int error_number = 0;
+    for_ranges(executor, count + 1, 1, [&](std::size_t task, std::size_t) {
+      if (task == 0) {
+        error_number = posix::flush_files(folder.staged(), names, executor);
+      } else {
+        later(task - 1);
+      }
+    });
+    const int earlier = flushed.valid() ? flushed.get() : 0;
+    return earlier != 0 ? earlier : error_number;
   }
 
   /// The manifest's new entries; names of earlier runs that go are added to `moves`.
@@ -251,6 +275,21 @@ Result<void> FileSet::patch(const std::string& name, std::uint64_t offset, std::
   return done;
 }
 
+void FileSet::flush_meanwhile() {
+  const std::lock_guard lock(impl_->mutex);
+  if (impl_->flushed.valid()) return;
+  std::vector<std::string> names;
+  for (const Staged& file : impl_->files) names.push_back(file.name);
+  try {
+    impl_->flushed = std::async(std::launch::async, [folder = impl_->folder.staged(), names = std::move(names)] {
+      return posix::flush_files(folder, names, {});
+    });
+  } catch (const std::system_error&) {
+    return;  // no thread to be had: commit() waits for all of them
+  }
+  for (Staged& file : impl_->files) file.settled = true;
+}
+
 void FileSet::retire(std::string prefix) { impl_->retired.push_back(std::move(prefix)); }
 
 Result<void> FileSet::commit(const Executor& executor) {
@@ -261,13 +300,8 @@ Result<void> FileSet::commit(const Executor& executor) {
   impl_->finished = true;
   std::vector<std::string> old(moves.removed.begin(), moves.removed.end());
   old.insert(old.end(), moves.written.begin(), moves.written.end());
-  int error_number = 0;
-  for_ranges(executor, old.size() + 1, 1, [&](std::size_t task, std::size_t) {
-    if (task == 0) {
-      error_number = posix::flush_files(impl_->folder.staged(), moves.written, executor);
-    } else {
-      posix::drop_pages(impl_->folder.target / old[task - 1]);  // while the disk works
-    }
+  const int error_number = impl_->flush_all(executor, old.size(), [&](std::size_t i) {
+    posix::drop_pages(impl_->folder.target / old[i]);  // while the disk works
   });
   if (error_number != 0) return posix::cannot_write(impl_->folder.target, error_number);
   auto moved = move_in(impl_->folder, moves);

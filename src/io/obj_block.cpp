@@ -9,6 +9,7 @@
 #include <utility>
 
 #include "core/text_number.hpp"
+#include "io/obj_plain.hpp"
 #include "io/obj_text.hpp"
 
 namespace trimtack::obj {
@@ -20,6 +21,7 @@ struct Parser {
   Block& block;
   const IndexCheck* check;
   ParseOptions options;
+  DigitEnds ends;
 };
 
 std::uint64_t offset_of(const Parser& parser, const char* at) {
@@ -60,9 +62,14 @@ bool fail_number(Parser& parser, const char* at, NumberStatus status, const char
   return fail(parser, at, what + " is not a number; the file may be damaged, export it again");
 }
 
-/// Reads the numbers of a statement up to its end. @return how many, or -1 after a failure.
-template <int kMost>
+/// Reads the numbers of a statement up to its end; most often there are `kUsual`. @return how many, or -1 after a
+/// failure.
+template <int kUsual, int kMost>
 int read_numbers(Parser& parser, const char* p, const char* keyword, double (&out)[kMost]) {
+  if (const char* const stop = read_plain_numbers<kUsual>(parser.ends, p, parser.end, out)) {
+    parser.p = stop;
+    return kUsual;
+  }
   int count = 0;
   for (p = skip_blanks(p, parser.end); !at_statement_end(p, parser.end); p = skip_blanks(p, parser.end)) {
     if (count == kMost) {
@@ -96,7 +103,7 @@ void push_optional(Buffer<T>& list, std::size_t place, bool present, const T& va
 bool read_position(Parser& parser) {
   const char* start = parser.p;
   double n[7];
-  const int count = read_numbers(parser, start + 1, "v", n);
+  const int count = read_numbers<3>(parser, start + 1, "v", n);
   if (count < 0) return false;
   if (count < 3 || count == 5) {
     return fail(
@@ -116,7 +123,7 @@ bool read_position(Parser& parser) {
 bool read_texcoord(Parser& parser) {
   const char* start = parser.p;
   double n[3] = {0, 0, 0};
-  const int count = read_numbers(parser, start + 2, "vt", n);
+  const int count = read_numbers<2>(parser, start + 2, "vt", n);
   if (count < 0) return false;
   if (count == 0) return fail(parser, start, "vt has no numbers; it takes 1 to 3");
   Block& block = parser.block;
@@ -129,7 +136,7 @@ bool read_texcoord(Parser& parser) {
 bool read_normal(Parser& parser) {
   const char* start = parser.p;
   double n[3];
-  const int count = read_numbers(parser, start + 2, "vn", n);
+  const int count = read_numbers<3>(parser, start + 2, "vn", n);
   if (count < 0) return false;
   if (count != 3) return fail(parser, start, "vn has " + std::to_string(count) + " numbers; it takes 3");
   ++parser.block.normal_count;
@@ -261,54 +268,11 @@ const char* read_corner(Parser& parser, const char* p) {
   return nullptr;
 }
 
-/// Corners of the form v/vt/vn with plain digits, one blank in front, as long as they come: what most lines consist
-/// of, without the questions that other corners raise. Leaves p at the first place that needs them.
-const char* read_plain_corners(Parser& parser, const char* p) {
-  if (std::endian::native != std::endian::little || parser.check != nullptr) return p;
-  Block& block = parser.block;
-  Buffer<Index>* const lists[3] = {&block.lists[kCornerPosition], &block.lists[kCornerTexcoord],
-                                   &block.lists[kCornerNormal]};
-  std::size_t size = lists[0]->size;
-  if (lists[1]->size != size || lists[2]->size != size) return p;
-  std::uint64_t largest[3] = {0, 0, 0};
-  constexpr std::ptrdiff_t kLongest = 1 + 3 * 8;
-  while (parser.end - p > kLongest && *p == ' ') {
-    const char* q = p + 1;
-    std::uint64_t index[3];
-    bool plain = true;
-    for (int k = 0; k < 3; ++k) {
-      const detail::DigitRun run = detail::digits_of(detail::load_eight(q));
-      index[k] = run.value;
-      q += run.count;
-      plain = plain && run.value != 0 && run.count < 8 && (k == 2 || *q == '/');
-      ++q;
-    }
-    --q;
-    if (!plain || (class_of(*q) & (kBlank | kLineEnd)) == 0) break;
-    for (int k = 0; k < 3; ++k) {
-      largest[k] = std::max(largest[k], index[k]);
-      Buffer<Index>& list = *lists[k];
-      if (size >= list.capacity) {
-        list.size = size;
-        list.grow(size + 1);
-      }
-      list.items[size] = static_cast<Index>(index[k] - 1);
-    }
-    ++size;
-    p = q;
-  }
-  for (std::size_t k = 0; k < 3; ++k) {
-    lists[k]->size = size;
-    block.largest[k] = std::max(block.largest[k], static_cast<std::int64_t>(largest[k]) - 1);
-  }
-  return p;
-}
-
 bool read_face(Parser& parser, const char* p) {
   const char* const start = parser.p;
   Buffer<Index>& corners = parser.block.lists[kCornerPosition];
   const std::size_t first = corners.size;
-  p = read_plain_corners(parser, p);
+  if (parser.check == nullptr) p = read_plain_corners(parser.ends, p, parser.end, parser.block);
   for (p = skip_blanks(p, parser.end); !at_statement_end(p, parser.end); p = skip_blanks(p, parser.end)) {
     p = read_corner(parser, p);
     if (p == nullptr) return false;
@@ -500,7 +464,7 @@ void reset(Block& block, std::uint64_t begin, std::uint64_t end) {
 
 void parse_block(const ParseOptions& options, const IndexCheck* check, Block& block) {
   const char* const begin = block.text.data();
-  Parser parser{begin, begin + block.text.size(), block, check, options};
+  Parser parser{begin, begin + block.text.size(), block, check, options, {begin, 0}};
   for (const char* before = begin; (parser.p = skip_between(parser.p, parser.end)) != parser.end; before = parser.p) {
     ++block.statements;
     if (*parser.p == 'v' && !begins_plain_line(parser.p, before, block.text)) block.plain_lines = false;

@@ -79,8 +79,8 @@ inline void tidy_memory() {
   keep(block);
 }
 
-/// Looks at every page of a list, so that what it costs the machine to bring one back is not timed: a floor that works on
-/// memory at hand would else cost twenty times as much in some rounds.
+/// Looks at every page of a list, so that what it costs the machine to bring one back is not timed: a floor that works
+/// on memory at hand would else cost twenty times as much in some rounds.
 template <class List>
 inline void bring_back(const List& list) {
   constexpr std::size_t kPage = 4096;

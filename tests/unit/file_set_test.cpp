@@ -249,6 +249,31 @@ TEST_CASE("streams may be appended and patched, and their checksums hold", "[fil
   for (const CheckedFile& file : *files) CHECK(file.state == FileState::Whole);
 }
 
+TEST_CASE("files that go to the disk meanwhile may still be changed, and others come", "[file_set]") {
+  const Scratch scratch;
+  const fs::path folder = scratch.path / "out";
+  const std::string long_text(std::size_t{3} << 20U, 'x');
+  for (const bool commit : {true, false}) {
+    Result<FileSet> set = FileSet::open(folder);
+    REQUIRE(set);
+    REQUIRE(set->write("whole.txt", long_text));
+    REQUIRE(set->append("parts/stream.txt", long_text));
+    set->flush_meanwhile();
+    REQUIRE(set->append("parts/stream.txt", "and more"));
+    REQUIRE(set->patch("whole.txt", 1, "yz"));
+    REQUIRE(set->write("late.txt", "late"));
+    set->flush_meanwhile();  // the first is enough
+    if (commit) REQUIRE(set->commit());
+  }
+  CHECK(text_of(folder / "parts" / "stream.txt") == long_text + "and more");
+  CHECK(text_of(folder / "whole.txt").substr(0, 4) == "xyzx");
+  const auto checked = verify_folder(folder);
+  REQUIRE(checked);
+  CHECK(checked->size() == 3);
+  for (const CheckedFile& file : *checked) CHECK(file.state == FileState::Whole);
+  CHECK(names_in(scratch.path).size() == 4);  // with the manifest; the set that was not committed left nothing
+}
+
 TEST_CASE("the checksum of a patched file is found from the difference alone", "[file_set]") {
   INFO("seed 43");
   std::mt19937 random(43);

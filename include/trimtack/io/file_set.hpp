@@ -50,6 +50,9 @@ class FileSet {
   Result<void> append(const std::string& name, std::string_view bytes);
   /// Overwrites bytes already appended (a header whose counts are known at the end).
   Result<void> patch(const std::string& name, std::uint64_t offset, std::string_view bytes);
+  /// What was written so far is complete: it goes to the disk meanwhile, on a thread that only waits, so that commit()
+  /// has less to wait for. At most once; files changed later are waited for by commit() as if this had not been asked.
+  void flush_meanwhile();
   /// At commit, removes files of earlier runs that this one makes stale: all names in the manifest that equal `prefix`
   /// or, when it ends with '/', start with it. A file edited since then is kept.
   void retire(std::string prefix);
