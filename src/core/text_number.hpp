@@ -60,16 +60,23 @@ inline std::uint64_t others_of(std::uint64_t word) {
   return (word | ((word & 0x7f7f7f7f7f7f7f7fU) + 0x7676767676767676U)) & 0x8080808080808080U;
 }
 
-/// The value of the first `count` characters, 1 to 8, which are digits.
+/// The first `count` characters, 1 to 8, which are digits, as numbers at the upper end; zeros come in front.
 /// @param word  eight characters as load_eight gives them on a little-endian machine.
-/// The digits move to the upper end (zeros come in front) and neighbours are joined to pairs, pairs to fours, fours to
-/// eight, each time with one multiplication for all lanes.
-inline std::uint64_t value_of_digits(std::uint64_t word, unsigned count) {
-  word = (word ^ kEightZeros) << (64 - 8 * count);
+inline std::uint64_t aligned_digits(std::uint64_t word, unsigned count) {
+  return (word ^ kEightZeros) << (64 - 8 * count);
+}
+
+/// The value of eight aligned digits: neighbours are joined to pairs, pairs to fours, fours to eight, each time with
+/// one multiplication for all lanes.
+inline std::uint64_t value_of_aligned(std::uint64_t word) {
   word = word * 10 + (word >> 8);
   const std::uint64_t low = (word & 0x000000ff000000ffU) * 0x000f424000000064U;
   const std::uint64_t high = ((word >> 16) & 0x000000ff000000ffU) * 0x0000271000000001U;
   return (low + high) >> 32;
+}
+
+inline std::uint64_t value_of_digits(std::uint64_t word, unsigned count) {
+  return value_of_aligned(aligned_digits(word, count));
 }
 
 /// The run of digits at the start of eight characters.

@@ -14,12 +14,16 @@ struct PlainCorner {
 /// @param p  at the blank in front of it
 PlainCorner read_plain_corner(DigitEnds& ends, const char* p) {
   PlainCorner corner;
+  std::uint64_t last = 0;
   for (int k = 0; k < 3; ++k) {
     const char* const digits = p + 1;
     p = end_of_digits(ends, digits);
     const auto count = static_cast<unsigned>(p - digits);
     if (count - 1U >= 7U || (k < 2 && *p != '/')) return corner;
-    corner.index[k] = detail::value_of_digits(detail::load_eight(digits), count);
+    const std::uint64_t aligned = detail::aligned_digits(detail::load_eight(digits), count);
+    // Most exporters number all three alike, or never.
+    corner.index[k] = k > 0 && aligned == last ? corner.index[k - 1] : detail::value_of_aligned(aligned);
+    last = aligned;
   }
   const bool closed = (class_of(*p) & (kBlank | kLineEnd)) != 0;
   if (closed && corner.index[0] != 0 && corner.index[1] != 0 && corner.index[2] != 0) corner.end = p;
