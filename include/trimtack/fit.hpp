@@ -53,6 +53,9 @@ struct FitModel {
   std::vector<double> rest_gap;
   std::vector<Index> vertex;  ///< cloth vertex of each patch vertex
   std::vector<Vec2> rest_xy;  ///< the same in place coordinates
+  /// Weight of each patch vertex in where the cloth is at the place's origin and how it slopes there along x and y, by
+  /// a quadratic through the patch; all 0 where the patch determines none.
+  std::vector<std::array<double, 3>> bent;
   std::vector<Tri> triangle;  ///< local vertex numbers
   std::vector<Index> source_triangle;
   std::vector<std::int8_t> rest_facing;  ///< per triangle: +1 / -1 along / against z at rest, 0: edge-on
@@ -77,18 +80,21 @@ struct FitOptions {
 /// @param feet  one footprint per binding, in table order; an empty one is measured at the anchor alone
 /// @param rows  of parts.json, by trim id; may be empty
 /// @pre table.bindings, trims.id and feet have the same number of trims.
-/// Cost: O(#V + sum of the patches); memory about 2 KB for a stitch, 10 KB for a button. Same result for any executor.
+/// Cost: O(#V + sum of the patches); memory about 2 KB for a stitch, 12 KB for a button. Same result for any executor.
 FitModel prepare_fit(const ClothMesh& cloth, const TrimShapes& trims, const BindTable& table, const Footprints& feet,
                      std::span<const Row> rows, const FitOptions& options);
 
 /// What has to be remembered from one frame to the next; grows with trims, never with trims x frames (the series is
 /// thinned).
 struct FitState {
-  struct Last {
+  struct Motion {  ///< of the cloth around a trim, as the trim sees it
     Mat3 turn;
     Vec3 move, turn_step, move_step;
     std::uint8_t known = 0;  ///< frames seen, up to 2
-    Mat3 rotation;           ///< of the pose
+  };
+  struct Last {
+    std::array<Motion, 2> motion;  ///< as a flat patch and as one that bends
+    Mat3 rotation;                 ///< of the pose
   };
   std::vector<Last> last;
   std::vector<double> mean_sum;

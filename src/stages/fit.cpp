@@ -29,20 +29,25 @@ Vec3 rotation_vector_deg(const Mat3& r) {
   return rotation_angle_deg(r, Mat3{}) * normalized(twist);
 }
 
-/// The step since the last frame beyond the cloth's own motion, and beyond the step before it.
-void measure_jitter(FitState::Last& last, const Mat3& turn, const Vec3& move, bool known, FitMeasures& out,
-                    double mm_per_unit) {
+/// A step beyond the cloth's own motion and beyond the step before it; known when three frames in a row are.
+struct Step {
+  double turn_deg = 0, move = 0;
+  bool known = false;
+};
+
+Step step_beyond(FitState::Motion& last, const Mat3& turn, const Vec3& move, bool known) {
+  Step step;
   if (!known) {
     last.known = 0;
-    return;
+    return step;
   }
   if (last.known > 0) {
     const Vec3 turn_step = rotation_vector_deg(turn * transposed(last.turn));
     const Vec3 move_step = move - last.move;
     if (last.known > 1) {
-      out[Measure::Jitter] = static_cast<float>(std::min(length(turn_step), length(turn_step - last.turn_step)));
-      out[Measure::JitterMove] =
-          static_cast<float>(mm_per_unit * std::min(length(move_step), length(move_step - last.move_step)));
+      step.turn_deg = std::min(length(turn_step), length(turn_step - last.turn_step));
+      step.move = std::min(length(move_step), length(move_step - last.move_step));
+      step.known = true;
     }
     last.turn_step = turn_step;
     last.move_step = move_step;
@@ -50,6 +55,22 @@ void measure_jitter(FitState::Last& last, const Mat3& turn, const Vec3& move, bo
   last.turn = turn;
   last.move = move;
   last.known = static_cast<std::uint8_t>(std::min(2, last.known + 1));
+  return step;
+}
+
+/// What neither a patch that stays flat nor one that bends explains.
+void measure_jitter(const FitModel& model, const FitPlace& place, const PlaceScratch& scratch, FitState::Last& last,
+                    FitMeasures& out) {
+  Mat3 turn;
+  Vec3 move;
+  const bool flat_known = patch_motion(model, place, scratch, turn, move);
+  const Step flat = step_beyond(last.motion[0], turn, move, flat_known);
+  const bool bent_known = bent_patch_motion(model, place, scratch, turn, move);
+  const Step bent = step_beyond(last.motion[1], turn, move, bent_known);
+  if (!flat.known) return;
+  out[Measure::Jitter] = static_cast<float>(bent.known ? std::min(flat.turn_deg, bent.turn_deg) : flat.turn_deg);
+  out[Measure::JitterMove] =
+      static_cast<float>(model.mm_per_unit * (bent.known ? std::min(flat.move, bent.move) : flat.move));
 }
 
 /// Cloth that is no number shows as collapsed; what was computed from it counts as nothing.
@@ -278,10 +299,7 @@ void measure_fit(const FitModel& model, std::span<const Vec3> deformed, std::spa
       }
       if (place.point_count == 0) continue;
       load_patch(model, place, deformed, poses[t], scratch);
-      Mat3 turn;
-      Vec3 move;
-      const bool known = patch_motion(model, place, scratch, turn, move);
-      measure_jitter(state.last[t], turn, move, known, out[t], model.mm_per_unit);
+      measure_jitter(model, place, scratch, state.last[t], out[t]);
       measure_place(model, place, deformed, poses[t], options, scratch, out[t]);
     }
   });

@@ -11,6 +11,7 @@
 #include <limits>
 
 #include "runtime/frame.hpp"
+#include "stages/frame_fit.hpp"
 #include "stages/triangle_distance.hpp"
 
 namespace trimtack {
@@ -170,6 +171,16 @@ Strain measure_strain(const FitModel& model, const FitPlace& place, double colla
   return strain;
 }
 
+namespace {
+
+/// The turn of a patch whose slopes are t and b.
+bool turn_of(const Vec3& t, const Vec3& b, Mat3& turn) {
+  const double along_x[3] = {t.x, t.y, t.z}, along_y[3] = {b.x, b.y, b.z};
+  return frame::polar_frame(along_x, along_y, turn.m.data()) == frame::FrameStatus::Good;
+}
+
+}  // namespace
+
 bool patch_motion(const FitModel& model, const FitPlace& place, const PlaceScratch& scratch, Mat3& turn, Vec3& move) {
   double x = 0, y = 0;
   Vec3 mean;
@@ -192,10 +203,33 @@ bool patch_motion(const FitModel& model, const FitPlace& place, const PlaceScrat
   const double det = mxx * myy - mxy * mxy;
   if (!(det > 1e-9 * mxx * myy)) return false;
   const Vec3 t = (1 / det) * (myy * sx - mxy * sy), b = (1 / det) * (mxx * sy - mxy * sx);
-  const double along_x[3] = {t.x, t.y, t.z}, along_y[3] = {b.x, b.y, b.z};
-  if (frame::polar_frame(along_x, along_y, turn.m.data()) != frame::FrameStatus::Good) return false;
   move = mean - x * t - y * b;
-  return true;
+  return turn_of(t, b, turn);
+}
+
+void put_bend_weights(const FitPlace& place, FitModel& model) {
+  std::vector<FitPoint> points;
+  for (Index i = 0; i < place.vertex_count; ++i) {
+    const Vec2& p = model.rest_xy[place.first_vertex + i];
+    points.push_back({p.x, p.y, 0});
+  }
+  std::array<std::vector<double>, 3> weights;
+  for (std::vector<double>& w : weights) w.resize(points.size());
+  const bool fitted = fit_place(points, weights[0], weights[1], weights[2]);
+  for (std::size_t i = 0; i < points.size(); ++i) {
+    model.bent.push_back(fitted ? std::array{weights[0][i], weights[1][i], weights[2][i]} : std::array<double, 3>{});
+  }
+}
+
+bool bent_patch_motion(const FitModel& model, const FitPlace& place, const PlaceScratch& scratch, Mat3& turn,
+                       Vec3& move) {
+  Vec3 at, t, b;
+  for (Index i = 0; i < place.vertex_count; ++i) {
+    const std::array<double, 3>& weight = model.bent[place.first_vertex + i];
+    at += weight[0] * scratch.local[i], t += weight[1] * scratch.local[i], b += weight[2] * scratch.local[i];
+  }
+  move = at;
+  return turn_of(t, b, turn);
 }
 
 Vec3 place_gaps(const FitModel& model, const FitPlace& place, std::span<const Vec3> deformed, const Pose& pose,

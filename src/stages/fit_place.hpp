@@ -39,8 +39,14 @@ struct Strain {
 };
 Strain measure_strain(const FitModel& model, const FitPlace& place, double collapse_ratio, const PlaceScratch& scratch);
 
-/// The patch's own rigid motion as the trim sees it: how the cloth around has turned and moved relative to it.
-/// @return false where the patch has no extent
+/// Appends the place's part of FitModel::bent.
+void put_bend_weights(const FitPlace& place, FitModel& model);
+/// The cloth's own rigid motion under the trim, as the trim sees it: how it has turned and moved relative to it. From
+/// the patch as a whole (affine), or from where it is and slopes under the trim while it bends (quadratic).
+/// @return false where the patch has no extent, or determines no quadratic
 bool patch_motion(const FitModel& model, const FitPlace& place, const PlaceScratch& scratch, Mat3& turn, Vec3& move);
+/// @pre put_bend_weights
+bool bent_patch_motion(const FitModel& model, const FitPlace& place, const PlaceScratch& scratch, Mat3& turn,
+                       Vec3& move);
 
 }  // namespace trimtack

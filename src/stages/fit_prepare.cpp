@@ -198,7 +198,7 @@ class Preparer {
     const auto put = [](auto& to, const auto& from) { to.insert(to.end(), from.begin(), from.end()); };
     put(model.point, part.point), put(model.weight, part.weight), put(model.side, part.side);
     put(model.facing, part.facing), put(model.rest_gap, part.rest_gap), put(model.vertex, part.vertex);
-    put(model.rest_xy, part.rest_xy), put(model.triangle, part.triangle);
+    put(model.rest_xy, part.rest_xy), put(model.bent, part.bent), put(model.triangle, part.triangle);
     put(model.source_triangle, part.source_triangle), put(model.rest_facing, part.rest_facing);
     put(model.under, part.under);
   }
@@ -217,6 +217,7 @@ class Preparer {
       add_rim(trims_, trim, place.to_place, given, side, standing_off(trim), feet);
       put_points(feet, place, out);
       put_patch(feet, worker, place, out);
+      put_bend_weights(place, out);
       put_rest(feet, worker, place, out);
       double lowest = std::numeric_limits<double>::infinity();
       for (Index k = 0; k < place.point_count; ++k) {

@@ -67,12 +67,13 @@ Inverse<N, M> solve_units(const Columns& l, const std::array<std::size_t, M>& un
   return x;
 }
 
-/// The units of the slopes along x and y, and of the second derivatives.
+/// The units of the slopes along x and y, with the value before them, and of the second derivatives.
 constexpr std::array<std::size_t, 2> kSlopes{1, 2};
+constexpr std::array<std::size_t, 3> kValueAndSlopes{0, 1, 2};
 constexpr std::array<std::size_t, 3> kCurvatures{3, 4, 5};
 
-/// Weights of the points in the coefficients `units` of a polynomial of N terms; coefficients of the second order are
-/// times scale^2, the others times scale.
+/// Weights of the points in the coefficients `units` of a polynomial of N terms; slopes are times scale, coefficients
+/// of the second order times scale^2.
 template <std::size_t N, std::size_t M>
 bool fit(std::span<const FitPoint> points, const std::array<std::size_t, M>& units,
          const std::array<std::span<double>, M>& out) {
@@ -101,13 +102,13 @@ bool fit(std::span<const FitPoint> points, const std::array<std::size_t, M>& uni
     for (std::size_t i = 0; i < N; ++i)
       for (std::size_t k = 0; k < M; ++k) sum[k] += rows[i][k] * f[i];
     for (std::size_t k = 0; k < M; ++k) {
-      out[k][p] = w * (units[k] > 2 ? scale * scale : scale) * sum[k];
+      out[k][p] = w * (units[k] > 2 ? scale * scale : (units[k] > 0 ? scale : 1)) * sum[k];
       sums[k] += out[k][p], sizes[k] += std::abs(out[k][p]);
     }
   }
   // Derivatives of a constant are 0; they are not where the points all but lie on a conic.
   for (std::size_t k = 0; k < M; ++k)
-    if (!(std::abs(sums[k]) <= kRounding * sizes[k])) return false;
+    if (!(std::abs(sums[k] - (units[k] > 0 ? 0 : 1)) <= kRounding * sizes[k])) return false;
   return true;
 }
 
@@ -115,6 +116,10 @@ bool fit(std::span<const FitPoint> points, const std::array<std::size_t, M>& uni
 
 bool fit_frame(std::span<const FitPoint> points, int order, std::span<double> a, std::span<double> b) {
   return order >= 2 ? fit<6, 2>(points, kSlopes, {a, b}) : fit<3, 2>(points, kSlopes, {a, b});
+}
+
+bool fit_place(std::span<const FitPoint> points, std::span<double> value, std::span<double> a, std::span<double> b) {
+  return fit<6, 3>(points, kValueAndSlopes, {value, a, b});
 }
 
 bool fit_curvature(std::span<const FitPoint> points, std::span<double> xx, std::span<double> xy, std::span<double> yy) {

@@ -21,6 +21,9 @@ struct FitPoint {
 /// the rim, flat enough to stay within a few per cent of the best possible noise (equal weights, Gauss-Markov).
 bool fit_frame(std::span<const FitPoint> points, int order, std::span<double> a, std::span<double> b);
 
+/// Weights of the value at the anchor (they sum to 1) and of a and b, from one quadratic fit.
+bool fit_place(std::span<const FitPoint> points, std::span<double> value, std::span<double> a, std::span<double> b);
+
 /// Weights of the second derivatives d2/dx2, d2/dxdy, d2/dy2 at the anchor, from the same quadratic fit.
 bool fit_curvature(std::span<const FitPoint> points, std::span<double> xx, std::span<double> xy, std::span<double> yy);
 

@@ -121,3 +121,34 @@ TEST_CASE("N1 jitter of a bound trim on shaking cloth is what its binding predic
   CHECK(measured > 0.2 * predicted);
   CHECK(measured < 4 * predicted);
 }
+
+TEST_CASE("Ten frames from flat to a bend on coarse cells are no jitter; noise of 0.4 mm is, noise of 0.05 mm is not") {
+  for (const double cell : {8.0, 10.0, 12.0}) {
+    Scene scene;
+    scene.sheet = flat_sheet(6 * cell, cell, 2);
+    add_trim(scene, "button", disc(3, 1, 14, 32), 0.05, 2.5);
+    add_trim(scene, "border", disc(5 * cell, -20, 16, 32), 0.05, 2.5);
+    const Flow flow = bound(std::move(scene));
+    for (const double sigma : {0.0, 0.05, 0.4}) {
+      std::mt19937 random(7);
+      std::normal_distribution<double> noise(0, 1);
+      std::vector<std::vector<Vec3>> cloths;
+      std::vector<std::vector<Pose>> poses;
+      for (int f = -2; f <= 12; ++f) {  // it rests, bends, and stops
+        const int step = std::clamp(f, 0, 10);
+        cloths.push_back(step == 0 ? flow.scene.sheet.cloth.positions
+                                   : flow.scene.sheet.shaped(cylinder(-30.0 * 10 / step)));
+        for (Vec3& p : cloths.back()) p += sigma * Vec3{noise(random), noise(random), noise(random)};
+        poses.push_back(poses_on(flow, cloths.back()));
+      }
+      const Measured m = measure(flow.scene, cloths, poses);
+      for (const TrimFit& trim : m.summary.trims) {
+        INFO("cell " << cell << " noise " << sigma << " turns " << trim[Measure::Jitter].value << " moves "
+                     << trim[Measure::JitterMove].value);
+        const bool named = trim[Measure::Jitter].value > FitLimits()[Measure::Jitter] ||
+                           trim[Measure::JitterMove].value > FitLimits()[Measure::JitterMove];
+        CHECK(named == (sigma == 0.4));
+      }
+    }
+  }
+}

@@ -199,6 +199,33 @@ TEST_CASE("Jitter: drift does not count, a jump counts once, a shake counts from
   CHECK(m.summary.trims[2][Measure::Jitter].value == Approx(2.0).epsilon(1e-4));
 }
 
+TEST_CASE("Jitter: a patch that bends on coarse cells moves quadratically, and its trim does not shake for that") {
+  Scene scene;
+  scene.sheet = flat_sheet(60, 10.0, 3);
+  add_trim(scene, "button", disc(2, -3, 14), 0.0, 2.5);
+  add_trim(scene, "shakes", disc(-31, 24, 14), 0.0, 2.5);
+  const Vec3 centre[2] = {{2, -3, 0}, {-31, 24, 0}};
+  // z = -k u^2 / 2 from the third frame on: a parabola, so the exact frame under each trim is known, and a flat patch
+  // of mean square width w would be taken to step by k w / 2.
+  std::vector<std::vector<Vec3>> cloths;
+  std::vector<std::vector<Pose>> poses;
+  for (int f = 0; f < 10; ++f) {
+    const double k = f < 3 ? 0.0 : (f - 2) / 240.0;
+    cloths.push_back(scene.sheet.shaped([k](double u, double v) { return Vec3{u, v, -0.5 * k * u * u}; }));
+    poses.emplace_back();
+    for (int t = 0; t < 2; ++t) {
+      const double u = centre[t].x, shake = t == 1 && f % 2 == 1 ? 0.8 : 0.0;
+      const Mat3 turn = rotation_about({0, 1, 0}, std::atan(k * u));
+      poses.back().push_back(about(turn, centre[t], Vec3{u, centre[t].y, -0.5 * k * u * u + shake}));
+    }
+  }
+  const Measured m = measure(scene, cloths, poses);
+  CHECK(m.summary.trims[0][Measure::JitterMove].value < 0.02F);
+  CHECK(m.summary.trims[0][Measure::Jitter].value < 0.1F);
+  CHECK(m.summary.trims[1][Measure::JitterMove].value == Approx(0.8).margin(0.1));
+  CHECK(m.summary.trims[1].verdict == Verdict::Fault);
+}
+
 TEST_CASE("A pose that is no rotation is caught as a change of edge length") {
   Scene scene;
   scene.sheet = flat_sheet(10, 1.0);
