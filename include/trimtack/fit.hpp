@@ -26,6 +26,7 @@ struct FitPlace {
   Index first_vertex = 0, vertex_count = 0;      ///< cloth vertices of the patch under and around the footprint
   Index first_triangle = 0, triangle_count = 0;  ///< its triangles, with vertex numbers local to the place
   Index first_under = 0, under_count = 0;        ///< those the footprint stands on
+  Index first_clamp = 0, clamp_count = 0;        ///< where it clamps other cloth, by sheet from its own outwards
   Index layer = kNone;                           ///< component of the cloth it follows
   Index touched = kNone;                         ///< component it lies on, when another; see touched_place
   double sunk_through = 0;                       ///< depth through its own layer where it lies on the next
@@ -66,6 +67,15 @@ struct FitModel {
     double rest_area = 0;
   };
   std::vector<Under> under;
+  /// Two places of the cloth on one line through a trim that clamps both, the one on the sheet that it follows.
+  struct Clamp {
+    Tri own{}, other{};  ///< cloth vertices
+    std::array<double, 3> own_bary{}, other_bary{};
+    Vec3 apart;       ///< from the one to the other at rest
+    Index sheet = 0;  ///< 0: the next one to its own
+    Index component = kNone;
+  };
+  std::vector<Clamp> clamp;
   std::vector<Index> next_in_row;       ///< per trim, kNone at the end
   std::shared_ptr<const BoxTree> tree;  ///< of the whole cloth at rest
 };

@@ -24,6 +24,7 @@ enum class Measure : std::uint8_t {
   Shear,       ///< largest change of a right angle drawn on the cloth under the trim
   OtherLayer,  ///< how far cloth outside its own patch has run into the trim since rest
   WrongLayer,  ///< how much the trim has moved against the layer it lies on, where that is not the one it follows
+  Clamped,     ///< how far layers that it clamps have moved against one another under it since rest
   Jitter,      ///< turn since the last frame beyond the cloth's own motion and any steady drift
   JitterMove,  ///< the same for the position
   Rigidity,    ///< largest relative change of an edge's length in the posed trim
@@ -32,7 +33,7 @@ enum class Measure : std::uint8_t {
   Lost,        ///< 1: the pose is a fallback, 2: no pose could be found and the last good one was kept
   Sliver,      ///< longest edge over smallest height of the triangle that carries the trim (rest)
 };
-inline constexpr std::size_t kMeasureCount = 15;
+inline constexpr std::size_t kMeasureCount = 16;
 
 /// How a measure is named, printed and limited.
 struct MeasureInfo {
@@ -64,6 +65,7 @@ struct FitMeasures {
   float tilt_from_layer = 0;                     ///< angle between the trim's own axis and the layer's normal
   float spacing = 0;                             ///< distance to the next trim of its row, 0 for the last or none
   Index other_layer = kNone;                     ///< component that ran into it, for OtherLayer
+  Index clamped_layer = kNone;                   ///< component that has moved under it, for Clamped
   Index other_trim = kNone;                      ///< table index of the trim it ran into, for Collision
   Index bad_triangle = kNone;                    ///< face of cloth.obj, for Collapse
   float spread = 0;                              ///< largest minus smallest change of the gap across the footprint
@@ -89,7 +91,7 @@ struct TrimFit {
   float footprint_mm = 0;                        ///< largest width of the footprint
   float footprint_narrow_mm = 0;                 ///< its width across that
   float cloth_edge_mm = 0;                       ///< median edge of the cloth under it
-  Index other_layer = kNone, other_trim = kNone, bad_triangle = kNone;  ///< of the worst frames
+  Index other_layer = kNone, clamped_layer = kNone, other_trim = kNone, bad_triangle = kNone;  ///< of the worst frames
   Index lies_on = kNone;  ///< component it really lies on, when that is not the one it follows
   Verdict verdict = Verdict::Good;
   Measure cause = Measure::Lift;  ///< what is worst relative to its limit

@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: MIT
 // The limits are common practice, no source: a gap of 1 mm is about three thicknesses of shirting and is seen from the
-// side; thread and holes of a sew-through button stand about 15 % of stretch. Rigidity must be rounding only.
+// side; thread and holes of a sew-through button stand about 15 % of stretch; a rivet or snap that holds does not let
+// its layers part by a millimetre. Rigidity must be rounding only.
 #include "trimtack/fit_result.hpp"
 
 #include <algorithm>
@@ -19,6 +20,8 @@ constexpr std::array<MeasureInfo, kMeasureCount> kInfos{{
     {Measure::OtherLayer, "other-layer", "mm", 0.8, 2, "how far other cloth has run into the trim since rest"},
     {Measure::WrongLayer, "wrong-layer", "mm", 0.5, 2,
      "slip against the layer it lies on while it follows another, or depth through that"},
+    {Measure::Clamped, "clamped", "mm", 1.0, 2,
+     "how far layers that it clamps have moved against one another under it since rest"},
     {Measure::Jitter, "jitter", "deg", 2.0, 2, "turn between successive frames beyond the cloth's own motion"},
     {Measure::JitterMove, "jitter-move", "mm", 0.5, 2, "shift between successive frames beyond the cloth's own motion"},
     {Measure::Rigidity, "rigidity", "", 1e-6, 9, "largest relative change of an edge's length in the posed trim"},

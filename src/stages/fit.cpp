@@ -8,6 +8,7 @@
 #include <cmath>
 
 #include "stages/box_tree.hpp"
+#include "stages/fit_clamp.hpp"
 #include "stages/fit_contact.hpp"
 #include "stages/fit_place.hpp"
 
@@ -167,6 +168,9 @@ void measure_place(const FitModel& model, const FitPlace& place, std::span<const
   out[Measure::Shear] = static_cast<float>(strain.shear_deg);
   out[Measure::Collapse] = static_cast<float>(strain.collapsed);
   if (strain.first_collapsed != kNone) out.bad_triangle = model.cloth->triangles.face[strain.first_collapsed];
+  const ClampSlip clamped = measure_clamp(model, place, deformed, pose);
+  out[Measure::Clamped] = static_cast<float>(mm * clamped.moved);
+  out.clamped_layer = clamped.component;
   if (place.touched_place == kNone) return;
   const FitPlace& touched = model.places[place.touched_place];
   load_patch(model, touched, deformed, pose, scratch);
@@ -241,6 +245,7 @@ void add_to_summary(std::uint64_t number, std::span<const FitMeasures> measures,
         trim.worst[i] = {m.value[i], number};
         const auto measure = static_cast<Measure>(i);
         if (measure == Measure::OtherLayer) trim.other_layer = m.other_layer;
+        if (measure == Measure::Clamped) trim.clamped_layer = m.clamped_layer;
         if (measure == Measure::Collision) trim.other_trim = m.other_trim;
         if (measure == Measure::Collapse) trim.bad_triangle = m.bad_triangle;
         if (measure == Measure::Lift) {

@@ -109,9 +109,13 @@ Vec3 measure_gaps(const FitModel& model, const FitPlace& place, PlaceScratch& sc
 }
 
 bool height_at(const std::array<Vec3, 3>& triangle, double x, double y, double& z) {
+  std::array<double, 3> bary{};
+  return height_at(triangle, x, y, z, bary);
+}
+
+bool height_at(const std::array<Vec3, 3>& triangle, double x, double y, double& z, std::array<double, 3>& bary) {
   const auto& [a, b, c] = triangle;
   const double area2 = (b.x - a.x) * (c.y - a.y) - (c.x - a.x) * (b.y - a.y);
-  std::array<double, 3> bary{};
   if (area2 == 0 || !hit_triangle(a, b, c, area2, x, y, bary)) return false;
   z = bary[0] * a.z + bary[1] * b.z + bary[2] * c.z;
   return true;

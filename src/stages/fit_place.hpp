@@ -25,6 +25,7 @@ void load_patch(const FitModel& model, const FitPlace& place, std::span<const Ve
 Vec3 measure_gaps(const FitModel& model, const FitPlace& place, PlaceScratch& scratch);
 
 /// Height of a triangle straight above or below (x, y). @return false beside it, or when it stands on edge
+bool height_at(const std::array<Vec3, 3>& triangle, double x, double y, double& z, std::array<double, 3>& bary);
 bool height_at(const std::array<Vec3, 3>& triangle, double x, double y, double& z);
 
 struct GapChange {

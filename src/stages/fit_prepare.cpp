@@ -10,6 +10,7 @@
 #include <vector>
 
 #include "stages/box_tree.hpp"
+#include "stages/fit_clamp.hpp"
 #include "stages/fit_contact.hpp"
 #include "stages/fit_place.hpp"
 #include "stages/fit_rim.hpp"
@@ -489,6 +490,7 @@ FitModel prepare_fit(const ClothMesh& cloth, const TrimShapes& trims, const Bind
     place.sliver = std::max(worst_sliver(model, place), anchor == kNone ? 0 : sliver_ratio(cloth, anchor));
   }
   find_touched(model, preparer, measured, options.executor);
+  find_clamps(model, options.executor);
   const std::vector<Pose> rest(table.bindings.size());
   measure_run_in(model, *model.tree, cloth.positions, rest, options.executor,
                  [&](std::size_t t, const RunIn& run) { model.places[t].rest_run_in = run.depth; });

@@ -108,6 +108,10 @@ std::string advice(const Context& c) {
       }
       return "It lies on " + layer_text(c.summary, c.trim.lies_on) +
              " but follows another layer; bind it to the one it lies on (bind --layer).";
+    case Measure::Clamped:
+      return "Cloth of " + layer_text(c.summary, c.trim.clamped_layer) +
+             ", which it clamps as well, slips or parts from the cloth that it follows; tie the layers together under "
+             "it in the simulation.";
     case Measure::Jitter:
     case Measure::JitterMove:
       return "It shakes against its cloth; " + patch_advice(c) + ".";

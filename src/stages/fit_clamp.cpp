@@ -1,0 +1,147 @@
+// SPDX-License-Identifier: MIT
+// What a two-sided trim clamps is read along lines through it at rest: the sheet that it follows, the cloth behind
+// that, the far half. A place on the own sheet and one on another that lie on one line stay together while the trim
+// holds. The mean over the lines is taken, so that a bend or a stretch of all layers together, which moves the two
+// against one another by opposite amounts on opposite sides of the middle, counts for nothing; neither does the pose's
+// own error.
+#include "stages/fit_clamp.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <limits>
+
+#include "stages/fit_lines.hpp"
+
+namespace trimtack {
+namespace {
+
+constexpr std::size_t kTrimsPerRange = 32;
+// A half may be let into the cloth by so much of the trim's size, at most a millimetre, as in the choice of the layer.
+constexpr double kLetIn = 0.05, kMostLetInMm = 1;
+// Of the far half only what comes as near as this (of its size, at least a millimetre) holds the cloth; the rest stands
+// off by design: the dome of a stud round its rim, the post in the middle.
+constexpr double kStandsOff = 0.05, kLeastStandsOffMm = 1;
+constexpr std::size_t kFewestLines = 4;
+
+/// A line on which the trim has its own sheet and a far half.
+struct Held {
+  const FitLine* line;
+  double own, far;
+};
+
+Box box_of_trim(const FitModel& model, std::size_t t) {
+  const TrimShapes& trims = *model.trims;
+  std::vector<Vec3> local;
+  for (Index v = trims.vertex_offsets[t]; v < trims.vertex_offsets[t + 1]; ++v) {
+    local.push_back(apply(model.places[t].to_place, trims.vertices[v]));
+  }
+  return bounds(local);
+}
+
+/// Whether the trim reaches beyond its own cloth on both sides, so that a far half is possible at all.
+bool reaches_through(const FitModel& model, const FitPlace& place, const Box& box) {
+  double low = std::numeric_limits<double>::infinity(), high = -low;
+  for (Index k = place.first_point; k < place.first_point + place.point_count; ++k) {
+    const double z = model.point[k].z - model.side[k] * model.rest_gap[k];
+    low = std::min(low, z), high = std::max(high, z);
+  }
+  return box.min.z < low && box.max.z > high;
+}
+
+/// Lines on which the trim stands on both sides of its own sheet, as near on the far one as it comes to it.
+std::vector<Held> held_lines(std::span<const FitLine> lines, double stands_off) {
+  std::vector<Held> held;
+  double nearest = std::numeric_limits<double>::infinity();
+  for (const FitLine& line : lines) {
+    if (line.own.empty() || line.trim.empty()) continue;
+    const double own = line.own.back().z;  // of thick cloth the sheet next to the nearer half
+    if (line.trim.back().z <= own) continue;
+    const auto above = std::find_if(line.trim.begin(), line.trim.end(), [&](const LineHit& h) { return h.z >= own; });
+    if (above == line.trim.begin()) continue;
+    const double far = (above - 1)->z;
+    nearest = std::min(nearest, own - far);
+    held.push_back({&line, own, far});
+  }
+  std::erase_if(held, [&](const Held& h) { return h.own - h.far > nearest + stands_off; });
+  return held;
+}
+
+Vec3 at(std::span<const Vec3> positions, const Tri& v, const std::array<double, 3>& bary) {
+  return bary[0] * positions[v[0]] + bary[1] * positions[v[1]] + bary[2] * positions[v[2]];
+}
+
+std::vector<FitModel::Clamp> clamps_of(const FitModel& model, std::size_t t, std::vector<Index>& stack,
+                                       std::vector<Index>& found) {
+  std::vector<FitModel::Clamp> out;
+  const FitPlace& place = model.places[t];
+  const TrimShapes& trims = *model.trims;
+  if (trims.role[t] != Role::Trim || place.point_count == 0 || keeps_to_one_sheet(trims, t)) return out;
+  if (trims.vertex_offsets[t] == trims.vertex_offsets[t + 1]) return out;
+  const Box box = box_of_trim(model, t);
+  if (!reaches_through(model, place, box)) return out;
+  const ClothMesh& cloth = *model.cloth;
+  const double mm = 1 / model.mm_per_unit, size = std::max(box.max.x - box.min.x, box.max.y - box.min.y);
+  const double let_in = std::min(kLetIn * size, kMostLetInMm * mm);
+  const std::vector<FitLine> lines = lines_through(model, t, let_in, stack, found);
+  const std::vector<Held> held = held_lines(lines, std::max(kStandsOff * size, kLeastStandsOffMm * mm));
+  if (held.size() < kFewestLines) return out;
+  for (const Held& h : held) {
+    Index sheet = 0;
+    for (auto hit = h.line->other.rbegin(); hit != h.line->other.rend(); ++hit) {
+      if (hit->z > h.own) continue;
+      if (hit->z < h.far - let_in) break;
+      FitModel::Clamp clamp;
+      clamp.own = cloth.triangles.triangles[h.line->own.back().triangle], clamp.own_bary = h.line->own.back().bary;
+      clamp.other = cloth.triangles.triangles[hit->triangle], clamp.other_bary = hit->bary;
+      clamp.apart = at(cloth.positions, clamp.other, clamp.other_bary) - at(cloth.positions, clamp.own, clamp.own_bary);
+      clamp.sheet = sheet++;
+      clamp.component = cloth.component_of_face[cloth.triangles.face[hit->triangle]];
+      out.push_back(clamp);
+    }
+  }
+  const auto by_sheet = [](const FitModel::Clamp& a, const FitModel::Clamp& b) { return a.sheet < b.sheet; };
+  std::stable_sort(out.begin(), out.end(), by_sheet);
+  // A sheet that ends under the trim is held by its edge alone.
+  const auto sheet_size = [&](Index sheet) {
+    return std::count_if(out.begin(), out.end(), [&](const FitModel::Clamp& c) { return c.sheet == sheet; });
+  };
+  Index sheets = 0;
+  while (2 * sheet_size(sheets) > static_cast<std::ptrdiff_t>(held.size())) ++sheets;
+  std::erase_if(out, [&](const FitModel::Clamp& c) { return c.sheet >= sheets; });
+  return out;
+}
+
+}  // namespace
+
+void find_clamps(FitModel& model, const Executor& executor) {
+  const std::size_t count = model.trims->id.size();
+  std::vector<std::vector<FitModel::Clamp>> found(count);
+  for_ranges(executor, count, kTrimsPerRange, [&](std::size_t begin, std::size_t end) {
+    std::vector<Index> stack, near;
+    for (std::size_t t = begin; t < end; ++t) found[t] = clamps_of(model, t, stack, near);
+  });
+  for (std::size_t t = 0; t < count; ++t) {
+    model.places[t].first_clamp = static_cast<Index>(model.clamp.size());
+    model.places[t].clamp_count = static_cast<Index>(found[t].size());
+    model.clamp.insert(model.clamp.end(), found[t].begin(), found[t].end());
+  }
+}
+
+ClampSlip measure_clamp(const FitModel& model, const FitPlace& place, std::span<const Vec3> deformed,
+                        const Pose& pose) {
+  ClampSlip slip;
+  const Mat3 back = transposed(pose.rotation);
+  const std::span<const FitModel::Clamp> all{model.clamp.data() + place.first_clamp, place.clamp_count};
+  for (std::size_t first = 0, end = 0; first < all.size(); first = end) {
+    Vec3 sum;
+    for (end = first; end < all.size() && all[end].sheet == all[first].sheet; ++end) {
+      const FitModel::Clamp& c = all[end];
+      sum += back * (at(deformed, c.other, c.other_bary) - at(deformed, c.own, c.own_bary)) - c.apart;
+    }
+    const double moved = length(sum) / static_cast<double>(end - first);
+    if (moved > slip.moved) slip = {moved, all[first].component};
+  }
+  return slip;
+}
+
+}  // namespace trimtack
