@@ -31,6 +31,8 @@ struct FitPlace {
   Index touched = kNone;                         ///< component it lies on, when another; see touched_place
   double sunk_through = 0;                       ///< depth through its own layer where it lies on the next
   Index touched_place = kNone;                   ///< FitModel::places entry of the patch of that component
+  Index first_watch = 0, watch_count = 0;        ///< where other cloth lay over or beneath it at rest
+  Box trim, around;                              ///< the trim, and where cloth near it is watched; place coordinates
   Vec3 axis;                                     ///< the trim's own axis in place coordinates
   Vec3 rest_normal;                              ///< layer's normal under the footprint, place coordinates
   double rest_gap_mean = 0, rest_run_in = 0;
@@ -76,6 +78,14 @@ struct FitModel {
     Index component = kNone;
   };
   std::vector<Clamp> clamp;
+  /// A place of cloth that lay over (+1) or beneath (-1) a trim at rest.
+  struct Watch {
+    Tri corners{};  ///< cloth vertices
+    std::array<double, 3> bary{};
+    std::int8_t side = 1;
+    Index component = kNone;
+  };
+  std::vector<Watch> watch;
   std::vector<Index> next_in_row;       ///< per trim, kNone at the end
   std::shared_ptr<const BoxTree> tree;  ///< of the whole cloth at rest
 };
@@ -107,6 +117,7 @@ struct FitState {
     Mat3 rotation;                 ///< of the pose
   };
   std::vector<Last> last;
+  std::vector<std::uint8_t> watched;  ///< per FitModel::watch: near its trim ever since it was on its own side
   std::vector<double> mean_sum;
   std::shared_ptr<BoxTree> tree;  ///< refitted to each frame
   FitSummary summary;

@@ -10,6 +10,7 @@
 #include "stages/box_tree.hpp"
 #include "stages/fit_clamp.hpp"
 #include "stages/fit_contact.hpp"
+#include "stages/fit_passed.hpp"
 #include "stages/fit_place.hpp"
 
 namespace trimtack {
@@ -186,7 +187,7 @@ void measure_contacts(const FitModel& model, std::span<const Vec3> deformed, std
   refit(*state.tree, deformed, model.cloth->triangles.triangles);
   measure_run_in(model, *state.tree, deformed, poses, options.executor, [&](std::size_t t, const RunIn& run) {
     const double depth = std::min(run.depth - model.places[t].rest_run_in, run.moved);
-    if (depth <= 0) return;
+    if (depth <= 0 || mm * depth <= out[t][Measure::OtherLayer]) return;
     out[t][Measure::OtherLayer] = static_cast<float>(mm * depth);
     out[t].other_layer = run.component;
   });
@@ -272,6 +273,7 @@ FitState begin_fit(const FitModel& model, const FitOptions& options) {
   FitState state;
   const std::size_t count = model.table->bindings.size();
   state.last.resize(count);
+  state.watched.assign(model.watch.size(), 1);
   state.mean_sum.assign(count, 0);
   state.tree = std::make_shared<BoxTree>(*model.tree);
   state.summary.limits = options.limits;
@@ -306,6 +308,9 @@ void measure_fit(const FitModel& model, std::span<const Vec3> deformed, std::spa
       load_patch(model, place, deformed, poses[t], scratch);
       measure_jitter(model, place, scratch, state.last[t], out[t]);
       measure_place(model, place, deformed, poses[t], options, scratch, out[t]);
+      const Passed passed = measure_passed(model, t, deformed, poses[t], state.watched);
+      out[t][Measure::OtherLayer] = static_cast<float>(model.mm_per_unit * passed.depth);
+      out[t].other_layer = passed.component;
     }
   });
   measure_contacts(model, deformed, poses, boxes, options, state, out);

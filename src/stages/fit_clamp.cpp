@@ -21,6 +21,7 @@ constexpr double kLetIn = 0.05, kMostLetInMm = 1;
 // Of the far half only what comes as near as this (of its size, at least a millimetre) holds the cloth; the rest stands
 // off by design: the dome of a stud round its rim, the post in the middle.
 constexpr double kStandsOff = 0.05, kLeastStandsOffMm = 1;
+constexpr int kLinesAlong = 7;  // each side of the trim: some ten on the flange of an eyelet
 constexpr std::size_t kFewestLines = 4;
 
 /// A line on which the trim has its own sheet and a far half.
@@ -28,15 +29,6 @@ struct Held {
   const FitLine* line;
   double own, far;
 };
-
-Box box_of_trim(const FitModel& model, std::size_t t) {
-  const TrimShapes& trims = *model.trims;
-  std::vector<Vec3> local;
-  for (Index v = trims.vertex_offsets[t]; v < trims.vertex_offsets[t + 1]; ++v) {
-    local.push_back(apply(model.places[t].to_place, trims.vertices[v]));
-  }
-  return bounds(local);
-}
 
 /// Whether the trim reaches beyond its own cloth on both sides, so that a far half is possible at all.
 bool reaches_through(const FitModel& model, const FitPlace& place, const Box& box) {
@@ -48,19 +40,20 @@ bool reaches_through(const FitModel& model, const FitPlace& place, const Box& bo
   return box.min.z < low && box.max.z > high;
 }
 
-/// Lines on which the trim stands on both sides of its own sheet, as near on the far one as it comes to it.
+/// Lines on which the trim looks at its own sheet from both sides, as near on the far one as it comes to it. In a solid
+/// that is sunk in its cloth, or in a post, it looks away from it.
 std::vector<Held> held_lines(std::span<const FitLine> lines, double stands_off) {
   std::vector<Held> held;
   double nearest = std::numeric_limits<double>::infinity();
   for (const FitLine& line : lines) {
-    if (line.own.empty() || line.trim.empty()) continue;
+    if (line.own.empty()) continue;
     const double own = line.own.back().z;  // of thick cloth the sheet next to the nearer half
-    if (line.trim.back().z <= own) continue;
     const auto above = std::find_if(line.trim.begin(), line.trim.end(), [&](const LineHit& h) { return h.z >= own; });
-    if (above == line.trim.begin()) continue;
-    const double far = (above - 1)->z;
-    nearest = std::min(nearest, own - far);
-    held.push_back({&line, own, far});
+    if (above == line.trim.begin() || above == line.trim.end()) continue;
+    const LineHit& far = *(above - 1);
+    if (above->faces_up || !far.faces_up) continue;
+    nearest = std::min(nearest, own - far.z);
+    held.push_back({&line, own, far.z});
   }
   std::erase_if(held, [&](const Held& h) { return h.own - h.far > nearest + stands_off; });
   return held;
@@ -71,19 +64,20 @@ Vec3 at(std::span<const Vec3> positions, const Tri& v, const std::array<double, 
 }
 
 std::vector<FitModel::Clamp> clamps_of(const FitModel& model, std::size_t t, std::vector<Index>& stack,
-                                       std::vector<Index>& found) {
+                                       FitLines& scratch) {
   std::vector<FitModel::Clamp> out;
   const FitPlace& place = model.places[t];
   const TrimShapes& trims = *model.trims;
   if (trims.role[t] != Role::Trim || place.point_count == 0 || keeps_to_one_sheet(trims, t)) return out;
   if (trims.vertex_offsets[t] == trims.vertex_offsets[t + 1]) return out;
-  const Box box = box_of_trim(model, t);
+  const Box box = bounds(in_place(model, t));
   if (!reaches_through(model, place, box)) return out;
   const ClothMesh& cloth = *model.cloth;
   const double mm = 1 / model.mm_per_unit, size = std::max(box.max.x - box.min.x, box.max.y - box.min.y);
   const double let_in = std::min(kLetIn * size, kMostLetInMm * mm);
-  const std::vector<FitLine> lines = lines_through(model, t, let_in, stack, found);
-  const std::vector<Held> held = held_lines(lines, std::max(kStandsOff * size, kLeastStandsOffMm * mm));
+  look_near(model, t, 0, let_in, stack, scratch);
+  lay_lines(model, t, kLinesAlong, scratch);
+  const std::vector<Held> held = held_lines(scratch.lines, std::max(kStandsOff * size, kLeastStandsOffMm * mm));
   if (held.size() < kFewestLines) return out;
   for (const Held& h : held) {
     Index sheet = 0;
@@ -117,8 +111,9 @@ void find_clamps(FitModel& model, const Executor& executor) {
   const std::size_t count = model.trims->id.size();
   std::vector<std::vector<FitModel::Clamp>> found(count);
   for_ranges(executor, count, kTrimsPerRange, [&](std::size_t begin, std::size_t end) {
-    std::vector<Index> stack, near;
-    for (std::size_t t = begin; t < end; ++t) found[t] = clamps_of(model, t, stack, near);
+    std::vector<Index> stack;
+    FitLines lines;
+    for (std::size_t t = begin; t < end; ++t) found[t] = clamps_of(model, t, stack, lines);
   });
   for (std::size_t t = 0; t < count; ++t) {
     model.places[t].first_clamp = static_cast<Index>(model.clamp.size());

@@ -10,18 +10,18 @@
 namespace trimtack {
 namespace {
 
-constexpr int kLines = 7;         // along each side of the trim seen along its axis
 constexpr double kAside = 0.437;  // of a cell: off the planes of symmetric trims and meshes
 
 /// Notes where the lines cross a triangle given in place coordinates.
-void cross(const std::array<Vec3, 3>& t, Index triangle, std::vector<FitLine>& lines,
-           std::vector<LineHit> FitLine::*into) {
+void note_crossings(const std::array<Vec3, 3>& t, Index triangle, std::vector<FitLine>& lines,
+                    std::vector<LineHit> FitLine::*into) {
   const auto [low_x, high_x] = std::minmax({t[0].x, t[1].x, t[2].x});
   const auto [low_y, high_y] = std::minmax({t[0].y, t[1].y, t[2].y});
+  const bool faces_up = (t[1].x - t[0].x) * (t[2].y - t[0].y) > (t[1].y - t[0].y) * (t[2].x - t[0].x);
   for (FitLine& line : lines) {
     if (line.x < low_x || line.x > high_x || line.y < low_y || line.y > high_y) continue;
     LineHit hit;
-    hit.triangle = triangle;
+    hit.triangle = triangle, hit.faces_up = faces_up;
     if (!height_at(t, line.x, line.y, hit.z, hit.bary) || !std::isfinite(hit.z)) continue;
     (line.*into).push_back(hit);
   }
@@ -29,54 +29,69 @@ void cross(const std::array<Vec3, 3>& t, Index triangle, std::vector<FitLine>& l
 
 }  // namespace
 
-std::vector<FitLine> lines_through(const FitModel& model, std::size_t trim, double beyond, std::vector<Index>& stack,
-                                   std::vector<Index>& found) {
+std::vector<Vec3> in_place(const FitModel& model, std::size_t trim) {
+  const TrimShapes& trims = *model.trims;
+  std::vector<Vec3> local;
+  for (Index v = trims.vertex_offsets[trim]; v < trims.vertex_offsets[trim + 1]; ++v) {
+    local.push_back(apply(model.places[trim].to_place, trims.vertices[v]));
+  }
+  return local;
+}
+
+void look_near(const FitModel& model, std::size_t trim, double aside, double beyond, std::vector<Index>& stack,
+               FitLines& out) {
+  const ClothMesh& cloth = *model.cloth;
+  const FitPlace& place = model.places[trim];
+  out.near.clear();
+  const std::vector<Vec3> local = in_place(model, trim);
+  if (local.empty()) return;
+  out.trim = bounds(local);
+  const Vec3 more{aside, aside, beyond};
+  out.seen = {out.trim.min - more, out.trim.max + more};
+  std::array<Vec3, 8> corners;
+  const Mat3 back = transposed(place.to_place.rotation);
+  for (std::size_t k = 0; k < 8; ++k) {
+    const Vec3 p{(k & 1U) != 0 ? out.seen.min.x : out.seen.max.x, (k & 2U) != 0 ? out.seen.min.y : out.seen.max.y,
+                 (k & 4U) != 0 ? out.seen.min.z : out.seen.max.z};
+    corners[k] = back * (p - place.to_place.translation);
+  }
+  overlapping(*model.tree, bounds(corners), cloth.positions, cloth.triangles.triangles, stack, out.near);
+}
+
+void lay_lines(const FitModel& model, std::size_t trim, int side, FitLines& out) {
   const TrimShapes& trims = *model.trims;
   const ClothMesh& cloth = *model.cloth;
   const FitPlace& place = model.places[trim];
-  std::vector<FitLine> lines;
-  const Index first = trims.vertex_offsets[trim], end = trims.vertex_offsets[trim + 1];
-  if (first == end) return lines;
-  std::vector<Vec3> local;
-  for (Index v = first; v < end; ++v) local.push_back(apply(place.to_place, trims.vertices[v]));
-  const Box seen = bounds(local);
-  for (int j = 0; j < kLines; ++j) {
-    for (int i = 0; i < kLines; ++i) {
-      lines.push_back({});
-      lines.back().x = seen.min.x + (i + kAside) / kLines * (seen.max.x - seen.min.x);
-      lines.back().y = seen.min.y + (j + kAside) / kLines * (seen.max.y - seen.min.y);
+  const Box& seen = out.seen;
+  out.lines.clear();
+  for (int j = 0; j < side; ++j) {
+    for (int i = 0; i < side; ++i) {
+      out.lines.push_back({});
+      out.lines.back().x = seen.min.x + (i + kAside) / side * (seen.max.x - seen.min.x);
+      out.lines.back().y = seen.min.y + (j + kAside) / side * (seen.max.y - seen.min.y);
     }
   }
+  const std::vector<Vec3> local = in_place(model, trim);
   for (Index k = trims.triangle_offsets[trim]; k < trims.triangle_offsets[trim + 1]; ++k) {
     const Tri& t = trims.triangles[k];
-    cross({local[t[0]], local[t[1]], local[t[2]]}, k, lines, &FitLine::trim);
+    note_crossings({local[t[0]], local[t[1]], local[t[2]]}, k, out.lines, &FitLine::trim);
   }
-  // The box of what is seen, carried back to the cloth's coordinates.
-  std::vector<Vec3> corners;
-  const Mat3 back = transposed(place.to_place.rotation);
-  for (int k = 0; k < 8; ++k) {
-    const Vec3 p{(k & 1) != 0 ? seen.min.x : seen.max.x, (k & 2) != 0 ? seen.min.y : seen.max.y,
-                 (k & 4) != 0 ? seen.min.z - beyond : seen.max.z + beyond};
-    corners.push_back(back * (p - place.to_place.translation));
-  }
-  const auto& triangles = cloth.triangles.triangles;
-  overlapping(*model.tree, bounds(corners), cloth.positions, triangles, stack, found);
   const auto own = model.source_triangle.begin() + place.first_triangle;
-  for (const Index t : found) {
+  for (const Index t : out.near) {
     std::array<Vec3, 3> c;
-    for (std::size_t i = 0; i < 3; ++i) c[i] = apply(place.to_place, cloth.positions[triangles[t][i]]);
+    for (std::size_t i = 0; i < 3; ++i) {
+      c[i] = apply(place.to_place, cloth.positions[cloth.triangles.triangles[t][i]]);
+    }
     const bool is_own = std::binary_search(own, own + place.triangle_count, t);
-    cross(c, t, lines, is_own ? &FitLine::own : &FitLine::other);
+    note_crossings(c, t, out.lines, is_own ? &FitLine::own : &FitLine::other);
   }
   const auto lower = [](const LineHit& a, const LineHit& b) {
     return a.z != b.z ? a.z < b.z : a.triangle < b.triangle;
   };
-  for (FitLine& line : lines) {
-    for (std::vector<LineHit>* hits : {&line.own, &line.other, &line.trim})
-      std::sort(hits->begin(), hits->end(), lower);
-    std::erase_if(line.other, [&](const LineHit& h) { return h.z < seen.min.z - beyond || h.z > seen.max.z + beyond; });
+  for (FitLine& line : out.lines) {
+    for (auto* hits : {&line.own, &line.other, &line.trim}) std::sort(hits->begin(), hits->end(), lower);
+    std::erase_if(line.other, [&](const LineHit& h) { return h.z < seen.min.z || h.z > seen.max.z; });
   }
-  return lines;
 }
 
 }  // namespace trimtack

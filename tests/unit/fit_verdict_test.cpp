@@ -113,6 +113,11 @@ TEST_CASE("Advice for strain, layers, shaking and damage names what is to be don
       "It is sunk through the cloth that it follows and lies on the layer beneath; lift it out in the export, or bind "
       "it to the layer it lies on.",
       Measure::WrongLayer, [](Judged& j) { j.set(Measure::WrongLayer, 1), j.model.places[0].touched = 0; });
+  expect(
+      "Cloth of pocket, which it clamps as well, slips or parts from the cloth that it follows; tie the layers "
+      "together "
+      "under it in the simulation.",
+      Measure::Clamped, [](Judged& j) { j.set(Measure::Clamped, 2), j.trim().clamped_layer = 1; });
   for (const Measure shake : {Measure::Jitter, Measure::JitterMove}) {
     expect("It shakes against its cloth; bind it with a larger patch, so that it follows more of the cloth around it.",
            shake, [shake](Judged& j) { j.set(shake, 4); });

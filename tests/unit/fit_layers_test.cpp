@@ -1,0 +1,193 @@
+// SPDX-License-Identifier: MIT
+// Layers that a trim clamps, and cloth that has gone through a trim, against closed forms: layers that are moved
+// against one another by a known way, and shapes under which they keep together (parallel cylinders, shear, stretch).
+#include <catch2/catch.hpp>
+
+#include "support/fit_scene.hpp"
+#include "trimtack/fit.hpp"
+
+using namespace trimtack;
+using namespace trimtack::test;
+
+namespace {
+
+/// Layers of cloth at the heights given, each a component.
+Scene layers_at(const std::vector<double>& heights, double step) {
+  Scene scene;
+  for (std::size_t i = 0; i < heights.size(); ++i) {
+    const double z = heights[i];
+    const auto flat = [z](double u, double v) { return Vec3{u, v, z}; };
+    add_grid(scene.sheet, 40, 40, step, flat, static_cast<Index>(i), static_cast<unsigned>(3 + i));
+  }
+  complete_cloth(scene.sheet.cloth);
+  return scene;
+}
+
+/// Cap over the first layer and stud beneath the last one, one trim.
+void add_snap(Scene& scene, double top, double bottom) {
+  add_trim(scene, "snap", disc(0, 0, 15), top + 0.05, 2.5);
+  add_trim(scene, "stud", disc(0, 0, 13), bottom - 2.05, 2.0);
+  TrimShapes& t = scene.trims;
+  for (Index k = t.triangle_offsets[1]; k < t.triangle_offsets[2]; ++k) {
+    for (Index& v : t.triangles[k]) v += t.vertex_offsets[1];
+  }
+  t.vertex_offsets = {0, t.vertex_offsets[2]};
+  t.triangle_offsets = {0, t.triangle_offsets[2]};
+  t.id.resize(1), t.name.resize(1), t.role.resize(1), t.prototype.resize(1), t.row.resize(1), t.placement.resize(1);
+  scene.feet.offsets.pop_back();
+  scene.feet.points.resize(scene.feet.offsets.back());
+  scene.table.bindings.pop_back();
+}
+
+using Move = std::function<Vec3(const Vec3& rest, Index component)>;
+
+std::vector<Vec3> moved(const Scene& scene, const Move& move) {
+  const ClothMesh& cloth = scene.sheet.cloth;
+  std::vector<Vec3> out = cloth.positions;
+  for (Index f = 0; f + 1 < cloth.face_offsets.size(); ++f) {
+    for (Index k = cloth.face_offsets[f]; k < cloth.face_offsets[f + 1]; ++k) {
+      const Index v = cloth.face_corners[k];
+      out[v] = move(cloth.positions[v], cloth.component_of_face[f]);
+    }
+  }
+  return out;
+}
+
+FitMeasures one_frame(const Scene& scene, const Move& move, const Pose& pose = {}) {
+  return measure(scene, {moved(scene, move)}, {{pose}}).frames[0][0];
+}
+
+}  // namespace
+
+TEST_CASE("A snap on two layers says how far the second one slips or parts from under it, and which it is") {
+  const Pose ride = about(rotation_about({1, 2, 3}, 1.1), {1, 2, 3}, {50, -20, 8});
+  for (const double step : {3.0, 8.0, 20.0}) {
+    Scene scene = layers_at({0, -1.2}, step);
+    add_snap(scene, 0, -1.2);
+    for (const Vec3& way : {Vec3{2, 0, 0}, Vec3{0, 0, -3}, Vec3{-1, 2, -2}, Vec3{0, 0.5, 0}, Vec3{}}) {
+      const FitMeasures m = one_frame(
+          scene, [&](const Vec3& p, Index c) { return apply(ride, c == 1 ? p + way : p); }, ride);
+      CHECK(m[Measure::Clamped] == Approx(length(way)).margin(1e-5));
+      if (length(way) > 0) CHECK(m.clamped_layer == 1);
+    }
+    const Measured m = measure(scene,
+                               {moved(scene,
+                                      [](const Vec3& p, Index c) {
+                                        return p + c * Vec3{4, 0, 0};
+                                      })},
+                               {{{}}});
+    CHECK(m.summary.trims[0].cause == Measure::Clamped);
+    CHECK(m.summary.trims[0].clamped_layer == 1);
+    CHECK(m.summary.trims[0].advice.find("clamps as well") != std::string::npos);
+  }
+}
+
+TEST_CASE("Layers that bend, shear and stretch together under a snap have not slipped, nor has a pose that is off") {
+  for (const double step : {2.0, 4.0}) {
+    for (const double apart : {0.4, 1.2, 3.0}) {
+      Scene scene = layers_at({0, -apart}, step);
+      add_snap(scene, 0, -apart);
+      for (const double r : {30.0, -30.0}) {
+        const FitMeasures bent = one_frame(scene, [r](const Vec3& p, Index) {
+          return Vec3{(r + p.z) * std::sin(p.x / r), p.y, (r + p.z) * std::cos(p.x / r) - r};
+        });
+        CHECK(bent[Measure::Clamped] < 0.15F);
+      }
+      CHECK(one_frame(scene, [](const Vec3& p, Index) { return p + Vec3{0.3 * p.y, 0, 0}; })[Measure::Clamped] < 1e-5F);
+      CHECK(one_frame(scene, [](const Vec3& p, Index) {
+              return Vec3{1.2 * p.x, 0.9 * p.y, p.z};
+            })[Measure::Clamped] < 1e-5F);
+      CHECK(one_frame(scene, [](const Vec3& p, Index) { return p; }, {Mat3{}, {1, 2, 3}})[Measure::Clamped] < 1e-5F);
+    }
+  }
+}
+
+TEST_CASE("Each of three layers under a snap is watched; what lies loose over it is not") {
+  Scene scene = layers_at({0, -1, -2, 4}, 4);
+  add_snap(scene, 0, -2);
+  for (const Index slips : {1U, 2U}) {
+    const FitMeasures m = one_frame(scene, [slips](const Vec3& p, Index c) {
+      return c == slips ? p + Vec3{2, 0, 0} : p;
+    });
+    CHECK(m[Measure::Clamped] == Approx(2).margin(1e-5));
+    CHECK(m.clamped_layer == slips);
+  }
+  CHECK(one_frame(scene, [](const Vec3& p, Index c) {
+          return c == 3 ? p + Vec3{20, 0, 3} : p;
+        })[Measure::Clamped] < 1e-5F);
+}
+
+TEST_CASE("A trim on one side of its cloth, and one that is sunk through it, clamp nothing") {
+  for (const double bottom : {0.0, -1.5}) {
+    Scene scene = layers_at({0, -1}, 4);
+    add_trim(scene, "button", disc(0, 0, 15), bottom, 3.0);
+    const FitMeasures m = one_frame(scene, [](const Vec3& p, Index c) { return c == 1 ? p + Vec3{5, 0, 0} : p; });
+    CHECK(m[Measure::Clamped] == 0);
+  }
+}
+
+TEST_CASE("Cloth that ends a frame on the other side of a trim has gone through it, though nothing crosses any more") {
+  const Pose ride = about(rotation_about({1, 2, 3}, 1.1), {1, 2, 3}, {50, -20, 8});
+  for (const double step : {3.0, 8.0, 20.0}) {
+    Scene scene = layers_at({0, 4, -1}, step);
+    add_trim(scene, "button", disc(1, 2, 15), 0.0, 2.5);
+    const auto after = [&](Index layer, const Vec3& way) {
+      return one_frame(
+          scene, [&](const Vec3& p, Index c) { return apply(ride, c == layer ? p + way : p); }, ride);
+    };
+    // From 4 over the cloth to 1.5 beneath it; back to the top of the button it is 4.
+    const FitMeasures over = after(1, {2, 1, -5.5});
+    CHECK(over[Measure::OtherLayer] == Approx(4).margin(1e-5));
+    CHECK(over.other_layer == 1);
+    // The layer beneath it, from -1 to 3.5; down to the button's underside it is 3.5.
+    const FitMeasures under = after(2, {-1, 1, 4.5});
+    CHECK(under[Measure::OtherLayer] == Approx(3.5).margin(1e-5));
+    CHECK(under.other_layer == 2);
+    CHECK(after(1, {20, 0, 0})[Measure::OtherLayer] == 0);
+    CHECK(after(1, {0, 0, 15})[Measure::OtherLayer] == 0);
+    CHECK(after(1, {3, 3, -1.2})[Measure::OtherLayer] == 0);
+    CHECK(after(2, {0, 0, -6})[Measure::OtherLayer] == 0);
+  }
+}
+
+TEST_CASE("Cloth that goes away and comes back beneath has not gone through; neither has a strap round its bar") {
+  Scene scene = layers_at({0, 4}, 5);
+  add_trim(scene, "button", disc(1, 2, 15), 0.0, 2.5);
+  std::vector<std::vector<Vec3>> cloths;
+  for (const Vec3& way : {Vec3{0, 0, 30}, Vec3{90, 0, 30}, Vec3{90, 0, -9}, Vec3{0, 0, -9}}) {
+    cloths.push_back(moved(scene, [&](const Vec3& p, Index c) { return c == 1 ? p + way : p; }));
+  }
+  const Measured round = measure(scene, cloths, std::vector<std::vector<Pose>>(4, {Pose{}}));
+  CHECK(round.summary.trims[0][Measure::OtherLayer].value == 0);
+  CHECK(measure(scene, {cloths[3]}, {{{}}}).summary.trims[0][Measure::OtherLayer].value > 7);
+
+  // A strap comes over the bar, turns round it and goes back beneath; it is pulled by 4 mm a frame.
+  const auto strap = [](double pulled) {
+    return [pulled](double u, double v) {
+      const double s = u + pulled, r = 3.5, quarter = 0.5 * kPi * r;
+      if (s < -quarter) return Vec3{s + quarter, v, 2 * r - 2};
+      if (s > quarter) return Vec3{quarter - s, v, -2};
+      return Vec3{r * std::cos(s / r), v, r - 2 - r * std::sin(s / r)};
+    };
+  };
+  Scene buckle;
+  add_grid(
+      buckle.sheet, 40, 40, 4,
+      [](double u, double v) {
+        return Vec3{u, v, 0};
+      },
+      0);
+  const std::size_t first = buckle.sheet.flat.size();
+  add_grid(buckle.sheet, 40, 8, 1, strap(0), 1);
+  complete_cloth(buckle.sheet.cloth);
+  add_trim(buckle, "bar", bar(0, 0, 3, 20), 0.0, 3.0);
+  cloths.clear();
+  for (int f = 0; f < 6; ++f) {
+    cloths.push_back(buckle.sheet.cloth.positions);
+    for (std::size_t i = first; i < buckle.sheet.flat.size(); ++i) {
+      cloths.back()[i] = strap(4.0 * f)(buckle.sheet.flat[i].x, buckle.sheet.flat[i].y);
+    }
+  }
+  const Measured pulled = measure(buckle, cloths, std::vector<std::vector<Pose>>(6, {Pose{}}));
+  CHECK(pulled.summary.trims[0][Measure::OtherLayer].value < 0.8F);
+}
