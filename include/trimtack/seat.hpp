@@ -20,6 +20,7 @@ struct Seating {
   float shift = 0;  ///< along its axis, positive = away from the cloth
   float tilt = 0;
   float sink_before = 0, sink_after = 0;  ///< depth beyond that at rest
+  float left = 0;                         ///< what of the shift max_shift_mm did not allow
   bool limited = false;  ///< max_shift_mm or max_tilt_deg was reached, or cloth on both sides forbids it
 };
 

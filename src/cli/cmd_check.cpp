@@ -214,6 +214,7 @@ int run(const CheckOptions& options) {
       .raw("limits", limits_json(summary))
       .raw("trims", trims_json(*following, summary))
       .raw("doubtful_poses", following->doubtful_json())
+      .raw("unseated", following->unseated_json())
       .raw("written", json_strings(written));
   return session.finish(answer, counts[2] == 0 ? kDone : kLimitExceeded);
 }

@@ -146,6 +146,7 @@ int run(const FollowOptions& options) {
       .whole("trims", trims)
       .whole("frames", frames)
       .raw("doubtful_poses", following->doubtful_json())
+      .raw("unseated", following->unseated_json())
       .raw("files", files_json(*files));
   return session.finish(answer);
 }

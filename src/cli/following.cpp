@@ -9,7 +9,7 @@
 namespace trimtack::cli {
 namespace {
 
-constexpr std::size_t kMostDoubtful = 10'000;  ///< listed by --json; all are counted
+constexpr std::size_t kMostDoubtful = 10'000;  ///< listed by --json, as many unseated ones; all are counted
 
 }  // namespace
 
@@ -113,6 +113,19 @@ void Following::look_at(const FrameState& state, Frame& frame) {
   }
 }
 
+void Following::look_at_seats(std::uint64_t frame) {
+  for (Index i = 0; i < seating_.size(); ++i) {
+    const float left = seating_[i].left;
+    if (!(left > 0)) continue;
+    if (unseated_.size() < kMostDoubtful) unseated_.push_back({frame, i, left});
+    add(session_->report(),
+        {Severity::Warning, "seat-limit",
+         "to be seated it would have to move by " + fixed(seat_->max_shift_mm + left, 1) + " mm; it was moved by " +
+             fixed(seat_->max_shift_mm, 0) + " mm, the most that seating does; look at the cloth under it",
+         binding(i).name + ", frame " + std::to_string(frame), 0, 1});
+  }
+}
+
 Result<Following::Frame> Following::frame(std::size_t i, bool look) {
   const FrameRef& ref = source_->frames()[i];
   session_->progress("frame", i + 1, source_->frames().size());
@@ -134,7 +147,11 @@ Result<Following::Frame> Following::frame(std::size_t i, bool look) {
               false};
   if (!state) return state.error();
   if (look) look_at(*state, frame);
-  if (seat_) seat(*model_, frame.cloth, *seat_, poses_, {});
+  if (seat_) {
+    seating_.resize(poses_.size());
+    seat(*model_, frame.cloth, *seat_, poses_, seating_);
+    if (look) look_at_seats(frame.number);
+  }
   return frame;
 }
 
@@ -146,6 +163,19 @@ std::string Following::doubtful_json() const {
                         .whole("trim", table().bindings[pose.binding].trim)
                         .text("name", table().bindings[pose.binding].name)
                         .text("quality", to_text(pose.quality))
+                        .done());
+  }
+  return json_list(items);
+}
+
+std::string Following::unseated_json() const {
+  std::vector<std::string> items;
+  for (const Unseated& seat : unseated_) {
+    items.push_back(JsonObject()
+                        .whole("frame", seat.frame)
+                        .whole("trim", binding(seat.binding).trim)
+                        .text("name", binding(seat.binding).name)
+                        .number("left_mm", seat.left_mm)
                         .done());
   }
   return json_list(items);

@@ -22,6 +22,13 @@ struct DoubtfulPose {
   PoseQuality quality = PoseQuality::Chosen;
 };
 
+/// A trim that seating would have had to move further than it moves any.
+struct Unseated {
+  std::uint64_t frame = 0;
+  Index binding = 0;
+  float left_mm = 0;  ///< what is missing
+};
+
 /// What a folder is followed for.
 enum class FollowFor : std::uint8_t {
   Meshes,
@@ -38,7 +45,8 @@ class Following {
   void prepare_fit_model(const FitLimits& limits);
   void seat_poses(double tilt_deg);
 
-  /// Cloth and poses of frame i; the spans are valid until the next call. `look` notes doubtful poses and odd frames.
+  /// Cloth and poses of frame i; the spans are valid until the next call. `look` notes doubtful poses, trims that could
+  /// not be seated and odd frames.
   struct Frame {
     std::uint64_t number = 0;
     std::span<const Vec3> cloth;
@@ -58,12 +66,14 @@ class Following {
   const FitOptions& fit_options() const { return fit_options_; }
   const std::vector<DoubtfulPose>& doubtful() const { return doubtful_; }
   std::string doubtful_json() const;
+  std::string unseated_json() const;
   const Binding& binding(Index i) const { return table().bindings[i]; }
 
  private:
   explicit Following(Session& session) : session_(&session) {}
   Result<void> gather(const std::string& path);
   void look_at(const FrameState& state, Frame& frame);
+  void look_at_seats(std::uint64_t frame);
 
   Session* session_;
   std::unique_ptr<ReadFolder> folder_;
@@ -77,6 +87,8 @@ class Following {
   std::vector<Pose> poses_;
   std::vector<PoseQuality> quality_;
   std::vector<DoubtfulPose> doubtful_;
+  std::vector<Seating> seating_;
+  std::vector<Unseated> unseated_;
 };
 
 }  // namespace trimtack::cli

@@ -178,7 +178,8 @@ void seat(const FitModel& model, std::span<const Vec3> deformed, const SeatOptio
       const FitPlace& place = model.places[t];
       if (place.point_count == 0) continue;
       const double largest = options.max_shift_mm / mm;
-      if (std::abs(shift[t]) > largest) done[t].limited = true;
+      const double left = std::abs(shift[t]) - largest;
+      if (left > 0) done[t].limited = true, done[t].left = static_cast<float>(mm * left);
       const double by = std::clamp(shift[t], -largest, largest);
       const Vec3 axis = transposed(place.to_place.rotation) * Vec3{0, 0, 1};
       poses[t].translation += by * (poses[t].rotation * axis);

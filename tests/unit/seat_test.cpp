@@ -90,6 +90,10 @@ TEST_CASE("Shift is limited and says so") {
   const Seating s = seat_disc(flat, 12, 1.0, 0, {Mat3{}, {0, 0, -9}}, 0);
   CHECK(s.shift == 6.0F);
   CHECK(s.limited);
+  CHECK(s.left == Approx(3).margin(1e-5));
+  const Seating enough = seat_disc(flat, 12, 1.0, 0, {Mat3{}, {0, 0, -5.9}}, 0);
+  CHECK_FALSE(enough.limited);
+  CHECK(enough.left == 0);
 }
 
 TEST_CASE("Rows stay smooth along their line and never sink for it") {
