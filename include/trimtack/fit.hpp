@@ -100,7 +100,8 @@ struct FitOptions {
 /// @param feet  one footprint per binding, in table order; an empty one is measured at the anchor alone
 /// @param rows  of parts.json, by trim id; may be empty
 /// @pre table.bindings, trims.id and feet have the same number of trims.
-/// Cost: O(#V + sum of the patches); memory about 2 KB for a stitch, 12 KB for a button. Same result for any executor.
+/// Cost: O(#V + sum of the patches); memory about 2 KB for a stitch, 10 to 20 KB for a button. Same result for any
+/// executor.
 FitModel prepare_fit(const ClothMesh& cloth, const TrimShapes& trims, const BindTable& table, const Footprints& feet,
                      std::span<const Row> rows, const FitOptions& options);
 
