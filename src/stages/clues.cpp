@@ -29,6 +29,7 @@ double ramp(double x, std::span<const Point> points) {
 constexpr std::array<Point, 9> kSizeMm{
     {{4, 2}, {8, 1.5}, {15, 1}, {35, 0.3}, {55, -1}, {80, -2.5}, {120, -4}, {250, -6}, {500, -8}}};
 constexpr double kAdultMm = 900;
+constexpr double kWellBe = 0.15;  // of a unit's probability
 constexpr std::array<Point, 6> kShare{{{0.01, 1}, {0.04, 0.3}, {0.08, -0.5}, {0.15, -2}, {0.3, -4}, {0.6, -7}}};
 constexpr std::array<Point, 4> kSpacing{{{0.1, 1.4}, {0.3, 0.9}, {0.6, 0}, {0.9, -0.7}}};
 
@@ -119,8 +120,19 @@ bool is_arch(const Look& l, const Detail& d) {
 double least_mm(const GarmentScale& g) {
   double mm = g.mm_per_unit;
   for (const UnitChance& u : g.unit_chances)
-    if (u.probability > 0.15) mm = std::min(mm, u.mm_per_unit);
+    if (u.probability > kWellBe) mm = std::min(mm, u.mm_per_unit);
   return mm;
+}
+
+double most_mm(const GarmentScale& g) {
+  double mm = g.mm_per_unit;
+  for (const UnitChance& u : g.unit_chances)
+    if (u.probability > kWellBe) mm = std::max(mm, u.mm_per_unit);
+  return mm;
+}
+
+bool is_rod(const Look& l, const Detail& d, const GarmentScale& g) {
+  return is_stiff(d, g) && d.longest_edge > 0.5 * l.wire_length;
 }
 
 double doll_factor(const GarmentScale& g, double mm_per_unit, double largest_doll_mm) {

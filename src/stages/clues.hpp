@@ -41,6 +41,11 @@ bool is_arch(const Look& look, const Detail& detail);
 
 /// The smallest mm in a file unit that may well be, as clothes of the usual size have them.
 double least_mm(const GarmentScale& scale);
+/// The largest such.
+double most_mm(const GarmentScale& scale);
+
+/// Whether a wire has no place to bend at along most of its length, where cloth would have several.
+bool is_rod(const Look& look, const Detail& detail, const GarmentScale& scale);
 
 /// How much larger a doll's parts would be on an adult; 1 when the garment spans more than a doll's.
 double doll_factor(const GarmentScale& scale, double mm_per_unit, double largest_doll_mm);

@@ -27,6 +27,8 @@ constexpr Index kFewPlates = 8, kNumerousKin = 30;
 constexpr double kLeastScrapMm = 3;
 constexpr double kDollMm = 380;
 constexpr double kLongestPinMm = 70, kLongestPlateMm = 70, kLargestRingMm = 150;
+constexpr double kKnownUnit = 0.7;
+constexpr double kLongestRodMm = 200;  // kilt pins, hat pins and shawl sticks (common practice, no source)
 constexpr double kStrong = 2.5, kConflict = 0.4;
 constexpr float kPlateGain = 2.5F;     // of one that is held apart from its like
 constexpr double kOddsInConflict = 2;  // a confidence of 0.83
@@ -108,10 +110,12 @@ bool either_way(const RoleInput& in, Index component, const RoleVerdict& v) {
   const Detail& d = in.twin_details[twin];
   const Look l = look_at(in.shapes[component], d);
   const double mm = in.scale.mm_per_unit;
-  const double grown = mm * doll_factor(in.scale, mm, kDollMm);
   // A large flat ring: a buckle's frame, or a loop of elastic.
   const bool ring = l.form == Form::Wire && d.boundary_edges == 0 && d.euler < 2 && l.depth < 1.5 * d.thickness;
-  if (v.role == Role::Cloth && ring && l.length * mm < kLargestRingMm) return true;
+  if (v.role == Role::Cloth && ring && l.length * least_mm(in.scale) < kLargestRingMm) return true;
+  // A pin as long as a cord, but with no place to bend at.
+  const bool rod = l.form == Form::Wire && is_rod(l, d, in.scale) && l.length * least_mm(in.scale) < kLongestRodMm;
+  if (v.role == Role::Cloth && rod && kin < kFewKin) return true;
   // Short cords may as well be pins, hooks or a buckle's prong, unless they hang in a tassel.
   if (v.role == Role::Cloth)
     return l.form == Form::Wire && l.length * least_mm(in.scale) < kLongestPinMm && kin < kFewKin;
@@ -119,9 +123,10 @@ bool either_way(const RoleInput& in, Index component, const RoleVerdict& v) {
   const bool closed = d.boundary_edges == 0;
   // A buttonhole sewn as one mesh, or a long link.
   const bool buttonhole = closed && d.euler == 0 && l.length > 2.5 * l.width && d.thickness * mm < 1;
-  // A loop of cord, or a large hook.
-  const bool loop =
-      l.form == Form::Wire && d.euler > 0 && l.coil > 1.5 && l.length * grown > 20 && d.thickness * grown > 1.4;
+  // A loop of cord, or a large hook, at any size that it may well have: in a garment of an unknown unit at all.
+  const double grown = std::max(mm * doll_factor(in.scale, mm, kDollMm), most_mm(in.scale));
+  const bool large = in.scale.unit_confidence < kKnownUnit || (l.length * grown > 20 && d.thickness * grown > 1.4);
+  const bool loop = l.form == Form::Wire && d.euler > 0 && l.coil > 1.5 && large;
   const bool lace = closed && d.euler < -8 && l.form == Form::Slab;               // or filigree
   const bool disc = l.form == Form::OpenFlat && copies < 3 && d.curvature < 0.3;  // a round patch, or a sequin
   return buttonhole || loop || lace || disc;

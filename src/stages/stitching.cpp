@@ -25,6 +25,9 @@ constexpr double kSmallDollMm = 220;  // bags, hats and shoes are larger
 constexpr double kHostOdds = 0.8;
 constexpr double kLargestHostMm = 90;
 constexpr double kFineMm = 0.65;
+constexpr double kClear = 0.88;  // of their length between the middles of two whose ends hardly meet
+// Wire of a coil, and in its thicknesses a step to the next turn (common practice, no source).
+constexpr double kCoilMm = 0.4, kCoilPitch = 2.6;
 constexpr float kHeld = -4;
 constexpr float kUnsure = 1, kAdopted = 2;
 
@@ -39,16 +42,63 @@ struct Rows {
   double along = 0;   ///< with the next one ahead along their own length, or slanted in a row that goes on
   double square = 0;  ///< square to a row that goes on to both sides
   double facing = 0;  ///< between two of the other side of a zipper, half overlapping with both
+  double pitch = 0;   ///< median step to the next one of those square to their row, file units
 };
 
 /// Whether two neighbours lie on one side, before and behind, as elements of a zipper's other side do.
-bool faces_two(const Vec3& axis, double own_length, const Vec3& to, const Vec3& other) {
-  const double a = dot(axis, to);
-  const double b = dot(axis, other);
+/// @param row, across  along the row and square to it, of unit length
+bool faces_two(const Vec3& row, const Vec3& across, double own_length, const Vec3& to, const Vec3& other) {
+  const double a = dot(across, to);
+  const double b = dot(across, other);
   if (std::abs(a - b) > 0.15 * own_length || std::abs(a) < 0.2 * own_length || std::abs(a) > 0.95 * own_length)
     return false;
-  const Vec3 p = to - a * axis;
-  return length(p + (other - b * axis)) < 0.35 * length(p);
+  const double step = dot(row, to);
+  return std::abs(step + dot(row, other)) < 0.35 * std::abs(step) &&
+         length(to - a * across - step * row) < 0.3 * own_length;
+}
+
+/// How one piece lies among its neighbours.
+struct Place {
+  bool along = false, square = false, facing = false;
+  double pitch = 0;
+};
+
+/// @param to  the neighbours' middles from its own, the nearest first
+Place place_among(const Shape& s, std::span<const Vec3> to) {
+  const Vec3 axis = s.axes.column(0);
+  bool ahead = false;
+  bool clear = false;  // of one ahead: their ends hardly meet
+  Vec3 row{};          // to the next one of a row that goes on to both sides, square to it
+  for (std::size_t k = 0; k < to.size() && !clear; ++k) {
+    const double d = length(to[k]);
+    const double step_along = std::abs(dot(axis, to[k]));
+    // One after the other: less overlap along their length than elements of two zipper sides mostly have.
+    if (step_along > 0.8 * d && step_along > 0.75 * s.extents[0]) {
+      ahead = true;
+      clear = step_along > kClear * s.extents[0];
+    }
+    // Or slanted in a row that goes on to both sides; a zipper's row runs square to its elements.
+    for (std::size_t j = 0; j < k && !clear; ++j) {
+      if (length(to[k] + to[j]) >= 0.35 * d) continue;
+      clear = step_along > 0.4 * d;
+      if (step_along < 0.3 * d && length(row) == 0) row = to[k];
+    }
+  }
+  Place place;
+  place.along = ahead || clear;
+  place.pitch = length(row);
+  if (clear || !(place.pitch > 0)) return place;
+  // The turns of a coil are slanted, their rows are not.
+  const Vec3 along_row = (1 / place.pitch) * row;
+  const Vec3 square = axis - dot(axis, along_row) * along_row;
+  const Vec3 across = (1 / std::max(length(square), 1e-300)) * square;
+  for (std::size_t k = 0; k < to.size() && !place.facing; ++k)
+    for (std::size_t j = 0; j < k && !place.facing; ++j)
+      place.facing = faces_two(along_row, across, s.extents[0], to[k], to[j]);
+  // The sides of a zipper may hardly overlap; they mesh all the same.
+  place.along = place.along && !place.facing;
+  place.square = !place.along;
+  return place;
 }
 
 Rows look_at_rows(const RoleInput& in, std::span<const Index> members, std::span<const Vec3> centres,
@@ -58,40 +108,27 @@ Rows look_at_rows(const RoleInput& in, std::span<const Index> members, std::span
   std::size_t along = 0;
   std::size_t square = 0;
   std::size_t facing = 0;
+  std::vector<double> pitches;
   for (std::size_t i = 0; i < members.size(); i += step) {
     std::array<NearPoint, 7> near;
+    std::array<Vec3, 7> to;
     const std::size_t found = nearest.find(centres[i], near);
     const Shape& s = in.shapes[members[i]];
-    const Vec3 axis = s.axes.column(0);
-    bool ahead = false;
-    bool across = false;
-    bool between = false;
-    for (std::size_t k = 0; k < found && !ahead; ++k) {
-      if (near[k].index == i) continue;
-      const Vec3 to = centres[near[k].index] - centres[i];
+    std::size_t count = 0;
+    for (std::size_t k = 0; k < found; ++k) {
       const double d = std::sqrt(near[k].squared_distance);
-      if (!(d > 0) || d > 4 * s.extents[0]) continue;
-      const double step_along = std::abs(dot(axis, to));
-      // One after the other: no overlap along their length, as elements of two zipper sides have.
-      ahead = step_along > 0.8 * d && step_along > 0.75 * s.extents[0];
-      // Or slanted in a row that goes on to both sides; a zipper's row runs square to its elements.
-      for (std::size_t j = 0; j < k && !ahead; ++j) {
-        if (near[j].index == i) continue;
-        const Vec3 other = centres[near[j].index] - centres[i];
-        const bool row = length(to + other) < 0.35 * d;
-        ahead = row && step_along > 0.4 * d;
-        across = across || (row && step_along < 0.3 * d);
-        between = between || faces_two(axis, s.extents[0], to, other);
-      }
+      if (near[k].index != i && d > 0 && d <= 4 * s.extents[0]) to[count++] = centres[near[k].index] - centres[i];
     }
+    const Place place = place_among(s, std::span<const Vec3>(to.data(), count));
     ++looked;
-    along += ahead ? 1 : 0;
-    square += across && !ahead ? 1 : 0;
-    facing += across && between && !ahead ? 1 : 0;
+    along += place.along ? 1 : 0;
+    square += place.square ? 1 : 0;
+    facing += place.facing ? 1 : 0;
+    if (place.square) pitches.push_back(place.pitch);
   }
   if (looked == 0) return {};
   const auto share = [&](std::size_t count) { return static_cast<double>(count) / static_cast<double>(looked); };
-  return {share(along), share(square), share(facing)};
+  return {share(along), share(square), share(facing), pitches.empty() ? 0 : median(pitches)};
 }
 
 /// Larger hard parts that may hold pieces of thread.
@@ -161,9 +198,10 @@ void take_held(const RoleInput& in, std::span<const Index> hosts, double shortes
 
 struct Thread {  // medians of a kind, mm
   double slender = 0, width = 0, length = 0;
-  bool flat = false;  ///< without any depth
-  bool ring = false;  ///< closed with a hole, as links of a chain
-  bool loop = false;  ///< fine and bent tight, as overlock loops: not the outline tells its width
+  bool flat = false;           ///< without any depth
+  bool ring = false;           ///< closed with a hole, as links of a chain
+  bool loop = false;           ///< fine and bent tight, as overlock loops: not the outline tells its width
+  double pitch_in_widths = 0;  ///< of those square to their row
 };
 
 Thread measure(const RoleInput& in, std::span<const Index> members) {
@@ -186,7 +224,7 @@ Thread measure(const RoleInput& in, std::span<const Index> members) {
     length.push_back(s.extents[0] * mm);
     depth.push_back(s.extents[2] * mm);
   }
-  Thread t{median(slender), median(width), median(length), median(depth) < 0.05, d.closed && d.euler < 2, false};
+  Thread t{median(slender), median(width), median(length), median(depth) < 0.05, d.closed && d.euler < 2, false, 0};
   if (l.form != Form::Wire || d.euler < 1 || d.thickness * mm >= kFineMm) return t;
   const bool arch = is_arch(l, d);
   t.loop = !arch && l.coil > 1.3 && l.slender > 8;
@@ -204,12 +242,16 @@ double thread_odds(const Thread& t, const Rows& rows, std::size_t count) {
   const bool fine = t.width < 0.8 && t.slender > 2.8;
   x += rows.along > 0.7 ? 2.5 : (rows.along > 0.5 ? 1.2 : (rows.along > 0.3 ? 0.3 : (fine ? 0.0 : -1.5)));
   if (rows.square > 0.5 && !fine && !t.flat) x -= rows.square > 0.8 ? 3.5 : 2;  // as zipper elements lie
-  if (rows.facing > 0.5) x -= 3;
+  // Turns of a coil are as fine and slender as thread, but no thread meshes.
+  if (rows.facing > 0.5) x -= t.loop ? (rows.facing > 0.8 ? 8 : 6) : 3;
   x -= t.length > 8 ? 2.0 : (t.length > 6 ? 1.0 : 0.0);  // longer than any machine stitch in use
   x += count >= 100 ? 1.0 : (count >= 30 ? 0.5 : 0.0);
   if (t.length > 6) x = std::min(x, static_cast<double>(kUnsure));  // fur and fringes are as fine
   // A doll's zipper elements are as fine as thread, but not as slender as satin stitches.
   if (rows.square > 0.5 && t.slender < 4 && !t.loop) x = std::min(x, static_cast<double>(kUnsure));
+  // One side of a coil alone is a row of loops as overlock is, of a wire that few threads are as thick as.
+  const bool turns = t.loop && t.width > kCoilMm && t.pitch_in_widths < kCoilPitch;
+  if (rows.square > 0.5 && turns) x = std::min(x, static_cast<double>(kUnsure));
   return x;
 }
 
@@ -309,13 +351,14 @@ std::vector<float> stitching_odds(const RoleInput& in, std::span<const RoleVerdi
   for (std::size_t kin = 0; kin + 1 < start.size(); ++kin) {
     const std::span<const Index> own(members.data() + start[kin], start[kin + 1] - start[kin]);
     if (own.size() < kFewest) continue;
-    const Thread t = measure(in, own);
+    Thread t = measure(in, own);
     if (t.ring || t.slender < kLeastSlender) continue;
     std::vector<Vec3> centres;
     reserve_large(centres, own.size());
     for (const Index c : own) centres.push_back(in.shapes[c].centroid);
     const NearestPoints nearest(centres);
     const Rows rows = look_at_rows(in, own, centres, nearest);
+    if (t.width > 0) t.pitch_in_widths = rows.pitch * mm / t.width;
     const double x = mean_thread_odds(t, rows, own.size(), in.scale);
     // As wide as long, nearly: only in rows.
     if (t.loop && (own.size() < kFewestLoops || std::max(rows.along, rows.square) < 0.5)) continue;

@@ -33,19 +33,21 @@ bool is_smaller(const Shape& a, const Shape& b) {
   return a.area != b.area ? a.area < b.area : a.extents[0] < b.extents[0];
 }
 
-/// Whether the guest's middle lies within the host's extents, and how far out.
+/// Whether the guest's middle lies within the host's extents, and how far out in all directions together: of sequins
+/// that overlap a bead holds the one in whose middle it lies, however high it stands on both.
 bool is_nested(const Shape& host, const Shape& guest, double& off_centre) {
   const Vec3 d = guest.centroid - host.centroid;
   const double slack = 0.1 * host.extents[1] + 0.25 * guest.extents[2];
   bool inside = true;
-  off_centre = 0;
+  double squared = 0;
   for (int i = 0; i < 3; ++i) {
     const auto j = static_cast<std::size_t>(i);
     const double off = std::abs(dot(host.axes.column(i), d) - host.extent_mids[j]);
     const double half = 0.5 * host.extents[j] + slack;
     inside = inside && off <= half;
-    if (half > 0) off_centre = std::max(off_centre, off / half);
+    if (half > 0) squared += (off / half) * (off / half);
   }
+  off_centre = std::sqrt(squared);
   return inside;
 }
 

@@ -201,18 +201,78 @@ class Chains {
   std::vector<std::uint8_t> bodies_, repeats_;
 };
 
-/// Parts side by side that always come together: slider, bridge and pull; dome and shank.
-void join_couples(const Search& search, Sets& sets) {
-  std::vector<const Link*> kept;
-  for (std::size_t i = 0; i < search.links.size(); ++i) {
-    const Link& l = search.links[i];
-    if (!search.may_link(i) || !search.always_meet(l)) continue;
-    if (!search.is_seam(l.guest)) kept.push_back(&l);
+/// Whether a part's like that are in sets of several all meet another kind, set by set: of a slider's two plates only
+/// one carries the crown.
+class SetShare {
+ public:
+  SetShare(const Search& search, std::span<const Link* const> links, Sets& sets) : search_(search) {
+    const Families& fam = *search.in.families;
+    std::vector<std::uint8_t> wanted(fam.kin_count.size(), 0);
+    for (const Link* l : links) {
+      for (const auto& [one, other] : {std::pair{l->host, l->guest}, std::pair{l->guest, l->host}}) {
+        wanted[kin_of(fam, one)] = 1;
+        meetings_.push_back({kin_of(fam, one), kin_of(fam, other), sets.find(one)});
+      }
+    }
+    for (Index c = 0; c < search.verdicts.size(); ++c)
+      if (wanted[kin_of(fam, c)] != 0) members_.push_back({kin_of(fam, c), sets.find(c)});
+    std::sort(members_.begin(), members_.end());
+    std::sort(meetings_.begin(), meetings_.end());
+    meetings_.erase(std::unique(meetings_.begin(), meetings_.end()), meetings_.end());
   }
-  Chains chains(search.in, kept);
-  for (const Link* l : kept)
+  bool always_meet(Index from, Index other) {
+    const Families& fam = *search_.in.families;
+    const Index kin = kin_of(fam, from);
+    const auto first = std::lower_bound(members_.begin(), members_.end(), Member{kin, 0});
+    const auto last = std::upper_bound(members_.begin(), members_.end(), Member{kin, kNone});
+    Index count = 0;
+    for (auto m = first; m != last; ++count) {
+      const auto next = std::upper_bound(m, last, *m);
+      if (next - m < 2) return false;  // not the two of a set
+      m = next;
+    }
+    const auto low = std::lower_bound(meetings_.begin(), meetings_.end(), Meeting{kin, kin_of(fam, other), 0});
+    const auto high = std::upper_bound(meetings_.begin(), meetings_.end(), Meeting{kin, kin_of(fam, other), kNone});
+    return count > 0 && high - low >= 0.6 * count;
+  }
+
+ private:
+  using Member = std::array<Index, 2>;   // kin, set
+  using Meeting = std::array<Index, 3>;  // kin, kin it meets, set of the first
+  const Search& search_;
+  std::vector<Member> members_;
+  std::vector<Meeting> meetings_;
+};
+
+void join_links(const Search& search, std::span<const Link* const> links, Sets& sets) {
+  Chains chains(search.in, links);
+  for (const Link* l : links)
     if (!chains.holds(l->host) && sets.may_join(l->host, l->guest, search.is_thread(l->guest), true))
       sets.join(l->host, l->guest);
+}
+
+/// Parts side by side that always come together: slider, bridge and pull; dome and shank. Then what always comes
+/// together with a set that holds several of its kind.
+void join_couples(const Search& search, Sets& sets) {
+  std::vector<const Link*> kept;
+  std::vector<const Link*> rest;
+  for (std::size_t i = 0; i < search.links.size(); ++i) {
+    const Link& l = search.links[i];
+    if (search.may_link(i) && !search.is_seam(l.guest)) (search.always_meet(l) ? kept : rest).push_back(&l);
+  }
+  join_links(search, kept, sets);
+  const auto one_of_two = [&](Index many, Index one) { return search.kinds.share(one, many) >= 0.6; };
+  std::erase_if(rest, [&](const Link* l) {
+    return sets.find(l->host) == sets.find(l->guest) ||
+           !(one_of_two(l->host, l->guest) || one_of_two(l->guest, l->host));
+  });
+  if (rest.empty()) return;
+  SetShare share(search, rest, sets);
+  std::erase_if(rest, [&](const Link* l) {
+    return !(one_of_two(l->host, l->guest) && share.always_meet(l->host, l->guest)) &&
+           !(one_of_two(l->guest, l->host) && share.always_meet(l->guest, l->host));
+  });
+  join_links(search, rest, sets);
 }
 
 }  // namespace

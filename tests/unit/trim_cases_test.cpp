@@ -1,0 +1,116 @@
+// SPDX-License-Identifier: MIT
+// Trims that are made of several alike, or look like something else: coils of wire, sliders of plates, beads in
+// sequins, pins as long as cords. Each on a coat front whose truth is known.
+#include <array>
+#include <catch2/catch.hpp>
+#include <cmath>
+#include <numbers>
+
+#include "support/coat_front.hpp"
+
+using namespace trimtack;
+using namespace trimtack::testing;
+
+namespace {
+
+constexpr double kPi = std::numbers::pi;
+
+Solid wire(const std::vector<Vec3>& path, double radius, int sides = 6) {
+  return swept(path, std::vector<double>(path.size(), radius), sides, Ends::Flat);
+}
+void lay(CoatFront& coat, const Solid& solid, Vec2 at, double turn, double lift, Role role, Index trim) {
+  const Pose pose = frame_at(CoatFront::front(), at, lift + 0.5 * coat.thickness, turn);
+  coat.add(moved(solid, pose.rotation, pose.translation), role, trim);
+}
+void lay(CoatFront& coat, const Solid& solid, Vec2 at, double turn, double lift, Role role) {
+  lay(coat, solid, at, turn, lift, role, role == Role::Cloth ? kNone : coat.trims++);
+}
+CoatFront buttoned(double thick, double size, double unit) {
+  CoatFront coat(thick, size, unit);
+  for (int i = 0; i < 4; ++i) coat.trim(make_button(coat.random, 15.24, 4, true), {240, 100.0 + 90 * i});
+  return coat;
+}
+/// Right, or uncertain.
+void honest(const CoatFront& coat) {
+  const Parts found = coat.parts();
+  REQUIRE(found.components.size() == coat.truth.size());
+  for (std::size_t c = 0; c < coat.truth.size(); ++c) {
+    const Component& part = found.components[c];
+    if (part.role == coat.truth[c] || part.uncertain) continue;
+    CAPTURE(c, part.confidence, part.reasons, found.unit.name, found.unit.confidence);
+    FAIL_CHECK(to_text(coat.truth[c]) << " silently taken for " << to_text(part.role));
+  }
+}
+/// One turn of a coil, out of its tape, round the other side's and back; x across the zipper.
+Solid coil_turn(double side, double radius) {
+  std::vector<Vec3> path;
+  for (const Vec3& p : {Vec3{1.9, -0.45, -0.9}, Vec3{1.9, -0.35, 0.8}, Vec3{0, -0.1, 1.15}, Vec3{-1.6, 0, 0.9},
+                        Vec3{-1.9, 0.05, 0}, Vec3{-1.6, 0.1, -0.8}, Vec3{0, 0.2, -1}, Vec3{1.7, 0.42, -0.95}})
+    path.push_back({side * p.x, p.y, p.z});
+  return wire(path, radius);
+}
+
+}  // namespace
+
+TEST_CASE("trim cases: the turns of a coil are trims, however far their two sides overlap; one side alone is unsure") {
+  for (const double apart : {2.6, 3.2, 3.6}) {
+    CoatFront coat = buttoned(1.2, 1, 10);
+    for (int i = 0; i < 150; ++i)
+      for (const double side : {-1.0, 1.0})
+        lay(coat, coil_turn(side, 0.33), {60 + 0.5 * side * apart, 60 + 1.4 * i + (side > 0 ? 0.7 : 0)}, 0, 0.3,
+            Role::Trim);
+    CAPTURE(apart);
+    const Parts found = coat.parts();
+    for (std::size_t c = 0; c < coat.truth.size(); ++c) CHECK(found.components[c].role == coat.truth[c]);
+    honest(coat);
+  }
+  CoatFront open = buttoned(0, 1, 1);
+  for (int i = 0; i < 200; ++i) lay(open, coil_turn(1, 0.33), {60, 60 + 1.4 * i}, 0, 0.3, Role::Trim);
+  honest(open);
+}
+
+TEST_CASE("trim cases: the crown on one of a slider's two plates, and the tab in it, go with both") {
+  for (const double thick : {0.0, 1.2}) {
+    CoatFront coat = buttoned(thick, 1, 1);
+    const Solid blade = box(11, 8, 0.8);
+    std::vector<Vec3> crown;
+    for (int k = 0; k <= 8; ++k) crown.push_back({2.4 * std::cos(kPi * k / 8), 0, 2.2 + 2.4 * std::sin(kPi * k / 8)});
+    const std::vector<Solid> parts{moved(blade, Mat3{}, {0, 0, 2}), moved(blade, Mat3{}, {0, 0, -2}),
+                                   moved(box(2, 1.6, 3.6), Mat3{}, {4.2, 0, 0}), wire(crown, 0.6),
+                                   moved(box(20, 6, 2), Mat3{}, {-9, 0, 4.6})};
+    for (const Solid& part : parts) lay(coat, part, {100, 300}, 0, 3, Role::Trim, coat.trims);
+    ++coat.trims;
+    coat.check();
+  }
+}
+
+TEST_CASE("trim cases: a bead holds the sequin in whose middle it lies, not one that reaches below it") {
+  CoatFront coat = buttoned(0, 1, 1);
+  const Solid sequin = moved(turned(std::array{Vec2{0.5, 0.2}, Vec2{3, 0.2}}, 12, false), Mat3{}, {});
+  for (int i = 0; i < 60; ++i)
+    for (int j = 0; j < 3; ++j) {
+      const Vec2 at{60 + 2.1 * j + 0.4 * std::sin(7.0 * i), 60 + 4.3 * i + 0.9 * std::cos(5.0 * i + j)};
+      lay(coat, sequin, at, 0, 0.3, Role::Trim, coat.trims);
+      lay(coat, moved(ball(0.9, 8, 5), Mat3{}, {0, 0, 0.8}), at, 0, 0.3, Role::Trim, coat.trims);
+      ++coat.trims;
+    }
+  coat.check();
+}
+
+TEST_CASE("trim cases: a pin as long as a cord, without a place to bend at, is not surely a cord") {
+  for (const double thick : {0.0, 1.6}) {
+    CoatFront coat = buttoned(thick, 1, 10);
+    lay(coat, wire({{0, -36, 7}, {0, 30, 7}, {0, 36, 6.2}}, 0.9), {150, 200}, 0, 0, Role::Trim);
+    honest(coat);
+  }
+}
+
+TEST_CASE("trim cases: loops of cord are not surely hooks while the unit is unsure, since their size alone tells") {
+  const std::vector<Vec3> path{{-10, -1, 0.5}, {0, -1.2, 4.5}, {7, -1.8, 3.5}, {11, 0, 2},
+                               {7, 1.8, 3.5},  {0, 1.2, 4.5},  {-10, 1, 0.5}};
+  for (const double mm_per_unit : {14.0, 17.0}) {
+    CoatFront coat(0, 1, mm_per_unit);
+    for (int i = 0; i < 8; ++i) lay(coat, wire(path, 0.8), {60, 60 + 50.0 * i}, 0, 0.5, Role::Cloth);
+    honest(coat);
+  }
+}
