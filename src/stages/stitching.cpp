@@ -5,6 +5,7 @@
 // the button, in each of them; a seam runs under one now and then.
 #include <algorithm>
 #include <cmath>
+#include <utility>
 
 #include "core/memory.hpp"
 #include "stages/clues.hpp"
@@ -298,10 +299,10 @@ bool run_of(const Shape& s, const Shape& o) {
 }
 
 /// What lies beside a stitch and is as large belongs to its seam.
-void adopt_strays(const RoleInput& in, std::vector<float>& odds) {
+/// @param strays  pieces of kinds that were not judged, besides those that are too few for it
+void adopt_strays(const RoleInput& in, std::vector<Index> strays, std::vector<float>& odds) {
   const Families& fam = *in.families;
   std::vector<Index> threads;
-  std::vector<Index> strays;
   for (Index c = 0; c < odds.size(); ++c) {
     const bool few = fam.kin_count[fam.kin_of_twin[fam.twin_of_component[c]]] < kFewest;
     if (odds[c] > 0)
@@ -348,6 +349,7 @@ std::vector<float> stitching_odds(const RoleInput& in, std::span<const RoleVerdi
   for (Index c = 0; c < in.shapes.size(); ++c)
     if (fits(c)) members[next[kin_of(c)]++] = c;
   std::vector<Index> hosts;
+  std::vector<Index> strays;
   for (std::size_t kin = 0; kin + 1 < start.size(); ++kin) {
     const std::span<const Index> own(members.data() + start[kin], start[kin + 1] - start[kin]);
     if (own.size() < kFewest) continue;
@@ -361,7 +363,11 @@ std::vector<float> stitching_odds(const RoleInput& in, std::span<const RoleVerdi
     if (t.width > 0) t.pitch_in_widths = rows.pitch * mm / t.width;
     const double x = mean_thread_odds(t, rows, own.size(), in.scale);
     // As wide as long, nearly: only in rows.
-    if (t.loop && (own.size() < kFewestLoops || std::max(rows.along, rows.square) < 0.5)) continue;
+    if (t.loop && (own.size() < kFewestLoops || std::max(rows.along, rows.square) < 0.5)) {
+      // Stitches around a corner look like loops.
+      if (own.size() < kFewestLoops) strays.insert(strays.end(), own.begin(), own.end());
+      continue;
+    }
     if (t.slender < 1.6 && (rows.along < 0.7 || t.width > 1.05)) {
       if (t.flat && t.length < 2.5)
         for (const Index c : own) odds[c] = -kUnsure;
@@ -372,7 +378,7 @@ std::vector<float> stitching_odds(const RoleInput& in, std::span<const RoleVerdi
     if (hosts.empty()) hosts = find_hosts(in, verdicts);
     take_held(in, hosts, 1.1 * t.length / mm, own, nearest, odds);
   }
-  adopt_strays(in, odds);
+  adopt_strays(in, std::move(strays), odds);
   return odds;
 }
 

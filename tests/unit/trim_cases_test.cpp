@@ -69,6 +69,27 @@ TEST_CASE("trim cases: the turns of a coil are trims, however far their two side
   honest(open);
 }
 
+TEST_CASE("trim cases: stitches of a bartack that share a corner, a dozen such pairs, are not surely hooks") {
+  CoatFront coat = buttoned(0, 1, 1);
+  const Solid stitch = wire({{-1.35, 0, 0}, {-0.45, 0, 0.1}, {0.45, 0, 0.1}, {1.35, 0, 0}}, 0.25, 8);
+  Solid pair = wire({{-1.35, -0.3, 0},
+                     {-0.45, -0.1, 0.1},
+                     {0.45, 0.1, 0.1},
+                     {1.35, 0.3, 0},
+                     {1.35, 0.35, 0},
+                     {0.45, 0.5, 0.1},
+                     {-0.45, 0.7, 0.1},
+                     {-1.35, 0.9, 0}},
+                    0.25, 8);
+  for (int tack = 0; tack < 11; ++tack)
+    for (int i = 0; i < 14; ++i) {
+      const Vec2 at{60, 60 + 40.0 * tack + 0.62 * i};
+      if (i == 6) lay(coat, pair, at, 0, 0.2, Role::Stitching);
+      if (i != 6 && i != 7) lay(coat, stitch, at, i % 2 == 0 ? 0.22 : -0.22, 0.2, Role::Stitching);
+    }
+  honest(coat);
+}
+
 TEST_CASE("trim cases: the crown on one of a slider's two plates, and the tab in it, go with both") {
   for (const double thick : {0.0, 1.2}) {
     CoatFront coat = buttoned(thick, 1, 1);
