@@ -26,9 +26,13 @@ constexpr Index kFewKin = 8;
 constexpr Index kFewPlates = 8, kNumerousKin = 30;
 constexpr double kLeastScrapMm = 3;
 constexpr double kDollMm = 380;
-constexpr double kLongestPinMm = 70, kLongestPlateMm = 70, kLargestRingMm = 150;
+constexpr double kLongestPinMm = 70, kLongestPlateMm = 90, kLargestRingMm = 150;
 constexpr double kKnownUnit = 0.7;
-constexpr double kLongestRodMm = 200;  // kilt pins, hat pins and shawl sticks (common practice, no source)
+// Common practice, no source: hooks are short for their wire, or fine; hat pins, shawl sticks and bag frames are long;
+// sequins and foils are thinner than felt, coins thicker.
+constexpr double kMostHookSlender = 12, kThickestHookMm = 1.8;
+constexpr double kLongestRodMm = 300;
+constexpr double kThinnestFeltMm = 0.6, kThickestFeltMm = 2.2;
 constexpr double kStrong = 2.5, kConflict = 0.4;
 constexpr float kPlateGain = 2.5F;     // of one that is held apart from its like
 constexpr double kOddsInConflict = 2;  // a confidence of 0.83
@@ -73,7 +77,6 @@ bool conflicting(const Clues& clues) {
 /// cloth, or a patch of hook-and-loop.
 bool could_be_scrap(const RoleInput& in, Index component, const Clues& clues) {
   const Index twin = in.families->twin_of_component[component];
-  if (in.families->twin_count[twin] > kFewPlates) return false;
   for (const Clue c : {Clue::Outline, Clue::Holes, Clue::Carrier})
     if (clue_of(clues, c) > 0) return false;
   const Detail& d = in.twin_details[twin];
@@ -81,9 +84,12 @@ bool could_be_scrap(const RoleInput& in, Index component, const Clues& clues) {
   if (l.form == Form::Wire && d.closed && d.euler < 2) return false;
   if (l.form == Form::Wire && l.coil > 1.5 && !thickness_agrees(d, in.scale, 0.2)) return false;
   const double mm = in.scale.mm_per_unit;
-  const double grown = l.length * mm * doll_factor(in.scale, mm, kDollMm);
+  const double grown = l.length * std::max(mm * doll_factor(in.scale, mm, kDollMm), most_mm(in.scale));
   if (grown < kLeastScrapMm || in.families->kin_count[in.families->kin_of_twin[twin]] > kNumerousKin) return false;
   const bool plate = l.form == Form::Slab && grown > 12;
+  // Flowers and leaves of felt come by the dozen, other scraps do not.
+  const bool felt = plate && d.thickness * most_mm(in.scale) > kThinnestFeltMm;
+  if (!felt && in.families->twin_count[twin] > kFewPlates) return false;
   if (!plate && (in.scale.thick_share < 0.1 || in.families->twin_count[twin] > 3)) return false;
   const double depth = in.shapes[component].extents[2];
   const double thick = in.scale.panel_thickness > 0 ? 2 * in.scale.panel_thickness : kThickCloth / mm;
@@ -125,11 +131,17 @@ bool either_way(const RoleInput& in, Index component, const RoleVerdict& v) {
   const bool buttonhole = closed && d.euler == 0 && l.length > 2.5 * l.width && d.thickness * mm < 1;
   // A loop of cord, or a large hook, at any size that it may well have: in a garment of an unknown unit at all.
   const double grown = std::max(mm * doll_factor(in.scale, mm, kDollMm), most_mm(in.scale));
-  const bool large = in.scale.unit_confidence < kKnownUnit || (l.length * grown > 20 && d.thickness * grown > 1.4);
+  const double thick = d.thickness * grown;
+  const bool large = in.scale.unit_confidence < kKnownUnit || (l.length * grown > 20 && thick > 1.4) ||
+                     (l.slender > kMostHookSlender && thick > kThickestHookMm);
   const bool loop = l.form == Form::Wire && d.euler > 0 && l.coil > 1.5 && large;
   const bool lace = closed && d.euler < -8 && l.form == Form::Slab;               // or filigree
   const bool disc = l.form == Form::OpenFlat && copies < 3 && d.curvature < 0.3;  // a round patch, or a sequin
-  return buttonhole || loop || lace || disc;
+  // A dot of felt, or a coin: buttons without holes are thicker for their width.
+  const bool dot = l.form == Form::Slab && l.round && closed && d.euler == 2 && l.width * mm > 12 &&
+                   d.thickness < 0.1 * l.width && l.depth < 1.3 * d.thickness && d.thickness * mm > kThinnestFeltMm &&
+                   d.thickness * mm < kThickestFeltMm;
+  return buttonhole || loop || lace || disc || dot;
 }
 
 double sum_of(const Clues& clues) {

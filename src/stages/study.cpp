@@ -11,6 +11,8 @@
 namespace trimtack {
 namespace {
 
+constexpr double kMostStitchSlender = 18;
+
 /// What kind of length a small part gives, if any; thickness comes as a second witness.
 void add_witnesses(const Study& m, Index twin, double diagonal, std::vector<Witness>& out) {
   const Shape& s = m.shapes[m.families.twin_representative[twin]];
@@ -21,6 +23,9 @@ void add_witnesses(const Study& m, Index twin, double diagonal, std::vector<Witn
   const bool plate = d.roundness > 0.85 && s.extents[1] > 0.85 * s.extents[0] && s.extents[2] < 0.6 * s.extents[0];
   const double width = is_arch(l, d) ? d.thickness : l.width;
   const double slender = l.length / std::max(width, 1e-300);
+  // Fur, fringes, the turns of a coil.
+  if (copies >= 40 && (slender > kMostStitchSlender || (l.form == Form::Wire && l.slender > kMostStitchSlender)))
+    return;
   if (copies >= 40 && slender > 2.2 && l.length < 0.03 * diagonal) {
     out.push_back({slender > 2.8 ? Gauge::Stitch : Gauge::Element, l.length});
     if (slender > 2.8) out.push_back({Gauge::Thread, width});

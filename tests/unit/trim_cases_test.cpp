@@ -135,3 +135,65 @@ TEST_CASE("trim cases: loops of cord are not surely hooks while the unit is unsu
     honest(coat);
   }
 }
+
+TEST_CASE("trim cases: a spiral of cord, small and by the dozen, is not surely a hook") {
+  std::vector<Vec3> spiral;
+  for (int i = 0; i <= 40; ++i) {
+    const double a = 0.3 + 0.045 * i;
+    spiral.push_back({4.4 * a * std::cos(3 * a) - 3, 4.4 * a * std::sin(3 * a), 0});
+  }
+  CoatFront coat = buttoned(0.5, 1, 1);
+  for (int i = 0; i < 14; ++i)
+    lay(coat, wire(spiral, 1.2, 7), {60.0 + 40 * (i % 2), 60 + 32.0 * (i / 2)}, 0, 1.4, Role::Cloth);
+  honest(coat);
+}
+
+TEST_CASE("trim cases: dots and leaves of felt by the dozen are not surely plates") {
+  const Solid dot = turned(std::array{Vec2{0, 0}, Vec2{4, 0}, Vec2{7, 0}, Vec2{11, 0}, Vec2{11, 1.3}, Vec2{7, 1.3},
+                                      Vec2{4, 1.3}, Vec2{0, 1.3}},
+                           18, false);
+  const Solid leaf = moved(turned(std::array{Vec2{0, 0}, Vec2{7, 0}, Vec2{7, 1.3}, Vec2{0, 1.3}}, 8, false),
+                           Mat3{{2, 0, 0, 0, 0.9, 0, 0, 0, 1}}, {});
+  for (const double thick : {0.0, 2.0})
+    for (const double mm_per_unit : {1.0, 10.0}) {
+      CoatFront coat = buttoned(thick, 1, mm_per_unit);
+      for (int i = 0; i < 14; ++i) lay(coat, dot, {40.0 + 30 * (i % 2), 40 + 34.0 * (i / 2)}, 0, 0.1, Role::Cloth);
+      for (int i = 0; i < 10; ++i)
+        lay(coat, leaf, {120.0 + 34 * (i % 2), 40 + 34.0 * (i / 2)}, 0.7 * i, 0.1, Role::Cloth);
+      honest(coat);
+    }
+}
+
+TEST_CASE("trim cases: a bag's frame and a name plate are not surely cord and cloth") {
+  for (const double thick : {0.0, 1.2}) {
+    CoatFront coat = buttoned(thick, 1, 10);
+    lay(coat,
+        wire({{-98, 90, 6},
+              {-98, 130, 6},
+              {-94, 144, 6},
+              {-84, 150, 6},
+              {84, 150, 6},
+              {94, 144, 6},
+              {98, 130, 6},
+              {98, 90, 6}},
+             2.4, 8),
+        {150, 200}, 0, 0, Role::Trim);
+    lay(coat, box(72, 18, 1.5), {120, 60}, 0, 1.6, Role::Trim);
+    honest(coat);
+  }
+}
+
+TEST_CASE("trim cases: strands of fur are no stitches that would tell the unit") {
+  for (const double mm_per_unit : {10.0, 1000.0}) {
+    CoatFront coat(2.4, 1, mm_per_unit);
+    for (int i = 0; i < 400; ++i) {
+      const double length = 18 + 12 * std::abs(std::sin(17.0 * i));
+      const double lean = 0.5 * std::sin(5.0 * i);
+      lay(coat,
+          swept(std::vector<Vec3>{{0, 0, 0}, {lean * length, 0, 0.5 * length}, {1.6 * lean * length, -3, length}},
+                std::vector<double>{0.5, 0.35, 0.08}, 4, Ends::Flat),
+          {12 + 0.7 * i, 20 + 6 * std::sin(3.0 * i)}, 0.3 * i, 0, Role::Cloth);
+    }
+    CHECK(coat.parts().unit.mm_per_unit == mm_per_unit);
+  }
+}
