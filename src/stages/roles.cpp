@@ -77,6 +77,7 @@ bool conflicting(const Clues& clues) {
 /// cloth, or a patch of hook-and-loop.
 bool could_be_scrap(const RoleInput& in, Index component, const Clues& clues) {
   const Index twin = in.families->twin_of_component[component];
+  if (in.families->kin_count[in.families->kin_of_twin[twin]] > kNumerousKin) return false;
   for (const Clue c : {Clue::Outline, Clue::Holes, Clue::Carrier})
     if (clue_of(clues, c) > 0) return false;
   const Detail& d = in.twin_details[twin];
@@ -85,7 +86,7 @@ bool could_be_scrap(const RoleInput& in, Index component, const Clues& clues) {
   if (l.form == Form::Wire && l.coil > 1.5 && !thickness_agrees(d, in.scale, 0.2)) return false;
   const double mm = in.scale.mm_per_unit;
   const double grown = l.length * std::max(mm * doll_factor(in.scale, mm, kDollMm), most_mm(in.scale));
-  if (grown < kLeastScrapMm || in.families->kin_count[in.families->kin_of_twin[twin]] > kNumerousKin) return false;
+  if (grown < kLeastScrapMm) return false;
   const bool plate = l.form == Form::Slab && grown > 12;
   // Flowers and leaves of felt come by the dozen, other scraps do not.
   const bool felt = plate && d.thickness * most_mm(in.scale) > kThinnestFeltMm;
