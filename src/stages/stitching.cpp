@@ -25,8 +25,8 @@ constexpr double kSureUnit = 0.97;
 constexpr double kSmallDollMm = 220;  // bags, hats and shoes are larger
 constexpr double kHostOdds = 0.8;
 constexpr double kLargestHostMm = 90;
-constexpr double kFineMm = 0.65;
-constexpr double kClear = 0.88;  // of their length between the middles of two whose ends hardly meet
+constexpr double kFineMm = 0.65, kHeavyMm = 1;  // saddle stitches, tents, sails (common practice, no source)
+constexpr double kClear = 0.88;                 // of their length between the middles of two whose ends hardly meet
 // Wire of a coil, and in its thicknesses a step to the next turn (common practice, no source).
 constexpr double kCoilMm = 0.4, kCoilPitch = 2.6;
 constexpr float kHeld = -4;
@@ -199,10 +199,11 @@ void take_held(const RoleInput& in, std::span<const Index> hosts, double shortes
 
 struct Thread {  // medians of a kind, mm
   double slender = 0, width = 0, length = 0;
-  bool flat = false;           ///< without any depth
-  bool ring = false;           ///< closed with a hole, as links of a chain
-  bool loop = false;           ///< fine and bent tight, as overlock loops: not the outline tells its width
-  double pitch_in_widths = 0;  ///< of those square to their row
+  bool flat = false;                        ///< without any depth
+  bool ring = false;                        ///< closed with a hole, as links of a chain
+  bool loop = false;                        ///< fine and bent tight, as overlock loops: not the outline tells its width
+  double pitch_in_widths = 0;               ///< of those square to their row
+  double arch_slender = 0, arch_width = 0;  ///< along and through a heavy thread that is bent up, else 0
 };
 
 Thread measure(const RoleInput& in, std::span<const Index> members) {
@@ -225,9 +226,14 @@ Thread measure(const RoleInput& in, std::span<const Index> members) {
     length.push_back(s.extents[0] * mm);
     depth.push_back(s.extents[2] * mm);
   }
-  Thread t{median(slender), median(width), median(length), median(depth) < 0.05, d.closed && d.euler < 2, false, 0};
-  if (l.form != Form::Wire || d.euler < 1 || d.thickness * mm >= kFineMm) return t;
+  Thread t{
+      median(slender), median(width), median(length), median(depth) < 0.05, d.closed && d.euler < 2, false, 0, 0, 0};
   const bool arch = is_arch(l, d);
+  if (arch && d.thickness * mm < kHeavyMm) {
+    t.arch_slender = l.slender;
+    t.arch_width = d.thickness * mm;
+  }
+  if (l.form != Form::Wire || d.euler < 1 || d.thickness * mm >= kFineMm) return t;
   t.loop = !arch && l.coil > 1.3 && l.slender > 8;
   if (t.loop || arch) {
     t.slender = l.slender;
@@ -361,6 +367,11 @@ std::vector<float> stitching_odds(const RoleInput& in, std::span<const RoleVerdi
     const NearestPoints nearest(centres);
     const Rows rows = look_at_rows(in, own, centres, nearest);
     if (t.width > 0) t.pitch_in_widths = rows.pitch * mm / t.width;
+    // Heavy thread, one stitch after the other; across a row wire as thick may be a zipper's.
+    if (rows.along > 0.7 && t.arch_width > 0) {
+      t.slender = t.arch_slender;
+      t.width = t.arch_width;
+    }
     const double x = mean_thread_odds(t, rows, own.size(), in.scale);
     // As wide as long, nearly: only in rows.
     if (t.loop && (own.size() < kFewestLoops || std::max(rows.along, rows.square) < 0.5)) {

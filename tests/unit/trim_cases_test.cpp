@@ -69,6 +69,21 @@ TEST_CASE("trim cases: the turns of a coil are trims, however far their two side
   honest(open);
 }
 
+TEST_CASE("trim cases: stitches of heavy thread, bent up between their holes, are surely stitching") {
+  for (const double thick : {0.0, 1.8}) {
+    CoatFront coat = buttoned(thick, 1, 1);
+    const Solid stitch =
+        wire({{-2, 0, -0.35}, {-1.2, 0, 0.05}, {-0.4, 0, 0.25}, {0.4, 0, 0.25}, {1.2, 0, 0.05}, {2, 0, -0.35}}, 0.4, 8);
+    for (int i = 0; i < 100; ++i) lay(coat, stitch, {60, 40 + 4.8 * i}, kPi / 2, 0.2, Role::Stitching);
+    const Parts found = coat.parts();
+    for (std::size_t c = 0; c < coat.truth.size(); ++c) {
+      if (coat.truth[c] != Role::Stitching) continue;
+      CHECK(found.components[c].role == Role::Stitching);
+      CHECK_FALSE(found.components[c].uncertain);
+    }
+  }
+}
+
 TEST_CASE("trim cases: stitches of a bartack that share a corner, a dozen such pairs, are not surely hooks") {
   CoatFront coat = buttoned(0, 1, 1);
   const Solid stitch = wire({{-1.35, 0, 0}, {-0.45, 0, 0.1}, {0.45, 0, 0.1}, {1.35, 0, 0}}, 0.25, 8);
