@@ -6,10 +6,8 @@
 #include "stages/fit_passed.hpp"
 
 #include <algorithm>
-#include <cmath>
-#include <limits>
-#include <numeric>
 
+#include "core/union_find.hpp"
 #include "stages/fit_lines.hpp"
 #include "stages/fit_place.hpp"
 
@@ -22,40 +20,35 @@ constexpr int kLinesAlong = 7;
 // the trim is wide, at least as far: a flap over what it covers.
 constexpr double kReach = 5;
 
-/// Local sheets: which triangles near a trim hang together there (union-find over welded vertices).
+/// Local sheets: which triangles near a trim hang together there, at welded vertices.
 class Sheets {
  public:
   void join(const ClothMesh& cloth, std::span<const Index> near) {
     near_ = near;
-    parent_.resize(near.size());
-    std::iota(parent_.begin(), parent_.end(), Index{0});
+    joined_ = UnionFind(static_cast<Index>(near.size()));
     corner_.clear();
     for (Index i = 0; i < near.size(); ++i) {
       for (const Index v : cloth.triangles.triangles[near[i]]) corner_.emplace_back(cloth.welded[v], i);
     }
     std::sort(corner_.begin(), corner_.end());
     for (std::size_t k = 1; k < corner_.size(); ++k) {
-      if (corner_[k].first == corner_[k - 1].first) parent_[root(corner_[k].second)] = root(corner_[k - 1].second);
+      if (corner_[k].first == corner_[k - 1].first) joined_.join(corner_[k].second, corner_[k - 1].second);
     }
   }
   bool are_one() {
     for (Index i = 1; i < near_.size(); ++i) {
-      if (root(i) != root(0)) return false;
+      if (joined_.find(i) != joined_.find(0)) return false;
     }
     return true;
   }
   /// @pre the triangle is near
   Index of(Index triangle) {
-    return root(static_cast<Index>(std::lower_bound(near_.begin(), near_.end(), triangle) - near_.begin()));
+    return joined_.find(static_cast<Index>(std::lower_bound(near_.begin(), near_.end(), triangle) - near_.begin()));
   }
 
  private:
-  Index root(Index i) {
-    while (parent_[i] != i) i = parent_[i] = parent_[parent_[i]];
-    return i;
-  }
   std::span<const Index> near_;
-  std::vector<Index> parent_;
+  UnionFind joined_{0};
   std::vector<std::pair<Index, Index>> corner_;
 };
 
