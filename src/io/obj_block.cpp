@@ -62,14 +62,9 @@ bool fail_number(Parser& parser, const char* at, NumberStatus status, const char
   return fail(parser, at, what + " is not a number; the file may be damaged, export it again");
 }
 
-/// Reads the numbers of a statement up to its end; most often there are `kUsual`. @return how many, or -1 after a
-/// failure.
-template <int kUsual, int kMost>
+/// Reads the numbers of a statement up to its end. @return how many, or -1 after a failure.
+template <int kMost>
 int read_numbers(Parser& parser, const char* p, const char* keyword, double (&out)[kMost]) {
-  if (const char* const stop = read_plain_numbers<kUsual>(parser.ends, p, parser.end, out)) {
-    parser.p = stop;
-    return kUsual;
-  }
   int count = 0;
   for (p = skip_blanks(p, parser.end); !at_statement_end(p, parser.end); p = skip_blanks(p, parser.end)) {
     if (count == kMost) {
@@ -90,43 +85,68 @@ int read_numbers(Parser& parser, const char* p, const char* keyword, double (&ou
   return count;
 }
 
+/// Reads a plain line of as many numbers as an item has into the list. @return false: the line asks for more than this
+template <class Item>
+bool push_plain(Parser& parser, const char* p, Buffer<Item>& list) {
+  constexpr int kNumbers = sizeof(Item) / sizeof(double);
+  const char* const stop =
+      read_plain_numbers<kNumbers>(parser.ends, p, parser.end, reinterpret_cast<double*>(list.room(1)));
+  if (stop == nullptr) return false;
+  ++list.size;
+  parser.p = stop;
+  return true;
+}
+
+template <class T>
+void push_absent(Buffer<T>& list, const T& absent) {
+  if (!list.empty()) list.push(absent);
+}
+
 template <class T>
 void push_optional(Buffer<T>& list, std::size_t place, bool present, const T& value, const T& absent) {
-  if (!present) {
-    if (!list.empty()) list.push(absent);
-    return;
-  }
+  if (!present) return push_absent(list, absent);
   list.pad(place, absent);
   list.push(value);
 }
 
 bool read_position(Parser& parser) {
   const char* start = parser.p;
+  Block& block = parser.block;
+  if (push_plain(parser, start + 1, block.positions)) {
+    if (parser.options.keep_text) block.position_at.push(offset_of(parser, start));
+    push_absent(block.position_weights, kAbsent);
+    push_absent(block.colours, kNoColour);
+    push_absent(block.colour_alpha, kAbsent);
+    return true;
+  }
   double n[7];
-  const int count = read_numbers<3>(parser, start + 1, "v", n);
+  const int count = read_numbers(parser, start + 1, "v", n);
   if (count < 0) return false;
   if (count < 3 || count == 5) {
     return fail(
         parser, start,
         "v has " + std::to_string(count) + " numbers; it takes 3 coordinates, and a weight or 3 or 4 for a colour");
   }
-  Block& block = parser.block;
   const std::size_t place = block.positions.size;
   if (parser.options.keep_text) block.position_at.push(offset_of(parser, start));
   block.positions.push({n[0], n[1], n[2]});
   push_optional(block.position_weights, place, count == 4, n[3], kAbsent);
-  push_optional(block.colours, place, count >= 6, Vec3{n[3], n[4], n[5]}, Vec3{kAbsent, kAbsent, kAbsent});
+  push_optional(block.colours, place, count >= 6, Vec3{n[3], n[4], n[5]}, kNoColour);
   push_optional(block.colour_alpha, place, count == 7, n[6], kAbsent);
   return true;
 }
 
 bool read_texcoord(Parser& parser) {
   const char* start = parser.p;
+  Block& block = parser.block;
+  if (push_plain(parser, start + 2, block.texcoords)) {
+    push_absent(block.texcoord_w, kAbsent);
+    return true;
+  }
   double n[3] = {0, 0, 0};
-  const int count = read_numbers<2>(parser, start + 2, "vt", n);
+  const int count = read_numbers(parser, start + 2, "vt", n);
   if (count < 0) return false;
   if (count == 0) return fail(parser, start, "vt has no numbers; it takes 1 to 3");
-  Block& block = parser.block;
   const std::size_t place = block.texcoords.size;
   block.texcoords.push({n[0], n[1]});
   push_optional(block.texcoord_w, place, count == 3, n[2], kAbsent);
@@ -135,12 +155,16 @@ bool read_texcoord(Parser& parser) {
 
 bool read_normal(Parser& parser) {
   const char* start = parser.p;
-  double n[3];
-  const int count = read_numbers<3>(parser, start + 2, "vn", n);
-  if (count < 0) return false;
-  if (count != 3) return fail(parser, start, "vn has " + std::to_string(count) + " numbers; it takes 3");
-  ++parser.block.normal_count;
-  if (!parser.options.leave_normals) parser.block.normals.push({n[0], n[1], n[2]});
+  Block& block = parser.block;
+  if (!push_plain(parser, start + 2, block.normals)) {
+    double n[3];
+    const int count = read_numbers(parser, start + 2, "vn", n);
+    if (count < 0) return false;
+    if (count != 3) return fail(parser, start, "vn has " + std::to_string(count) + " numbers; it takes 3");
+    block.normals.push({n[0], n[1], n[2]});
+  }
+  ++block.normal_count;
+  if (parser.options.leave_normals) block.normals.clear();
   return true;
 }
 

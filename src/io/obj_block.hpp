@@ -24,6 +24,7 @@ inline constexpr std::array<Counted, 5> kCountedBy{kPositions, kTexcoords, kNorm
 
 /// Stands for a number that an element of an optional list does not have.
 inline constexpr double kAbsent = std::numeric_limits<double>::quiet_NaN();
+inline constexpr Vec3 kNoColour{kAbsent, kAbsent, kAbsent};
 
 enum class Event : std::uint8_t { Object, Group, Smoothing, Material, Library };
 

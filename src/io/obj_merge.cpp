@@ -11,8 +11,6 @@
 namespace trimtack::obj {
 namespace {
 
-constexpr Vec3 kNoColour{kAbsent, kAbsent, kAbsent};
-
 /// Counts before each block of a wave, and after the last.
 using Before = std::vector<Counts>;
 
