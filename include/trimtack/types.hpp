@@ -85,6 +85,10 @@ struct Pose {
   Vec3 translation;
 };
 inline Vec3 apply(const Pose& pose, const Vec3& p) { return pose.rotation * p + pose.translation; }
+inline Pose inverse(const Pose& pose) {
+  const Mat3 back = transposed(pose.rotation);
+  return {back, -(back * pose.translation)};
+}
 
 /// Rotation matrix -> unit quaternion with w >= 0 (Shepperd's choice of the largest pivot).
 Quat to_quat(const Mat3& rotation);

@@ -39,13 +39,6 @@ void add_field(std::string& out, const char* name, const std::string& packed) {
   out += "\"";
 }
 
-Pose inverse(const Pose& p) {
-  Pose q;
-  q.rotation = transposed(p.rotation);
-  q.translation = -(q.rotation * p.translation);
-  return q;
-}
-
 /// Rest of the prototype's own trim -> rest of a copy, as 3x4 numbers, rows first.
 std::array<float, 12> copy_matrix(const Trim& own, const Trim& copy) {
   // placement * (mirror along x, scale): the prototype's coordinates are those of its own trim's placement.

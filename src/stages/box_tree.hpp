@@ -3,6 +3,7 @@
 /// frame in linear time.
 #pragma once
 
+#include <cmath>
 #include <span>
 #include <vector>
 
@@ -32,6 +33,16 @@ void overlapping(const BoxTree& tree, const Box& box, std::span<const Vec3> posi
 inline bool overlap(const Box& a, const Box& b) {
   return a.min.x <= b.max.x && b.min.x <= a.max.x && a.min.y <= b.max.y && b.min.y <= a.max.y && a.min.z <= b.max.z &&
          b.min.z <= a.max.z;
+}
+/// Box of a posed box.
+inline Box posed(const Box& box, const Pose& pose) {
+  const Vec3 centre = apply(pose, 0.5 * (box.min + box.max)), half = 0.5 * (box.max - box.min);
+  Vec3 r;
+  for (int i = 0; i < 3; ++i) {
+    r[i] = std::abs(pose.rotation(i, 0)) * half.x + std::abs(pose.rotation(i, 1)) * half.y +
+           std::abs(pose.rotation(i, 2)) * half.z;
+  }
+  return {centre - r, centre + r};
 }
 inline Box box_of(const Vec3& p, const Vec3& q, const Vec3& r) {
   return {{std::min({p.x, q.x, r.x}), std::min({p.y, q.y, r.y}), std::min({p.z, q.z, r.z})},

@@ -18,13 +18,6 @@ constexpr std::size_t kTrimsPerRange = 16;
 constexpr double kOutermost = 0.1;
 constexpr double kTouch = 1e-6;  // shared depth that is rounding, as a share of the trim's size
 
-Pose inverse(const Pose& p) {
-  Pose q;
-  q.rotation = transposed(p.rotation);
-  q.translation = -(q.rotation * p.translation);
-  return q;
-}
-
 Pose operator*(const Pose& a, const Pose& b) {
   Pose r;
   r.rotation = a.rotation * b.rotation;
@@ -57,17 +50,6 @@ Extent extent(std::span<const Vec3> points, const Vec3& direction) {
     e.low = std::min(e.low, d), e.high = std::max(e.high, d);
   }
   return e;
-}
-
-/// Box of a posed box.
-Box posed(const Box& box, const Pose& pose) {
-  const Vec3 centre = apply(pose, 0.5 * (box.min + box.max)), half = 0.5 * (box.max - box.min);
-  Vec3 r;
-  for (int i = 0; i < 3; ++i) {
-    r[i] = std::abs(pose.rotation(i, 0)) * half.x + std::abs(pose.rotation(i, 1)) * half.y +
-           std::abs(pose.rotation(i, 2)) * half.z;
-  }
-  return {centre - r, centre + r};
 }
 
 /// Where a point of triangle `from` is once that triangle is `to`.

@@ -43,19 +43,13 @@ void look_near(const FitModel& model, std::size_t trim, double aside, double bey
   const ClothMesh& cloth = *model.cloth;
   const FitPlace& place = model.places[trim];
   out.near.clear();
-  const std::vector<Vec3> local = in_place(model, trim);
-  if (local.empty()) return;
-  out.trim = bounds(local);
+  out.vertices = in_place(model, trim);
+  if (out.vertices.empty()) return;
+  out.trim = bounds(out.vertices);
   const Vec3 more{aside, aside, beyond};
   out.seen = {out.trim.min - more, out.trim.max + more};
-  std::array<Vec3, 8> corners;
-  const Mat3 back = transposed(place.to_place.rotation);
-  for (std::size_t k = 0; k < 8; ++k) {
-    const Vec3 p{(k & 1U) != 0 ? out.seen.min.x : out.seen.max.x, (k & 2U) != 0 ? out.seen.min.y : out.seen.max.y,
-                 (k & 4U) != 0 ? out.seen.min.z : out.seen.max.z};
-    corners[k] = back * (p - place.to_place.translation);
-  }
-  overlapping(*model.tree, bounds(corners), cloth.positions, cloth.triangles.triangles, stack, out.near);
+  overlapping(*model.tree, posed(out.seen, inverse(place.to_place)), cloth.positions, cloth.triangles.triangles, stack,
+              out.near);
 }
 
 void lay_lines(const FitModel& model, std::size_t trim, int side, FitLines& out) {
@@ -71,7 +65,7 @@ void lay_lines(const FitModel& model, std::size_t trim, int side, FitLines& out)
       out.lines.back().y = seen.min.y + (j + kAside) / side * (seen.max.y - seen.min.y);
     }
   }
-  const std::vector<Vec3> local = in_place(model, trim);
+  const std::vector<Vec3>& local = out.vertices;
   for (Index k = trims.triangle_offsets[trim]; k < trims.triangle_offsets[trim + 1]; ++k) {
     const Tri& t = trims.triangles[k];
     note_crossings({local[t[0]], local[t[1]], local[t[2]]}, k, out.lines, &FitLine::trim);

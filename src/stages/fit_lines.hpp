@@ -28,9 +28,10 @@ struct FitLine {
 
 /// A square grid of lines over the trim as seen along its axis, and the cloth near them.
 struct FitLines {
-  Box trim;                 ///< box of the trim in place coordinates
-  Box seen;                 ///< where lines run and cloth is looked for
-  std::vector<Index> near;  ///< triangles of the cloth near that, ascending
+  std::vector<Vec3> vertices;  ///< of the trim, in place coordinates
+  Box trim;                    ///< box of the trim in place coordinates
+  Box seen;                    ///< where lines run and cloth is looked for
+  std::vector<Index> near;     ///< triangles of the cloth near that, ascending
   std::vector<FitLine> lines;
 };
 

@@ -65,13 +65,7 @@ TEST_CASE("G4 a part on both faces of the cloth is measured on both, and moves a
   // Cap above, post through, stud beneath, as one trim.
   add_trim(scene, "cap", disc(0, 0, 12, 32), 0.1, 4.0);
   add_trim(scene, "stud", disc(0, 0, 10, 32), -4.1, 4.0);
-  TrimShapes& t = scene.trims;
-  for (Index k = t.triangle_offsets[1]; k < t.triangle_offsets[2]; ++k) {
-    for (Index& v : t.triangles[k]) v += t.vertex_offsets[1];
-  }
-  t.vertex_offsets = {0, t.vertex_offsets[2]};
-  t.triangle_offsets = {0, t.triangle_offsets[2]};
-  t.id.resize(1), t.name.resize(1), t.role.resize(1), t.prototype.resize(1), t.row.resize(1), t.placement.resize(1);
+  make_one_trim(scene.trims);
   const Flow flow = bound(std::move(scene));
   bool above = false, below = false;
   for (const FootprintPoint& p : flow.scene.feet.points) (p.side > 0 ? above : below) = true;

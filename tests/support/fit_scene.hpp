@@ -91,6 +91,16 @@ inline Index triangle_at(const ClothMesh& cloth, double x, double y, Index compo
   return best;
 }
 
+/// Makes the only two trims one.
+inline void make_one_trim(TrimShapes& t) {
+  for (Index k = t.triangle_offsets[1]; k < t.triangle_offsets[2]; ++k) {
+    for (Index& v : t.triangles[k]) v += t.vertex_offsets[1];
+  }
+  t.vertex_offsets = {0, t.vertex_offsets[2]};
+  t.triangle_offsets = {0, t.triangle_offsets[2]};
+  t.id.resize(1), t.name.resize(1), t.role.resize(1), t.prototype.resize(1), t.row.resize(1), t.placement.resize(1);
+}
+
 /// Adds a solid trim with the outline given (counter-clockwise), from `z` up to `z + thickness`, with footprint points
 /// on the outline, half way in and in the middle. Returns its table index.
 inline Index add_trim(Scene& scene, const std::string& name, const std::vector<Vec2>& outline, double z,

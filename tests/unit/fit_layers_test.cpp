@@ -27,13 +27,7 @@ Scene layers_at(const std::vector<double>& heights, double step) {
 void add_snap(Scene& scene, double top, double bottom) {
   add_trim(scene, "snap", disc(0, 0, 15), top + 0.05, 2.5);
   add_trim(scene, "stud", disc(0, 0, 13), bottom - 2.05, 2.0);
-  TrimShapes& t = scene.trims;
-  for (Index k = t.triangle_offsets[1]; k < t.triangle_offsets[2]; ++k) {
-    for (Index& v : t.triangles[k]) v += t.vertex_offsets[1];
-  }
-  t.vertex_offsets = {0, t.vertex_offsets[2]};
-  t.triangle_offsets = {0, t.triangle_offsets[2]};
-  t.id.resize(1), t.name.resize(1), t.role.resize(1), t.prototype.resize(1), t.row.resize(1), t.placement.resize(1);
+  make_one_trim(scene.trims);
   scene.feet.offsets.pop_back();
   scene.feet.points.resize(scene.feet.offsets.back());
   scene.table.bindings.pop_back();
