@@ -94,6 +94,9 @@ class GlbWriter {
     auto e = material.emissive;
     if (map(PictureUse::Emissive, json, "emissiveTexture") && e[0] + e[1] + e[2] == 0) e = {1, 1, 1};
     if (e[0] + e[1] + e[2] > 0) json["emissiveFactor"] = {e[0], e[1], e[2]};
+    // Without tangents, which would have to turn with the cloth: a host makes its own from positions, normals and
+    // texture coordinates as they are at the time (glTF 2.0, section "Meshes Overview").
+    map(PictureUse::Normal, json, "normalTexture");
     if (material.opacity < 1) {
       json["alphaMode"] = "BLEND";
     } else if (coloured && material.cut_out) {
@@ -108,8 +111,8 @@ class GlbWriter {
     const auto known = std::find_if(scene_.materials.begin(), scene_.materials.end(),
                                     [&](const SceneMaterial& m) { return m.name == name; });
     const SceneMaterial factors = known == scene_.materials.end() ? SceneMaterial{} : *known;
-    const auto shown = [&](PictureUse use) { return factors.map(use).picture != kNone; };
-    pictures = pictures && (shown(PictureUse::BaseColour) || shown(PictureUse::Emissive));
+    pictures = pictures && std::any_of(factors.maps.begin(), factors.maps.end(),
+                                       [](const SceneMap& map) { return map.picture != kNone; });
     const auto [at, is_new] = material_of_.emplace(std::pair{name, pictures}, layout_.materials.size());
     if (is_new) {
       Json json = Json::object();
@@ -492,13 +495,6 @@ Result<void> write_glb(FileSet& out, const std::string& name, const Scene& scene
   if (scene.cloth != nullptr && !scene.cloth->loose.empty()) {
     add(report, {Severity::Note, "scene-loose", "lines and points are not part of a scene", scene.cloth->file, 0,
                  scene.cloth->loose.size()});
-  }
-  for (const SceneMaterial& material : scene.materials) {
-    if (material.map(PictureUse::Normal).picture == kNone) continue;
-    add(report, {Severity::Note, "picture-left-out",
-                 "a normal map needs tangents that turn with the cloth, which a GLB of trimtack has not; usda and usdz "
-                 "carry it",
-                 material.name, 0, 1});
   }
   return GlbWriter(out, name, scene, options).write();
 }
