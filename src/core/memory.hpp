@@ -8,14 +8,15 @@
 #include <cstring>
 #include <memory>
 #include <new>
+#include <span>
 #include <type_traits>
 #include <vector>
 
 namespace trimtack {
 
-/// Asks for large pages for [start, start + bytes), or for all small ones at once when there are too few. Only advice:
-/// nothing happens where the system has none.
-void advise_large_pages(void* start, std::size_t bytes);
+/// Asks for large pages for [start, start + bytes), and for the small ones of the first `used` bytes, at the ends or
+/// where there are too few for a large page, in one call each. Only advice: nothing happens where the system has none.
+void advise_large_pages(void* start, std::size_t bytes, std::size_t used);
 
 /// Gets the pages of memory that is about to be filled in one call, which costs a fraction of a fault for each. Does
 /// nothing for a few pages, or where the system cannot.
@@ -38,7 +39,7 @@ template <class T>
 void reserve_large(std::vector<T>& list, std::size_t count) {
   if (count <= list.capacity()) return;
   list.reserve(round_to_large_pages(count, sizeof(T)));
-  advise_large_pages(static_cast<void*>(list.data()), list.capacity() * sizeof(T));
+  advise_large_pages(static_cast<void*>(list.data()), list.capacity() * sizeof(T), count * sizeof(T));
 }
 
 /// A list of `count` copies of `value`, with large pages.
@@ -47,6 +48,15 @@ std::vector<T> filled_large(std::size_t count, const T& value) {
   std::vector<T> list;
   reserve_large(list, count);
   list.assign(count, value);
+  return list;
+}
+
+/// A list of the same items, with large pages.
+template <class T>
+std::vector<T> copied_large(std::span<const T> items) {
+  std::vector<T> list;
+  reserve_large(list, items.size());
+  list.assign(items.begin(), items.end());
   return list;
 }
 

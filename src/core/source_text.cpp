@@ -4,6 +4,7 @@
 #include <array>
 #include <bit>
 #include <cstring>
+#include <numeric>
 
 namespace trimtack {
 namespace {
@@ -16,17 +17,18 @@ std::uint64_t mixed(std::uint64_t state, std::uint64_t word) {
 }  // namespace
 
 std::uint64_t text_checksum(std::string_view bytes) {
-  // Each step is a bijection of the state. Four lanes, because one alone waits for its multiplications.
-  std::array<std::uint64_t, 4> lanes{1, 2, 3, bytes.size()};
+  // Each step is a bijection of the state. Eight lanes, because few alone wait for their multiplications.
+  constexpr std::size_t kLanes = 8, kStep = kLanes * sizeof(std::uint64_t);
+  std::array<std::uint64_t, kLanes> lanes{1, 2, 3, 4, 5, 6, 7, bytes.size()};
   const char* p = bytes.data();
   std::size_t left = bytes.size();
-  for (; left >= 32; left -= 32, p += 32) {
-    std::array<std::uint64_t, 4> words{};
-    std::memcpy(words.data(), p, 32);
-    for (std::size_t k = 0; k < 4; ++k) lanes[k] = mixed(lanes[k], words[k]);
+  for (; left >= kStep; left -= kStep, p += kStep) {
+    std::array<std::uint64_t, kLanes> words{};
+    std::memcpy(words.data(), p, kStep);
+    for (std::size_t k = 0; k < kLanes; ++k) lanes[k] = mixed(lanes[k], words[k]);
   }
   for (; left > 0; --left, ++p) lanes[0] = mixed(lanes[0], static_cast<unsigned char>(*p));
-  return mixed(mixed(mixed(lanes[0], lanes[1]), lanes[2]), lanes[3]);
+  return std::accumulate(lanes.begin() + 1, lanes.end(), lanes[0], mixed);
 }
 
 Result<std::string_view> read_block(const SourceMesh& mesh, const TextBlock& block, std::string& room) {

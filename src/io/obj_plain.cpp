@@ -11,22 +11,35 @@ struct PlainCorner {
   const char* end = nullptr;  ///< null: not a plain one
 };
 
+bool closes_corner(char c) { return (class_of(c) & (kBlank | kLineEnd)) != 0; }
+
+/// A corner whose three indices are the same digits, as most exporters write them: where the first ends tells where the
+/// others do. @param first, count  its digits, 1 to 7     @param aligned  the same, as numbers at the upper end
+bool read_equal_corner(const char* first, unsigned count, std::uint64_t aligned, PlainCorner& corner) {
+  const char* const second = first + count + 1;
+  const char* const third = second + count + 1;
+  const bool equal = second[-1] == '/' && third[-1] == '/' &&
+                     detail::aligned_digits(detail::load_eight(second), count) == aligned &&
+                     detail::aligned_digits(detail::load_eight(third), count) == aligned;
+  if (!equal || aligned == 0 || !closes_corner(third[count])) return false;
+  corner.index[0] = corner.index[1] = corner.index[2] = detail::value_of_aligned(aligned);
+  corner.end = third + count;
+  return true;
+}
+
 /// @param p  at the blank in front of it
 PlainCorner read_plain_corner(DigitEnds& ends, const char* p) {
   PlainCorner corner;
-  std::uint64_t last = 0;
   for (int k = 0; k < 3; ++k) {
     const char* const digits = p + 1;
     p = end_of_digits(ends, digits);
     const auto count = static_cast<unsigned>(p - digits);
     if (count - 1U >= 7U || (k < 2 && *p != '/')) return corner;
     const std::uint64_t aligned = detail::aligned_digits(detail::load_eight(digits), count);
-    // Most exporters number all three alike, or never.
-    corner.index[k] = k > 0 && aligned == last ? corner.index[k - 1] : detail::value_of_aligned(aligned);
-    last = aligned;
+    if (k == 0 && read_equal_corner(digits, count, aligned, corner)) return corner;
+    corner.index[k] = detail::value_of_aligned(aligned);
   }
-  const bool closed = (class_of(*p) & (kBlank | kLineEnd)) != 0;
-  if (closed && corner.index[0] != 0 && corner.index[1] != 0 && corner.index[2] != 0) corner.end = p;
+  if (closes_corner(*p) && corner.index[0] != 0 && corner.index[1] != 0 && corner.index[2] != 0) corner.end = p;
   return corner;
 }
 

@@ -320,7 +320,7 @@ std::string write_obj(const SourceMesh& mesh, const ObjWriteOptions& options) {
   // A fair guess; more is only address space.
   out.reserve(48 * (mesh.positions.size() + mesh.normals.size()) + 28 * mesh.texcoords.size() +
               24 * mesh.corner_position.size());
-  advise_large_pages(out.data(), out.capacity());
+  advise_large_pages(out.data(), out.capacity(), out.capacity() / 4);
   const TextSink sink = sink_into(out);
   if (write_obj(mesh, options, sink)) return out;
   // The text is not there any more; appending to a string does not fail.

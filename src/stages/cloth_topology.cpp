@@ -22,11 +22,11 @@ namespace {
 
 void build_rings(const ClothMesh& cloth, ClothTopology& out) {
   const auto face_count = static_cast<Index>(cloth.face_offsets.size() - 1);
-  out.ring_offsets.assign(out.welded_count + 1, 0);
+  out.ring_offsets = filled_large<Index>(out.welded_count + std::size_t{1}, 0);
   for (const Index v : cloth.face_corners) ++out.ring_offsets[cloth.welded[v] + 1];
   std::partial_sum(out.ring_offsets.begin(), out.ring_offsets.end(), out.ring_offsets.begin());
   out.ring_faces = filled_large<Index>(cloth.face_corners.size(), 0);
-  std::vector<Index> at(out.ring_offsets.begin(), out.ring_offsets.end() - 1);
+  std::vector<Index> at = copied_large<Index>(std::span(out.ring_offsets).first(out.welded_count));
   for (Index f = 0; f < face_count; ++f)
     for (const Index v : out.face(f)) {
       const Index w = cloth.welded[v];
@@ -57,12 +57,13 @@ void mark_branching(const ClothMesh& cloth, ClothTopology& out) {
       }
     }
   };
-  std::vector<Index> offsets(out.welded_count + 1, 0);
+  std::vector<Index> offsets = filled_large<Index>(out.welded_count + std::size_t{1}, 0);
   for_edges([&](Index low, Index) { ++offsets[low + 1]; });
   std::partial_sum(offsets.begin(), offsets.end(), offsets.begin());
-  std::vector<Index> at(offsets.begin(), offsets.end() - 1), ends = filled_large<Index>(offsets.back(), 0);
+  std::vector<Index> at = copied_large<Index>(std::span(offsets).first(out.welded_count)),
+                     ends = filled_large<Index>(offsets.back(), 0);
   for_edges([&](Index low, Index high) { ends[at[low]++] = high; });
-  out.branching.assign(out.welded_count, 0);
+  out.branching = filled_large<std::uint8_t>(out.welded_count, 0);
   for (Index w = 0; w < out.welded_count; ++w) {
     const auto first = ends.begin() + offsets[w], last = ends.begin() + offsets[w + 1];
     std::sort(first, last);
@@ -152,7 +153,7 @@ void build_normals(const ClothMesh& cloth, ClothTopology& out) {
 }
 
 void count_triangles(const ClothMesh& cloth, ClothTopology& out) {
-  out.triangles_of_face.assign(cloth.face_offsets.size(), 0);
+  out.triangles_of_face = filled_large<Index>(cloth.face_offsets.size(), 0);
   for (const Index f : cloth.triangles.face) ++out.triangles_of_face[f + 1];
   std::partial_sum(out.triangles_of_face.begin(), out.triangles_of_face.end(), out.triangles_of_face.begin());
 }

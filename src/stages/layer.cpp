@@ -9,6 +9,7 @@
 #include <iterator>
 #include <limits>
 
+#include "core/memory.hpp"
 #include "stages/triangle_distance.hpp"
 
 namespace trimtack {
@@ -92,8 +93,8 @@ LayerFinder::LayerFinder(const ClothIndex& index, const ClothTopology& topology,
       topology_(&topology),
       mm_(1 / mm_per_unit),
       cloth_box_(bounds(topology.cloth->positions)),
-      local_(topology.face_normal.size(), 0),
-      exhausted_(topology.welded_count, 0) {}
+      local_(filled_large<std::uint8_t>(topology.face_normal.size(), 0)),
+      exhausted_(filled_large<Index>(topology.welded_count, 0)) {}
 
 /// Marks the faces near a box; with a component, only its faces. @return whether there are any.
 bool LayerFinder::collect_local(const Box& box, double reach, Index component) {

@@ -8,6 +8,8 @@
 #include <algorithm>
 #include <cmath>
 
+#include "core/memory.hpp"
+
 namespace trimtack {
 namespace {
 
@@ -108,7 +110,9 @@ AnchorFrame frame_about(const Vec3& origin, const Vec3& normal) {
 }
 
 PatchGrower::PatchGrower(const ClothTopology& topology)
-    : topology_(&topology), slot_of_(topology.welded_count, kNone), active_(topology.face_normal.size(), 0) {}
+    : topology_(&topology),
+      slot_of_(filled_large<Index>(topology.welded_count, kNone)),
+      active_(filled_large<std::uint8_t>(topology.face_normal.size(), 0)) {}
 
 void PatchGrower::reset() {
   for (const GrownVertex& g : reached_) slot_of_[g.welded] = kNone;
