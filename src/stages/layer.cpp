@@ -385,15 +385,18 @@ Vec3 LayerFinder::look_from(std::span<const TrimSample> samples, std::span<const
     else
       f.side = (out.two_sided ? own : height) >= 0 ? 1 : -1;
     // The halves of a two-sided part look at the cloth; what looks away from it is their outside.
-    f.facing = out.two_sided ? -f.side * f.facing : std::abs(f.facing);
+    const double towards = -f.side * f.facing;
+    f.looks = towards > 0;
+    f.facing = out.two_sided ? towards : std::abs(towards);
   }
   mean = normalized(mean);
   if (mean == Vec3{}) mean = main.normal == Vec3{} ? Vec3{0, 0, 1} : main.normal;
   return mean;
 }
 
-/// Keeps what faces the cloth: per column along the layer's normal the points next to the cloth, weighted by area and
-/// by how near they come. A part is two-sided when it looks at the cloth from both sides.
+/// Keeps what faces the cloth, weighted by area and by how near it comes: what looks at it, also over a lower foot
+/// (columns lie askew: else a button whose threads reach into the cloth would stand beside its middle), and of what
+/// looks away only what has nothing beneath it in its column. Two-sided is a part that looks at it from both sides.
 void LayerFinder::make_footprint(std::span<const TrimSample> samples, std::span<const std::size_t> carriers,
                                  const TrimSampler& shape, Standing& out) {
   const double size = shape.size();
@@ -420,7 +423,7 @@ void LayerFinder::make_footprint(std::span<const TrimSample> samples, std::span<
     if (f.facing >= least_facing) lowest_in[f.column] = std::min(lowest_in[f.column], f.above());
   double lowest = kInfinity;
   for (Facing& f : facing_) {
-    f.kept = f.facing >= least_facing && f.above() <= lowest_in[f.column] + 0.02 * size;
+    f.kept = f.facing >= least_facing && (f.looks || f.above() <= lowest_in[f.column] + 0.02 * size);
     if (f.kept) lowest = std::min(lowest, f.above());
   }
   // Points half a millimetre (or 3 % of the trim) further off than the nearest weigh a third: the foot of a shank, not

@@ -62,6 +62,7 @@ class LayerFinder {
     double side;         ///< of the cloth that it is on: 1 or -1
     double facing;       ///< how squarely it looks at the cloth
     std::size_t column;  ///< of the columns along the cloth's normal, apart for the two sides
+    bool looks = false;  ///< at the cloth, by its winding
     bool kept = false;
     double above() const { return side * view->height; }
   };
