@@ -15,6 +15,9 @@
 namespace trimtack {
 namespace {
 
+// A chart looks in the direction of its area vectors' sum when that is this share of its area.
+constexpr double kLooksSomewhere = 0.05;
+
 /// Faces joined where they share a vertex and its UV; numbered by first face.
 std::vector<Index> find_charts(const ClothMesh& cloth, Index& count) {
   const auto faces = static_cast<Index>(cloth.face_offsets.size() - 1);
@@ -67,12 +70,16 @@ void measure_charts(UvPattern& out, Index count) {
   }
   for (UvChart& chart : out.charts) {
     if (chart.area > 0) chart.centre = out.garment_place((1 / chart.area) * chart.centre);
-    chart.normal = normalized(chart.normal);
+    // A closed shell (both sides of thick cloth in one chart) and a tube look nowhere: what their sum leaves is
+    // rounding or how their ends are cut.
+    chart.normal = length(chart.normal) > kLooksSomewhere * chart.area ? normalized(chart.normal) : Vec3{};
   }
 }
 
+/// Directions count where both have one.
 double garment_distance(const Vec3& place, const Vec3& normal, const Vec3& other_place, const Vec3& other_normal) {
-  return length(place - other_place) + 0.25 * (1 - dot(normal, other_normal));
+  const bool directed = normal != Vec3{} && other_normal != Vec3{};
+  return length(place - other_place) + (directed ? 0.25 * (1 - dot(normal, other_normal)) : 0);
 }
 
 }  // namespace

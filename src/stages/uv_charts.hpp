@@ -14,7 +14,7 @@ namespace trimtack {
 /// A pattern piece: faces that hang together in UV space.
 struct UvChart {
   Vec2 low, high;
-  Vec3 centre, normal;  ///< on the garment; centre in shares of its box
+  Vec3 centre, normal;  ///< on the garment; centre in shares of its box; no normal: closed shells and tubes
   double area = 0;
 };
 

@@ -3,6 +3,7 @@
 #include "trimtack/rebind.hpp"
 
 #include <catch2/catch.hpp>
+#include <set>
 
 #include "support/sheets.hpp"
 
@@ -17,6 +18,34 @@ ClothMesh cloth_with_uv(const Pattern& pattern, const Shape& shape, const UvOf& 
   ClothMesh cloth = cloth_of(pattern, shaped(pattern, shape));
   if (uv)
     for (const Index v : pattern.corners) cloth.corner_uv.push_back(uv(pattern.flat[v]));
+  return cloth;
+}
+
+/// Two sheets a cloth's thickness apart and the walls between their borders; both have the same UVs.
+ClothMesh thick_cloth(const Pattern& sheet, const Shape& outer, const Shape& inner, const UvOf& uv) {
+  Pattern both = sheet;
+  const auto n = static_cast<Index>(sheet.flat.size());
+  both.flat.insert(both.flat.end(), sheet.flat.begin(), sheet.flat.end());
+  const auto add_face = [&](const std::vector<Index>& corners) {
+    both.corners.insert(both.corners.end(), corners.begin(), corners.end());
+    both.offsets.push_back(static_cast<Index>(both.corners.size()));
+    both.component.push_back(0);
+  };
+  std::set<std::pair<Index, Index>> edges;
+  for (std::size_t f = 0; f + 1 < sheet.offsets.size(); ++f) {
+    std::vector<Index> back;
+    for (Index k = sheet.offsets[f + 1]; k-- > sheet.offsets[f];) {
+      const Index next = k + 1 < sheet.offsets[f + 1] ? k + 1 : sheet.offsets[f];
+      edges.insert({sheet.corners[k], sheet.corners[next]});
+      back.push_back(n + sheet.corners[k]);
+    }
+    add_face(back);
+  }
+  for (const auto& [a, b] : edges)
+    if (!edges.contains({b, a})) add_face({b, a, n + a, n + b});
+  ClothMesh cloth = cloth_with_uv(both, outer, uv);
+  for (Index v = 0; v < n; ++v) cloth.positions[n + v] = inner(both.flat[v]);
+  complete_cloth(cloth);
   return cloth;
 }
 
@@ -147,6 +176,41 @@ TEST_CASE("a graded layout: charts are matched by place and mapped box to box") 
   for (Index t = 0; t < kSpots.size(); ++t) {
     REQUIRE(result->carried[t].carried);
     CHECK(length(origin_of(result->table, t) - wider(kSpots[t])) < 0.4);
+  }
+}
+
+TEST_CASE("thick panels whose two sides share their UVs are matched by place, not by the rounding of a direction") {
+  const std::vector<double> lefts{-100, -75, -50, -25, 0, 25, 50, 75};
+  const auto rolled = [](double radius, double around, double along) -> Shape {
+    return [=](const Vec2& p) {
+      return Vec3{around * radius * std::sin(p.x / 100), along * p.y, around * radius * std::cos(p.x / 100)};
+    };
+  };
+  const auto garment = [&](double step, std::uint64_t seed, double around, double along, const UvOf& uv) {
+    Pattern panels;
+    for (const double x : lefts) append_sheet(panels, {x, x + 22, -40, 40, step, Cells::Mixed, 0.15, seed++, 0});
+    return thick_cloth(panels, rolled(100, around, along), rolled(99, around, along), uv);
+  };
+  const ClothMesh cloth = garment(10, 91, 1, 1, layout);
+  TrimShapes trims;
+  std::vector<Vec2> spots;
+  for (const double x : lefts) {
+    spots.push_back({x + 9, 5});
+    const Solid s = disc(rolled(100.1, 1, 1)(spots.back()), rolled(1, 1, 0)(spots.back()), 4, 2);
+    append_trim(trims, "disc", s.vertices, s.triangles);
+  }
+  Report report;
+  const ClothIndex index(cloth);
+  const auto table = bind(index, trims, millimetres(), {}, report);
+  const UvOf graded = [](const Vec2& p) { return Vec2{0.7 + 0.9 * p.x / 400, 0.1 + 0.96 * p.y / 400}; };
+  for (const double step : {11.0, 7.0, 5.0}) {
+    const ClothMesh smaller = garment(step, 101, 0.9, 0.96, graded);
+    const ClothIndex new_index(smaller);
+    const auto result = rebind(cloth, *table, trims, new_index, {}, report);
+    REQUIRE(result);
+    CHECK(result->by == RebindBy::Uv);
+    for (Index t = 0; t < spots.size(); ++t)
+      CHECK(length(origin_of(result->table, t) - rolled(100, 0.9, 0.96)(spots[t])) < 0.6);
   }
 }
 
