@@ -3,6 +3,7 @@
 
 #include <CLI/CLI.hpp>
 #include <array>
+#include <cmath>
 #include <cstdio>
 #include <functional>
 #include <memory>
@@ -32,6 +33,28 @@ struct Parsed {
   CommonOptions* common = nullptr;
   std::function<int()> run;
 };
+
+/// CLI11's own ranges take NaN for a number within them and spell out the largest number there is.
+CLI::Validator number(const std::string& kind, const std::string& words, const std::function<bool(double)>& good) {
+  return CLI::Validator(
+      [=](const std::string& text) {
+        double value = 0;
+        const bool fits = CLI::detail::lexical_cast(text, value) && std::isfinite(value) && good(value);
+        return fits ? std::string() : "must be a number " + words + ", not " + text;
+      },
+      kind);
+}
+CLI::Validator not_negative() {
+  return number("NONNEGATIVE", "of 0 or more", [](double v) { return v >= 0; });
+}
+CLI::Validator positive() {
+  return number("POSITIVE", "above 0", [](double v) { return v > 0; });
+}
+CLI::Validator between(double low, double high) {
+  std::array<char, 64> text{};
+  std::snprintf(text.data(), text.size(), "from %g to %g", low, high);
+  return number(text.data(), text.data(), [=](double v) { return v >= low && v <= high; });
+}
 
 void add_common(CLI::App& command, CommonOptions& common) {
   const char* const group = "Common options";
@@ -173,7 +196,7 @@ void add_split(CLI::App& app, Parsed& parsed) {
 }
 
 void add_fps(CLI::App& command, FrameOptions& frames, const char* what) {
-  command.add_option("--fps", frames.frames_per_second, what)->check(CLI::Range(0.001, 10000.0))->capture_default_str();
+  command.add_option("--fps", frames.frames_per_second, what)->check(between(0.001, 10000))->capture_default_str();
 }
 
 void add_bind(CLI::App& app, Parsed& parsed) {
@@ -190,10 +213,10 @@ void add_bind(CLI::App& app, Parsed& parsed) {
       ->check(CLI::IsMember({"triangle", "patch", "auto"}))
       ->capture_default_str();
   c.add_option("--bend", o.bend_mm, "Tightest bend to expect, as a radius in mm")
-      ->check(CLI::PositiveNumber)
+      ->check(positive())
       ->capture_default_str();
   c.add_option("--noise", o.noise_mm, "Vertex noise to expect in mm (standard deviation)")
-      ->check(CLI::NonNegativeNumber)
+      ->check(not_negative())
       ->capture_default_str();
   c.add_option("--bend-frames", o.bend_frames.frames,
                "Frames that show how the garment really bends, instead of --bend")
@@ -277,7 +300,7 @@ void add_follow(CLI::App& app, Parsed& parsed) {
       ->capture_default_str();
   c.add_flag("--seat", o.seat, "Move trims along their layer's normal so that none sinks deeper than at rest");
   c.add_option("--seat-tilt", o.seat_tilt_deg, "With --seat: tilt them too, by at most so many degrees")
-      ->check(CLI::Range(0.0, 45.0))
+      ->check(between(0, 45))
       ->capture_default_str();
   add_common(c, o.common);
   add_example(c,
@@ -296,7 +319,7 @@ void add_rebind(CLI::App& app, Parsed& parsed) {
       ->check(CLI::IsMember({"auto", "vertex", "position", "uv"}))
       ->capture_default_str();
   c.add_option("--reach", o.reach_mm, "By position: how far off the cloth may be, in mm")
-      ->check(CLI::PositiveNumber)
+      ->check(positive())
       ->capture_default_str();
   add_common(c, o.common);
   add_example(c, "  trimtack rebind coat_bound cloth_5mm.obj -o coat_5mm");
@@ -317,7 +340,7 @@ void add_check(CLI::App& app, Parsed& parsed) {
   for (const MeasureInfo& info : measure_infos()) {
     c.add_option(std::string("--max-") + info.name, o.limits[info.measure],
                  std::string("Limit: ") + info.meaning + (*info.unit != 0 ? std::string(", ") + info.unit : ""))
-        ->check(CLI::NonNegativeNumber)
+        ->check(not_negative())
         ->capture_default_str()
         ->group("Limits");
   }
@@ -354,7 +377,7 @@ void add_rigid(CLI::App& app, Parsed& parsed) {
       ->check(CLI::IsMember({"nodes", "weights"}))
       ->capture_default_str();
   c.add_option("--fps", o.frames_per_second, "Keys per second of animated nodes")
-      ->check(CLI::Range(0.001, 10000.0))
+      ->check(between(0.001, 10000))
       ->capture_default_str();
   add_selectors(c, o.selectors);
   add_common(c, o.common);
@@ -404,6 +427,16 @@ void describe(CLI::App& app, Parsed& parsed) {
       "2 wrong usage, 3 bad input, 4 could not write, 5 a fault of the program.");
 }
 
+/// What to say where no command was named.
+std::string without_command(const CLI::App& app, int argc, char** argv) {
+  std::string names;
+  for (const CLI::App* command : app.get_subcommands([](const CLI::App* c) { return !c->get_group().empty(); }))
+    names += (names.empty() ? "" : ", ") + command->get_name();
+  const bool other_word = argc > 1 && argv[1][0] != '-';
+  return (other_word ? "'" + std::string(argv[1]) + "' is no command" : "a command is missing") +
+         "; the commands are " + names;
+}
+
 }  // namespace
 
 int run_program(int argc, char** argv) {
@@ -417,7 +450,9 @@ int run_program(int argc, char** argv) {
   } catch (const CLI::ParseError& error) {
     std::string command = "trimtack";
     for (const CLI::App* chosen : app.get_subcommands()) command += " " + chosen->get_name();
-    std::fprintf(stderr, "%s: %s; see %s --help\n", command.c_str(), error.what(), command.c_str());
+    const bool missing = app.get_subcommands().empty() && error.get_name() == "RequiredError";
+    const std::string what = missing ? without_command(app, argc, argv) : error.what();
+    std::fprintf(stderr, "%s: %s; see %s --help\n", command.c_str(), what.c_str(), command.c_str());
     return kUsage;
   }
   if (parsed.common != nullptr) limit_memory(*parsed.common);
