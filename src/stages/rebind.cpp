@@ -22,6 +22,9 @@ namespace {
 
 // Chords of 20 mm edges lie within 1.7 mm of a cloth rolled to 30 mm (h^2 / 8R); boxes shrink by as much.
 constexpr double kSameSurfaceMm = 1.7, kSameBoxMm = 4;
+// A place that matched charts lead to is doubted when it lies so much of the garment's diagonal from where it was: more
+// than another size or another stance moves it.
+constexpr double kOtherPart = 0.2;
 
 struct Context {
   const ClothMesh* old_cloth;
@@ -31,8 +34,8 @@ struct Context {
   const RebindOptions* options;
   ClothTopology old_topology, new_topology;
   std::optional<UvPattern> old_pattern, new_pattern;
-  std::vector<Index> chart_match;  ///< empty: UVs are the same in both
-  double mm = 1;                   ///< one millimetre in file units
+  std::vector<ChartMatch> chart_match;  ///< empty: UVs are the same in both
+  double mm = 1;                        ///< one millimetre in file units
 };
 
 /// The old anchor of a binding as a place on the old cloth; kNone when it has none.
@@ -83,26 +86,33 @@ Found by_uv(const Context& context, const Surface& anchor) {
   Found out;
   const UvPattern &from = *context.old_pattern, &to = *context.new_pattern;
   Vec2 uv = uv_at(from, anchor);
-  Index chart = kNone;
+  ChartMatch match;
   if (!context.chart_match.empty()) {
     const Index old_chart = from.chart_of_face[context.old_cloth->triangles.face[anchor.triangle]];
-    chart = context.chart_match[old_chart];
-    if (chart == kNone) return out;
-    const UvChart &p = from.charts[old_chart], &q = to.charts[chart];
-    const auto mapped = [](double v, double low, double high, double new_low, double new_high) {
-      return high > low ? new_low + (v - low) / (high - low) * (new_high - new_low) : new_low;
-    };
-    uv = {mapped(uv.x, p.low.x, p.high.x, q.low.x, q.high.x), mapped(uv.y, p.low.y, p.high.y, q.low.y, q.high.y)};
+    match = context.chart_match[old_chart];
+    if (match.chart == kNone) return out;
+    uv = mapped_uv(from.charts[old_chart], to.charts[match.chart], match.turn, uv);
   }
   const Vec3 normal = smooth_normal(context.old_topology, anchor);
-  out.surface = place_of_uv(to, uv, from.garment_place(anchor.point), normal, chart);
+  out.surface = place_of_uv(to, uv, from.garment_place(anchor.point), normal, match.chart);
   if (out.surface.triangle == kNone) return out;
   const auto old_frame = uv_frame(from, anchor), new_frame = uv_frame(to, out.surface);
   const Mat3 rotation = old_frame && new_frame
-                            ? *new_frame * transposed(*old_frame)
+                            ? turned_frame(*new_frame, match.turn) * transposed(*old_frame)
                             : smallest_turn(normal, smooth_normal(context.new_topology, out.surface));
   out.motion = motion_between(rotation, anchor.point, out.surface.point);
   return out;
+}
+
+/// How far a place found by UV is from where it was on the garment, in shares of its diagonal; 1 where there is none.
+double uv_stray(const Context& context, const Surface& anchor, const Found& found) {
+  if (found.surface.triangle == kNone) return 1;
+  const Box& box = context.new_pattern->box;
+  const Vec3 size = box.max - box.min;
+  const Vec3 off =
+      context.new_pattern->garment_place(found.surface.point) - context.old_pattern->garment_place(anchor.point);
+  const double share = length({off.x * size.x, off.y * size.y, off.z * size.z}) / length(size);
+  return share < 1 ? share : 1;
 }
 
 /// The old weights on the new positions, through the one frame maths.
@@ -150,15 +160,32 @@ bool same_faces(const Context& context) {
              context.old_table->fingerprint;
 }
 
-/// Pattern pieces that kept their UVs have the same layout; else charts are matched.
+/// uv_stray of all anchors, on the mean.
+double uv_strays(const Context& context, std::span<const Surface> anchors) {
+  double sum = 0;
+  std::size_t asked = 0;
+  for (const Surface& a : anchors) {
+    if (a.triangle == kNone) continue;
+    ++asked;
+    sum += uv_stray(context, a, by_uv(context, a));
+  }
+  return asked == 0 ? 0 : sum / static_cast<double>(asked);
+}
+
+/// Pattern pieces that kept their UVs have the same layout; else charts are matched. A layout packed anew into the same
+/// square has UVs everywhere, too: those of other pieces.
 void settle_patterns(Context& context, std::span<const Surface> anchors) {
+  constexpr double kOtherPlaces = 0.1;
   context.old_pattern = build_pattern(context.old_topology);
   context.new_pattern = build_pattern(context.new_topology);
   if (!context.old_pattern || !context.new_pattern) return;
   for (UvPattern* p : {&*context.old_pattern, &*context.new_pattern}) p->index = std::make_unique<ClothIndex>(p->flat);
   const double ratio = context.new_pattern->diagonal / context.old_pattern->diagonal;
-  if (uv_cover(context, anchors) < 0.9 || std::abs(std::log(ratio)) > 0.01)
-    context.chart_match = match_charts(*context.old_pattern, *context.new_pattern);
+  const bool same = uv_cover(context, anchors) >= 0.9 && std::abs(std::log(ratio)) <= 0.01;
+  const double strays = same ? uv_strays(context, anchors) : 0;
+  if (same && strays < kOtherPlaces) return;
+  context.chart_match = match_charts(*context.old_pattern, *context.new_pattern);
+  if (same && uv_strays(context, anchors) > strays - kOtherPlaces) context.chart_match.clear();
 }
 
 /// The boxes of the two cloths agree and nine anchors in ten lie on the new cloth but for what other edges cut off a
@@ -220,6 +247,8 @@ CarriedTrim carry(const Context& context, RebindBy by, const Binding& binding, c
   out.motion = found.motion;
   out.moved_mm = length(apply(found.motion, anchor.point) - anchor.point) / context.mm;
   out.turned_deg = rotation_angle_deg(found.motion.rotation, Mat3{});
+  if (by == RebindBy::Uv && !context.chart_match.empty() && uv_stray(context, anchor, found) > kOtherPart)
+    out.why = "its pattern piece lies otherwise in the new layout and leads to another part of the garment";
   if (by == RebindBy::Position && context.old_pattern && context.new_pattern) {
     const Found other = by_uv(context, anchor);
     if (other.surface.triangle != kNone)

@@ -118,7 +118,78 @@ Vec2 uv_at(const UvPattern& pattern, const Surface& surface) {
   return out;
 }
 
-std::vector<Index> match_charts(const UvPattern& from, const UvPattern& to) {
+Vec2 mapped_uv(const UvChart& from, const UvChart& to, int turn, const Vec2& uv) {
+  const auto share = [](double v, double low, double high) { return high > low ? (v - low) / (high - low) : 0.0; };
+  double s = share(uv.x, from.low.x, from.high.x), t = share(uv.y, from.low.y, from.high.y);
+  if ((turn & 4) != 0) std::swap(s, t);
+  if ((turn & 1) != 0) s = 1 - s;
+  if ((turn & 2) != 0) t = 1 - t;
+  return {to.low.x + s * (to.high.x - to.low.x), to.low.y + t * (to.high.y - to.low.y)};
+}
+
+Mat3 turned_frame(const Mat3& frame, int turn) {
+  if (turn == 0) return frame;
+  Vec3 u = frame.column(0), v = frame.column(1);
+  if ((turn & 1) != 0) u = -u;
+  if ((turn & 2) != 0) v = -v;
+  if ((turn & 4) != 0) std::swap(u, v);
+  return from_columns(u, v, cross(u, v));
+}
+
+namespace {
+
+/// Some faces of every chart, spread over it.
+std::vector<std::vector<Index>> sample_faces(const UvPattern& pattern) {
+  constexpr Index kSamples = 24;
+  std::vector<Index> count(pattern.charts.size(), 0), seen(pattern.charts.size(), 0);
+  for (const Index chart : pattern.chart_of_face) ++count[chart];
+  std::vector<std::vector<Index>> out(pattern.charts.size());
+  for (Index f = 0; f < pattern.chart_of_face.size(); ++f) {
+    const Index chart = pattern.chart_of_face[f];
+    if (seen[chart]++ % (count[chart] / kSamples + 1) == 0) out[chart].push_back(f);
+  }
+  return out;
+}
+
+/// How far from where they should be, on the mean, a turn leads places of the old piece; measured from the pieces'
+/// middles, for the new garment may stand otherwise.
+double misplaced(const UvPattern& from, const UvPattern& to, std::span<const Index> faces, const ChartMatch& match) {
+  const ClothMesh& cloth = *from.topology->cloth;
+  double sum = 0;
+  for (const Index f : faces) {
+    const UvChart &old_chart = from.charts[from.chart_of_face[f]], &new_chart = to.charts[match.chart];
+    const Index first = cloth.face_offsets[f], end = cloth.face_offsets[f + 1];
+    const double share = 1.0 / std::max<Index>(end - first, 1);
+    Vec2 uv{};
+    Vec3 middle;
+    for (Index c = first; c < end; ++c) {
+      uv = {uv.x + share * cloth.corner_uv[c].x, uv.y + share * cloth.corner_uv[c].y};
+      middle += share * cloth.positions[cloth.face_corners[c]];
+    }
+    const Vec3 should = new_chart.centre + from.garment_place(middle) - old_chart.centre;
+    const Surface s = place_of_uv(to, mapped_uv(old_chart, new_chart, match.turn, uv), should,
+                                  from.topology->face_normal[f], match.chart);
+    const double off = s.triangle == kNone ? 1 : length(to.garment_place(s.point) - should);
+    sum += off < 1 ? off : 1;  // also what is no number
+  }
+  return sum;
+}
+
+/// The layout as it was stands against turned ones that are hardly better.
+int best_turn(const UvPattern& from, const UvPattern& to, std::span<const Index> faces, Index chart) {
+  constexpr double kClearly = 0.9;
+  int best = 0;
+  double least = kClearly * misplaced(from, to, faces, {chart, 0});
+  for (int turn = 1; turn < 8; ++turn) {
+    const double off = misplaced(from, to, faces, {chart, turn});
+    if (off < least) least = off, best = turn;
+  }
+  return best;
+}
+
+}  // namespace
+
+std::vector<ChartMatch> match_charts(const UvPattern& from, const UvPattern& to) {
   struct Pair {
     double cost;
     Index from, to;
@@ -136,18 +207,19 @@ std::vector<Index> match_charts(const UvPattern& from, const UvPattern& to) {
       const UvChart &p = from.charts[i], &q = to.charts[j];
       if (!(p.area > 0) || !(q.area > 0)) continue;
       const double cost = garment_distance(p.centre, p.normal, q.centre, q.normal) +
-                          0.25 * std::abs(proportion(p) - proportion(q)) +
+                          0.25 * std::abs(std::abs(proportion(p)) - std::abs(proportion(q))) +
                           0.25 * std::abs(std::log(p.area / area * other_area / q.area));
       if (cost < 0.75) pairs.push_back({cost, i, j});
     }
   std::sort(pairs.begin(), pairs.end(), [](const Pair& p, const Pair& q) {
     return std::tie(p.cost, p.from, p.to) < std::tie(q.cost, q.from, q.to);
   });
-  std::vector<Index> match(from.charts.size(), kNone);
+  std::vector<ChartMatch> match(from.charts.size());
   std::vector<std::uint8_t> taken(to.charts.size(), 0);
+  const std::vector<std::vector<Index>> faces = sample_faces(from);
   for (const Pair& p : pairs) {
-    if (match[p.from] != kNone || taken[p.to] != 0) continue;
-    match[p.from] = p.to;
+    if (match[p.from].chart != kNone || taken[p.to] != 0) continue;
+    match[p.from] = {p.to, best_turn(from, to, faces[p.from], p.to)};
     taken[p.to] = 1;
   }
   return match;

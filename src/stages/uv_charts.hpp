@@ -34,9 +34,20 @@ struct UvPattern {
 std::optional<UvPattern> build_pattern(const ClothTopology& topology);
 
 Vec2 uv_at(const UvPattern& pattern, const Surface& surface);
-/// For each chart of `from` the chart of `to` that is the same pattern piece; kNone where there is none. Charts are
-/// matched by place on the garment, direction and proportions, the best pairs first.
-std::vector<Index> match_charts(const UvPattern& from, const UvPattern& to);
+/// The same pattern piece in another layout.
+struct ChartMatch {
+  Index chart = kNone;  ///< kNone: there is none
+  int turn = 0;         ///< how its box lies against the old one: 4: u and v change places; then 1: u, 2: v is reversed
+};
+
+/// For each chart of `from` the chart of `to` that is the same pattern piece. Charts are matched by place on the
+/// garment, direction and proportions, the best pairs first; of the eight ways to lay the one box on the other that one
+/// is taken which leads places of the old piece to the same places on the garment.
+std::vector<ChartMatch> match_charts(const UvPattern& from, const UvPattern& to);
+/// Box to box, turned.
+Vec2 mapped_uv(const UvChart& from, const UvChart& to, int turn, const Vec2& uv);
+/// A frame along the new u and v as one along what the old u and v have become.
+Mat3 turned_frame(const Mat3& frame, int turn);
 /// The place with coordinates uv whose garment place and normal are nearest to the given ones (several places share a
 /// UV where mirrored panels do), in `chart` when it is one. Triangle kNone: nothing within half a per cent of the
 /// layout.

@@ -179,6 +179,44 @@ TEST_CASE("a graded layout: charts are matched by place and mapped box to box") 
   }
 }
 
+TEST_CASE("a pattern piece that was turned or mirrored in the new layout still leads to its own places") {
+  const Old old = old_garment();
+  const Shape wider = [](const Vec2& p) { return cylinder(75)({1.15 * p.x, 1.1 * p.y}); };
+  const std::vector<UvOf> layouts{[](const Vec2& p) {
+                                    return Vec2{3 - p.y / 250, 1 + p.x / 250};
+                                  },
+                                  [](const Vec2& p) {
+                                    return Vec2{3 - p.x / 250, 1 - p.y / 250};
+                                  },
+                                  [](const Vec2& p) {
+                                    return Vec2{3 + p.y / 250, 1 - p.x / 250};
+                                  },
+                                  [](const Vec2& p) {
+                                    return Vec2{3 - p.x / 250, 1 + p.y / 250};
+                                  },
+                                  [](const Vec2& p) {
+                                    return Vec2{0.5 - p.x / 400, 0.5 - p.y / 400};
+                                  }};
+  for (const UvOf& turned : layouts) {
+    const ClothMesh other =
+        cloth_with_uv(make_pattern({-60, 60, -60, 60, 5, Cells::Mixed, 0.15, 84, 0}), wider, turned);
+    const ClothIndex index(other);
+    Report report;
+    const auto result = rebind(old.cloth, old.table, old.trims, index, {}, report);
+    REQUIRE(result);
+    CHECK(result->by == RebindBy::Uv);
+    CHECK(report.findings.empty());
+    check_rigid(old.trims, result->trims);
+    for (Index t = 0; t < kSpots.size(); ++t) {
+      REQUIRE(result->carried[t].carried);
+      CHECK(length(origin_of(result->table, t) - wider(kSpots[t])) < 0.4);
+      const Mat3 expected =
+          cylinder_rotation(75, {1.15 * kSpots[t].x, 0}) * transposed(cylinder_rotation(60, kSpots[t]));
+      CHECK(rotation_angle_deg(result->carried[t].motion.rotation, expected) < 0.3);
+    }
+  }
+}
+
 TEST_CASE("thick panels whose two sides share their UVs are matched by place, not by the rounding of a direction") {
   const std::vector<double> lefts{-100, -75, -50, -25, 0, 25, 50, 75};
   const auto rolled = [](double radius, double around, double along) -> Shape {
