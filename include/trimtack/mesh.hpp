@@ -126,9 +126,9 @@ struct FaceView {
 };
 FaceView view(const SourceMesh& mesh);
 
-/// Triangles of a polygon mesh, face by face: quads are cut along the diagonal that keeps the two
-/// triangles closest to planar agreement (a geometric rule, the same for any corner order; exact ties take the
-/// shorter diagonal, then the one with the smaller vertex), larger n-gons by ear clipping in their mean plane.
+/// Triangles of a polygon mesh, face by face: quads are cut along the diagonal that keeps the two triangles closest to
+/// planar agreement (the same for any corner order; exact ties: shorter diagonal, then smaller vertex), polygons of up
+/// to eight corners so that the worst triangle is as good as can be, larger ones by ears, both in their mean plane.
 struct Triangles {
   std::vector<Tri> triangles;                 ///< vertex indices
   std::vector<std::array<Index, 3>> corners;  ///< corner indices (into corner_position) of each triangle

@@ -2,8 +2,10 @@
 // Ear clipping: G. H. Meisters, "Polygons have ears", American Mathematical Monthly 82 (1975); only reflex corners can
 // lie in an ear: ElGindy, Everett, Toussaint, "Slicing an ear using prune-and-search", Pattern Recognition Letters 14
 // (1993). The polygon's plane is its mean plane (Newell's normal: I. E. Sutherland et al., ACM Computing Surveys 6,
-// 1974).
+// 1974). Small polygons are cut as well as can be by dynamic programming: G. T. Klincsek, "Minimal triangulations of
+// polygonal domains", Annals of Discrete Mathematics 9 (1980).
 #include <algorithm>
+#include <array>
 #include <cmath>
 #include <cstdint>
 
@@ -56,33 +58,41 @@ double area_sign(const Vec2& a, const Vec2& b, const Vec2& c) {
   return (b.x - a.x) * (c.y - a.y) - (b.y - a.y) * (c.x - a.x);
 }
 
-/// Scratch for one n-gon, reused.
+/// Scratch for one n-gon, reused. Its corners begin at the smallest vertex: what follows does not depend on which
+/// corner is written first.
 struct Polygon {
+  std::vector<Index> corners;
   std::vector<Vec2> flat;
   std::vector<Index> previous, next, reflex;
   std::vector<std::uint8_t> alive;
 };
 
-Vec3 newell_normal(const FaceView& faces, Index first, Index count) {
-  const Vec3 origin = faces.positions[faces.corners[first]];
+Vec3 newell_normal(const FaceView& faces, std::span<const Index> corners) {
+  const Vec3 origin = faces.positions[faces.corners[corners.front()]];
   Vec3 normal;
-  for (Index i = 0; i < count; ++i) {
-    const Vec3 p = faces.positions[faces.corners[first + i]] - origin;
-    const Vec3 q = faces.positions[faces.corners[first + (i + 1) % count]] - origin;
+  for (std::size_t i = 0; i < corners.size(); ++i) {
+    const Vec3 p = faces.positions[faces.corners[corners[i]]] - origin;
+    const Vec3 q = faces.positions[faces.corners[corners[(i + 1) % corners.size()]]] - origin;
     normal += cross(p, q);
   }
   return normalized(normal);
 }
 
 void flatten(const FaceView& faces, Index first, Index count, Polygon& polygon) {
-  const Vec3 normal = newell_normal(faces, first, count);
+  Index start = 0;
+  for (Index i = 1; i < count; ++i) {
+    if (faces.corners[first + i] < faces.corners[first + start]) start = i;
+  }
+  polygon.corners.resize(count);
+  for (Index i = 0; i < count; ++i) polygon.corners[i] = first + (start + i) % count;
+  const Vec3 normal = newell_normal(faces, polygon.corners);
   const Vec3 lean = std::abs(normal.x) < 0.6 ? Vec3{1, 0, 0} : Vec3{0, 1, 0};
   const Vec3 u = normalized(cross(lean, normal));
   const Vec3 v = cross(normal, u);
-  const Vec3 origin = faces.positions[faces.corners[first]];
+  const Vec3 origin = faces.positions[faces.corners[polygon.corners.front()]];
   polygon.flat.resize(count);
   for (Index i = 0; i < count; ++i) {
-    const Vec3 p = faces.positions[faces.corners[first + i]] - origin;
+    const Vec3 p = faces.positions[faces.corners[polygon.corners[i]]] - origin;
     polygon.flat[i] = {dot(p, u), dot(p, v)};
   }
 }
@@ -103,12 +113,63 @@ bool is_ear(const Polygon& polygon, Index i, std::uint64_t& work) {
   return true;
 }
 
-void emit(const FaceView& faces, Index first, Index a, Index b, Index c, Triangles& out) {
-  out.corners.push_back({first + a, first + b, first + c});
-  out.triangles.push_back({faces.corners[first + a], faces.corners[first + b], faces.corners[first + c]});
+void emit(const FaceView& faces, const std::array<Index, 3>& corners, Triangles& out) {
+  out.corners.push_back(corners);
+  out.triangles.push_back({faces.corners[corners[0]], faces.corners[corners[1]], faces.corners[corners[2]]});
 }
 
-/// Cuts an n-gon into count - 2 triangles. A polygon that crosses itself, or one that needs more tests than is
+void emit(const FaceView& faces, const Polygon& polygon, Index a, Index b, Index c, Triangles& out) {
+  emit(faces, {polygon.corners[a], polygon.corners[b], polygon.corners[c]}, out);
+}
+
+/// Height over the longest edge; negative when the triangle is turned over.
+double shape_of(const Vec2& a, const Vec2& b, const Vec2& c) {
+  const auto squared = [](const Vec2& p, const Vec2& q) {
+    return (p.x - q.x) * (p.x - q.x) + (p.y - q.y) * (p.y - q.y);
+  };
+  const double longest = std::max({squared(a, b), squared(b, c), squared(c, a)});
+  return longest > 0 ? area_sign(a, b, c) / longest : 0;
+}
+
+/// Polygons of so many corners are cut as well as can be; that many has a quad with a vertex of its neighbours in the
+/// middle of every edge.
+constexpr Index kSmall = 8;
+
+/// Cuts a small n-gon so that its worst triangle is as good as can be: corners that all but lie on a straight edge
+/// become needles in no triangle where that can be helped. All that are not turned over cover it without overlap.
+void cut_well(const FaceView& faces, Index first, Index count, Polygon& polygon, Triangles& out) {
+  flatten(faces, first, count, polygon);
+  struct Cut {
+    double worst = 2, sum = 0;
+    Index apex = 0;
+  };
+  std::array<std::array<Cut, kSmall>, kSmall> best;  // of the corners from i to j and the edge between these two
+  for (Index span = 2; span < count; ++span)
+    for (Index i = 0; i + span < count; ++i) {
+      const Index j = i + span;
+      Cut& chosen = best[i][j];
+      for (Index k = i + 1; k < j; ++k) {
+        const double shape = shape_of(polygon.flat[i], polygon.flat[k], polygon.flat[j]);
+        const Cut cut{std::min({shape, best[i][k].worst, best[k][j].worst}), shape + best[i][k].sum + best[k][j].sum,
+                      k};
+        const bool better =
+            cut.worst > chosen.worst + kTie || (cut.worst > chosen.worst - kTie && cut.sum > chosen.sum + kTie);
+        if (chosen.apex == 0 || better) chosen = cut;
+      }
+    }
+  std::array<std::array<Index, 2>, kSmall> open{{{0, count - 1}}};
+  std::size_t depth = 1;
+  while (depth > 0) {
+    const auto [i, j] = open[--depth];
+    if (j - i < 2) continue;
+    const Index k = best[i][j].apex;
+    emit(faces, polygon, i, k, j, out);
+    open[depth++] = {k, j};
+    open[depth++] = {i, k};
+  }
+}
+
+/// Cuts a large n-gon into count - 2 triangles. A polygon that crosses itself, or one that needs more tests than is
 /// reasonable, still gives that many: the corner at hand is cut off then.
 void clip_ears(const FaceView& faces, Index first, Index count, Polygon& polygon, Triangles& out) {
   flatten(faces, first, count, polygon);
@@ -125,11 +186,7 @@ void clip_ears(const FaceView& faces, Index first, Index count, Polygon& polygon
       polygon.reflex.push_back(i);
     }
   }
-  // Start at the smallest vertex, so that the cuts do not depend on which corner is written first.
   Index at = 0;
-  for (Index i = 1; i < count; ++i) {
-    if (faces.corners[first + i] < faces.corners[first + at]) at = i;
-  }
   std::uint64_t work = 0;
   const std::uint64_t budget = 2000000 + std::uint64_t{256} * count;
   Index left = count;
@@ -142,7 +199,7 @@ void clip_ears(const FaceView& faces, Index first, Index count, Polygon& polygon
     }
     const Index before_it = polygon.previous[at];
     const Index after_it = polygon.next[at];
-    emit(faces, first, before_it, at, after_it, out);
+    emit(faces, polygon, before_it, at, after_it, out);
     polygon.alive[at] = 0;
     polygon.next[before_it] = after_it;
     polygon.previous[after_it] = before_it;
@@ -151,7 +208,7 @@ void clip_ears(const FaceView& faces, Index first, Index count, Polygon& polygon
     refused = 0;
     --left;
   }
-  emit(faces, first, polygon.previous[at], at, polygon.next[at], out);
+  emit(faces, polygon, polygon.previous[at], at, polygon.next[at], out);
 }
 
 }  // namespace
@@ -172,7 +229,7 @@ Triangles triangulate(const FaceView& faces) {
     const Index count = faces.offsets[f + 1] - first;
     if (count < 3) continue;
     if (count == 3) {
-      emit(faces, first, 0, 1, 2, out);
+      emit(faces, {first, first + 1, first + 2}, out);
     } else if (count == 4) {
       std::array<Vec3, 4> p;
       std::array<Index, 4> v{};
@@ -181,12 +238,14 @@ Triangles triangulate(const FaceView& faces) {
         p[i] = faces.positions[v[i]];
       }
       if (cut_at_zero(p, v)) {
-        emit(faces, first, 0, 1, 2, out);
-        emit(faces, first, 0, 2, 3, out);
+        emit(faces, {first, first + 1, first + 2}, out);
+        emit(faces, {first, first + 2, first + 3}, out);
       } else {
-        emit(faces, first, 1, 2, 3, out);
-        emit(faces, first, 1, 3, 0, out);
+        emit(faces, {first + 1, first + 2, first + 3}, out);
+        emit(faces, {first + 1, first + 3, first}, out);
       }
+    } else if (count <= kSmall) {
+      cut_well(faces, first, count, polygon, out);
     } else {
       clip_ears(faces, first, count, polygon, out);
     }

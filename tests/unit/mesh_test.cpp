@@ -143,6 +143,31 @@ TEST_CASE("random star-shaped n-gons are covered without overlap") {
   }
 }
 
+TEST_CASE("vertices on the edges of a polygon, but for rounding, make no needles") {
+  std::mt19937_64 random(17);
+  for (int i = 0; i < 200; ++i) {
+    INFO("seed 17, case " << i);
+    // A square of 10 with the middles of some edges, each moved by up to a ten-millionth.
+    std::vector<Vec3> positions;
+    const std::vector<Vec3> square{{0, 0, 0}, {10, 0, 0}, {10, 10, 0}, {0, 10, 0}};
+    const auto middles = 1 + random() % 15;
+    for (std::size_t k = 0; k < 4; ++k) {
+      positions.push_back(square[k]);
+      const auto off = [&] { return static_cast<double>(random() % 2001) * 1e-10 - 1e-7; };
+      if ((middles >> k & 1) != 0) positions.push_back(0.5 * (square[k] + square[(k + 1) % 4]) + Vec3{off(), off(), 0});
+    }
+    for (const Polygons& polygon : orders_of(one_face(positions))) {
+      const Triangles triangles = triangulate(polygon.view());
+      CHECK(triangles.triangles.size() == positions.size() - 2);
+      for (const Tri& t : triangles.triangles) {
+        const Vec3 &a = polygon.positions[t[0]], &b = polygon.positions[t[1]], &c = polygon.positions[t[2]];
+        const double longest = std::max({squared_length(a - b), squared_length(b - c), squared_length(c - a)});
+        CHECK(length(cross(b - a, c - a)) / longest > 0.39);
+      }
+    }
+  }
+}
+
 TEST_CASE("degenerate and self-crossing n-gons still give corners - 2 triangles") {
   const double t = 1;
   for (const std::vector<Vec3>& positions :
