@@ -50,10 +50,10 @@ struct Rebound {
 /// @param new_cloth  same unit and coordinate system; UVs are needed for Uv only
 /// @error BadInput when trims or old_cloth do not belong to the table, or the new cloth has no usable face; Usage when
 /// the way asked for is impossible (no UVs, other faces).
-/// Reported per trim: rebind-lost (could not be carried), rebind-disagrees (position and UV name different places, or
-/// UV another part of the garment). UV charts that were laid out, turned or graded anew are matched by where they sit
-/// on the garment, and mapped box to box. Cost: that of binding, plus O(#C log #C) for the UVs. Threads: as bind. Same
-/// bytes for any executor.
+/// Reported: rebind-no-uv (trims are lost for want of UVs); per trim rebind-lost (could not be carried),
+/// rebind-disagrees (position and UV name different places, or UV another part of the garment). UV charts that were
+/// laid out, turned or graded anew are matched by where they sit on the garment, and mapped box to box. Cost: that of
+/// binding, plus O(#C log #C) for the UVs. Threads: as bind. Same bytes for any executor.
 Result<Rebound> rebind(const ClothMesh& old_cloth, const BindTable& old_table, const TrimShapes& trims,
                        const ClothIndex& new_cloth, const RebindOptions& options, Report& report);
 

@@ -260,6 +260,27 @@ CarriedTrim carry(const Context& context, RebindBy by, const Binding& binding, c
   return out;
 }
 
+/// What the author has to look at; first why many are lost, when that is known.
+void report_carried(const Context& context, const Rebound& rebound, Report& report) {
+  const std::vector<CarriedTrim>& carried = rebound.carried;
+  const bool lost = std::any_of(carried.begin(), carried.end(), [](const CarriedTrim& t) { return !t.carried; });
+  if (lost && rebound.by == RebindBy::Position && !(context.old_pattern && context.new_pattern))
+    add_separate(report, {Severity::Warning, "rebind-no-uv",
+                          std::string(context.old_pattern ? "the new" : "the old") +
+                              " cloth has no texture coordinates, so places are found by position alone; another size "
+                              "or shape needs them in both",
+                          "cloth", 0, 1});
+  for (std::size_t t = 0; t < carried.size(); ++t) {
+    const std::string& name = context.old_table->bindings[t].name;
+    if (!carried[t].carried)
+      add_separate(report, {Severity::Problem, "rebind-lost", carried[t].why + "; it is bound where it was: check it",
+                            name, 0, 1});
+    else if (!carried[t].why.empty())
+      add_separate(report, {Severity::Warning, "rebind-disagrees",
+                            carried[t].why + "; check that it sits where it should", name, 0, 1});
+  }
+}
+
 Result<void> check_input(const Context& context) {
   const BindTable& table = *context.old_table;
   if (context.trims->id.size() != table.bindings.size())
@@ -296,19 +317,12 @@ Result<Rebound> rebind(const ClothMesh& old_cloth, const BindTable& old_table, c
   out.trims = trims;
   BindOptions bind_options = options.bind;
   for (Index t = 0; t < anchors.size(); ++t) {
-    const Binding& binding = old_table.bindings[t];
     Index face = kNone;
-    out.carried.push_back(carry(context, out.by, binding, anchors[t], face));
-    const CarriedTrim& carried = out.carried.back();
+    out.carried.push_back(carry(context, out.by, old_table.bindings[t], anchors[t], face));
     if (face != kNone) bind_options.face[t] = face;
-    if (carried.carried) move_trim(out.trims, t, carried.motion);
-    if (!carried.carried)
-      add_separate(report, {Severity::Problem, "rebind-lost", carried.why + "; it is bound where it was: check it",
-                            binding.name, 0, 1});
-    else if (!carried.why.empty())
-      add_separate(report, {Severity::Warning, "rebind-disagrees", carried.why + "; check that it sits where it should",
-                            binding.name, 0, 1});
+    if (out.carried.back().carried) move_trim(out.trims, t, out.carried.back().motion);
   }
+  report_carried(context, out, report);
   auto table = bind(new_cloth, out.trims, old_table.unit, bind_options, report);
   if (!table) return table.error();
   out.table = std::move(*table);

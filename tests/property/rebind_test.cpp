@@ -300,9 +300,11 @@ TEST_CASE("UVs that contradict the positions are reported, and so is cloth that 
   Report lost;
   const auto cut = rebind(old.cloth, old.table, old.trims, short_index, options, lost);
   REQUIRE(cut);
-  REQUIRE(lost.findings.size() == 1);
-  CHECK(lost.findings[0].code == "rebind-lost");
-  CHECK(lost.findings[0].subject == "disc 4");
+  REQUIRE(lost.findings.size() == 2);
+  CHECK(lost.findings[0].code == "rebind-no-uv");
+  CHECK(lost.findings[0].message.find("the new cloth has no texture coordinates") == 0);
+  CHECK(lost.findings[1].code == "rebind-lost");
+  CHECK(lost.findings[1].subject == "disc 4");
   CHECK_FALSE(cut->carried[4].carried);
   CHECK(cut->table.bindings[4].patch != kNone);
 }
