@@ -394,9 +394,9 @@ Vec3 LayerFinder::look_from(std::span<const TrimSample> samples, std::span<const
   return mean;
 }
 
-/// Keeps what faces the cloth, weighted by area and by how near it comes: what looks at it, also over a lower foot
-/// (columns lie askew: else a button whose threads reach into the cloth would stand beside its middle), and of what
-/// looks away only what has nothing beneath it in its column. Two-sided is a part that looks at it from both sides.
+/// Keeps what faces the cloth, weighted by area and by how near it comes: what has nothing beneath it in its column
+/// along the layer's normal, and what looks at the cloth little above a lower foot. For the middle all counts that
+/// looks at it: columns lie askew, and a button whose threads reach into the cloth would else stand beside its middle.
 void LayerFinder::make_footprint(std::span<const TrimSample> samples, std::span<const std::size_t> carriers,
                                  const TrimSampler& shape, Standing& out) {
   const double size = shape.size();
@@ -422,30 +422,39 @@ void LayerFinder::make_footprint(std::span<const TrimSample> samples, std::span<
   for (const Facing& f : facing_)
     if (f.facing >= least_facing) lowest_in[f.column] = std::min(lowest_in[f.column], f.above());
   double lowest = kInfinity;
+  const double stands_off = std::max(mm_, size / 20);  // beyond that by design: a shank button's body
   for (Facing& f : facing_) {
-    f.kept = f.facing >= least_facing && (f.looks || f.above() <= lowest_in[f.column] + 0.02 * size);
-    if (f.kept) lowest = std::min(lowest, f.above());
+    const double off = f.above() - lowest_in[f.column];
+    if (f.facing < least_facing) continue;
+    f.kept = off <= (f.looks ? stands_off : 0.02 * size);
+    f.in_middle = f.kept || f.looks;
+    lowest = std::min(lowest, f.above());
   }
   // Points half a millimetre (or 3 % of the trim) further off than the nearest weigh a third: the foot of a shank, not
   // the underside of its button, says where it stands.
   const double fade = std::max(0.5 * mm_, 0.03 * size);
-  const auto add = [&](std::size_t i, double weight) {
+  double total = 0, middle_total = 0;
+  middle_ = {};
+  const auto add = [&](std::size_t i, double weight, bool kept) {
     const Facing& f = facing_[i];
+    middle_ += weight * ((carriers.size() > 1 ? samples[i].point : f.view->surface.point) - samples[0].point);
+    middle_total += weight;
+    if (!kept) return;
+    total += weight;
     out.footprint.push_back({samples[i].point, weight, f.view->surface, f.view->height, f.side});
   };
-  double total = 0;
   for (std::size_t i = 0; i < samples.size(); ++i) {
     const double off = (facing_[i].above() - lowest) / fade;
-    if (!facing_[i].kept || off > kTooFarOff) continue;
-    const double weight = samples[i].weight * facing_[i].facing * std::exp(-off);
-    total += weight;
-    add(i, weight);
+    if (!facing_[i].in_middle || off > kTooFarOff) continue;
+    add(i, samples[i].weight * facing_[i].facing * std::exp(-off), facing_[i].kept);
   }
   if (!(total > 0)) {  // walls only, or nothing that looks at the cloth: all of it
     out.footprint.clear();
-    total = 1;
-    for (std::size_t i = 0; i < samples.size(); ++i) add(i, samples[i].weight);
+    total = middle_total = 0;
+    middle_ = {};
+    for (std::size_t i = 0; i < samples.size(); ++i) add(i, samples[i].weight, true);
   }
+  middle_ = samples[0].point + (1 / middle_total) * middle_;
   for (FootprintPoint& p : out.footprint) {
     p.weight /= total;
     out.gap += p.weight * p.side * p.distance;
@@ -479,17 +488,12 @@ Index LayerFinder::layer_beneath(Standing& standing) {
 /// Anchors: on each carrying sheet the point nearest to the middle of the footprint; two share by the lever rule, as if
 /// each held the trim a quarter of its size further out than there.
 void LayerFinder::make_feet(std::span<const std::size_t> carriers, double size, Standing& out) const {
-  Vec3 middle;
-  const Vec3 start = out.footprint.front().surface.point;
-  for (const FootprintPoint& p : out.footprint)
-    middle += p.weight * ((carriers.size() > 1 ? p.point : p.surface.point) - start);
-  middle += start;
-  for (const std::size_t k : carriers) out.feet.push_back({closest_on(sheets_[k], middle), 1});
+  for (const std::size_t k : carriers) out.feet.push_back({closest_on(sheets_[k], middle_), 1});
   if (out.feet.size() == 1) return;
   if (out.feet.size() == 2) {
     const Vec3 way = out.feet[1].surface.point - out.feet[0].surface.point;
     const double between = length(way), held = 0.25 * size;
-    const double from_first = between > 0 ? dot(middle - out.feet[0].surface.point, way) / between : 0;
+    const double from_first = between > 0 ? dot(middle_ - out.feet[0].surface.point, way) / between : 0;
     const double share = (from_first + held) / (between + 2 * held);
     out.feet[1].share = between + held > 0 ? std::clamp(share, 0.1, 0.9) : 0.5;
     out.feet[0].share = 1 - out.feet[1].share;

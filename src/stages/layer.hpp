@@ -63,7 +63,8 @@ class LayerFinder {
     double facing;       ///< how squarely it looks at the cloth
     std::size_t column;  ///< of the columns along the cloth's normal, apart for the two sides
     bool looks = false;  ///< at the cloth, by its winding
-    bool kept = false;
+    bool kept = false;   ///< for the footprint
+    bool in_middle = false;
     double above() const { return side * view->height; }
   };
   struct Sheet {
@@ -104,6 +105,7 @@ class LayerFinder {
   std::vector<Sheet> sheets_;
   std::vector<Sheet> spare_;    ///< emptied ones, for their memory
   std::vector<Facing> facing_;  ///< one per sample
+  Vec3 middle_;                 ///< of what faces the cloth
   Standing standing_;
 };
 
