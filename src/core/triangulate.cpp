@@ -24,10 +24,20 @@ bool before(const Vec3& p, const Vec3& q) {
   return p.z < q.z;
 }
 
+/// A triangle this thin (height over longest edge) has no area to speak of, and a direction that is rounding.
+constexpr double kNeedle = 1e-4;
+
+/// The unit normal of a triangle; none of a needle.
+Vec3 normal_of(const Vec3& a, const Vec3& b, const Vec3& c) {
+  const Vec3 area = cross(b - a, c - a);
+  const double longest = std::max({squared_length(b - a), squared_length(c - b), squared_length(a - c)});
+  return length(area) > kNeedle * longest ? normalized(area) : Vec3{};
+}
+
 /// Cosine between the two halves of a quad cut from a to c; -2 when a half has no area.
 double agreement(const Vec3& a, const Vec3& b, const Vec3& c, const Vec3& d) {
-  const Vec3 n = normalized(cross(b - a, c - a));
-  const Vec3 m = normalized(cross(c - a, d - a));
+  const Vec3 n = normal_of(a, b, c);
+  const Vec3 m = normal_of(a, c, d);
   if (n == Vec3{} || m == Vec3{}) return -2;
   return dot(n, m);
 }

@@ -84,10 +84,11 @@ TEST_CASE("a quad is cut so that its halves agree, whatever corner comes first")
     std::pair<Index, Index> cut;
   };
   const std::vector<Case> cases{
-      {{{0, 0, 0}, {1, 0, 0}, {1, 1, 0}, {0, 1, 0}}, {0, 2}},       // square: a tie, the cut with the smallest vertex
-      {{{0, 0, 0}, {4, 0, 0}, {5, 1, 0}, {1, 1, 0}}, {1, 3}},       // planar: the shorter diagonal
-      {{{0, 0, 0}, {2, 0, 0}, {2, 2, 0}, {1.6, 0.4, 0}}, {1, 3}},   // concave at 3
-      {{{0, 0, 0}, {1, 0, 0.3}, {1, 1, 0}, {0, 1, 0.05}}, {0, 2}},  // bent
+      {{{0, 0, 0}, {1, 0, 0}, {1, 1, 0}, {0, 1, 0}}, {0, 2}},        // square: a tie, the cut with the smallest vertex
+      {{{0, 0, 0}, {4, 0, 0}, {5, 1, 0}, {1, 1, 0}}, {1, 3}},        // planar: the shorter diagonal
+      {{{0, 0, 0}, {2, 0, 0}, {2, 2, 0}, {1.6, 0.4, 0}}, {1, 3}},    // concave at 3
+      {{{0, 0, 0}, {1, 0, 0.3}, {1, 1, 0}, {0, 1, 0.05}}, {0, 2}},   // bent
+      {{{0, 0, 0}, {5, -1e-7, 0}, {10, 0, 0}, {5, 30, 0}}, {1, 3}},  // a corner on an edge, but for rounding: no needle
       {{{1e7, 0, 0}, {1e7 + 1, 0, 0}, {1e7 + 1, 1, 0}, {1e7, 1, 0}}, {0, 2}}};
   for (std::size_t i = 0; i < cases.size(); ++i) {
     INFO("case " << i);
