@@ -24,14 +24,16 @@ constexpr double kUnclear = 4;     // log odds within which seams are looked for
 constexpr std::size_t kMostSeamsLooked = 200;
 constexpr Index kFewKin = 8;
 constexpr Index kFewPlates = 8, kNumerousKin = 30;
+constexpr Index kMostLoops = 60;  // down the back of a dress; turns of a coil are more
 constexpr double kLeastScrapMm = 3;
 constexpr double kDollMm = 380;
 constexpr double kLongestPinMm = 70, kLongestPlateMm = 90, kLargestRingMm = 150;
 constexpr double kKnownUnit = 0.7;
 // Common practice, no source: hooks are short for their wire, or fine; hat pins, shawl sticks and bag frames are long;
-// sequins and foils are thinner than felt, coins thicker.
-constexpr double kMostHookSlender = 12, kThickestHookMm = 1.8;
+// sequins and foils are thinner than felt, coins thicker; button loops are of cord from 1.2 mm.
+constexpr double kMostHookSlender = 12, kThickestHookMm = 1.2, kThickestWireMm = 1.8;
 constexpr double kLongestRodMm = 300;
+constexpr double kLargeDiscMm = 20, kDiscCurvature = 0.3, kBodyCurvature = 1;
 constexpr double kThinnestFeltMm = 0.6, kThickestFeltMm = 2.2;
 constexpr double kStrong = 2.5, kConflict = 0.4;
 constexpr float kPlateGain = 2.5F;     // of one that is held apart from its like
@@ -134,13 +136,17 @@ bool either_way(const RoleInput& in, Index component, const RoleVerdict& v) {
   const double grown = std::max(mm * doll_factor(in.scale, mm, kDollMm), most_mm(in.scale));
   const double thick = d.thickness * grown;
   const bool large = in.scale.unit_confidence < kKnownUnit || (l.length * grown > 20 && thick > 1.4) ||
-                     (l.slender > kMostHookSlender && thick > kThickestHookMm);
+                     (l.slender > kMostHookSlender && thick > (kin < kMostLoops ? kThickestHookMm : kThickestWireMm));
   const bool loop = l.form == Form::Wire && d.euler > 0 && l.coil > 1.5 && large;
-  const bool lace = closed && d.euler < -8 && l.form == Form::Slab;               // or filigree
-  const bool disc = l.form == Form::OpenFlat && copies < 3 && d.curvature < 0.3;  // a round patch, or a sequin
-  // A dot of felt, or a coin: buttons without holes are thicker for their width.
+  const bool lace = closed && d.euler < -8 && l.form == Form::Slab;  // or filigree
+  // A round patch, or a sequin; few sequins are as wide as patches, which follow the body.
+  const bool wide = l.width * mm > kLargeDiscMm;
+  const bool disc = l.form == Form::OpenFlat && copies < (wide ? kNumerousKin : 3) &&
+                    d.curvature < (wide ? kBodyCurvature : kDiscCurvature);
+  // A dot of felt, or a coin: buttons without holes are thicker for their width. One bent onto the body is no coin.
+  const double deepest = thickness_agrees(d, in.scale, 0.2) ? 0.3 * l.width : 1.3 * d.thickness;
   const bool dot = l.form == Form::Slab && l.round && closed && d.euler == 2 && l.width * mm > 12 &&
-                   d.thickness < 0.1 * l.width && l.depth < 1.3 * d.thickness && d.thickness * mm > kThinnestFeltMm &&
+                   d.thickness < 0.1 * l.width && l.depth < deepest && d.thickness * mm > kThinnestFeltMm &&
                    d.thickness * mm < kThickestFeltMm;
   return buttonhole || loop || lace || disc || dot;
 }

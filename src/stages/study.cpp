@@ -26,7 +26,8 @@ void add_witnesses(const Study& m, Index twin, double diagonal, std::vector<Witn
   // Fur, fringes, the turns of a coil.
   if (copies >= 40 && (slender > kMostStitchSlender || (l.form == Form::Wire && l.slender > kMostStitchSlender)))
     return;
-  if (copies >= 40 && slender > 2.2 && l.length < 0.03 * diagonal) {
+  const bool pierced = d.closed && d.euler < 2;  // a bugle bead, a link: no thread
+  if (copies >= 40 && slender > 2.2 && l.length < 0.03 * diagonal && !pierced) {
     out.push_back({slender > 2.8 ? Gauge::Stitch : Gauge::Element, l.length});
     if (slender > 2.8) out.push_back({Gauge::Thread, width});
   } else if (plate && d.closed && d.euler <= -2) {
@@ -36,7 +37,7 @@ void add_witnesses(const Study& m, Index twin, double diagonal, std::vector<Witn
     out.push_back({Gauge::RoundPart, s.extents[0]});
     if (plate && d.boundary_edges == 0 && d.thickness > 0) out.push_back({Gauge::Plate, d.thickness});
   } else if (d.boundary_edges == 0) {
-    const bool element = copies >= 40 && l.length < 0.03 * diagonal && l.length < 3 * l.depth;
+    const bool element = copies >= 40 && !pierced && l.length < 0.03 * diagonal && l.length < 3 * l.depth;
     out.push_back({element ? Gauge::Element : Gauge::Part, s.extents[0]});
   }
 }

@@ -6,6 +6,7 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
+#include <limits>
 #include <utility>
 
 #include "stages/clues.hpp"
@@ -28,6 +29,8 @@ constexpr Index kNearSteps = 2;  // threads of buttons that differ in thickness
 // Length over thickness: a stout disc measures as a piece of tube.
 constexpr double kWireSlender = 4;
 constexpr double kRoundSlender = 9;
+constexpr double kStraight = 1.2;   // wire length over extent
+constexpr double kEndInBar = 0.75;  // of the ring's thickness: in its middle, or on its surface
 
 bool is_smaller(const Shape& a, const Shape& b) {
   return a.area != b.area ? a.area < b.area : a.extents[0] < b.extents[0];
@@ -72,6 +75,34 @@ bool is_wire(const RoleInput& in, Index c) {
 
 bool is_open_wire(const RoleInput& in, Index c) {
   return in.twin_details[twin_of(*in.families, c)].euler == 2 && is_wire(in, c);
+}
+
+bool may_be_bar(const RoleInput& in, const Link& l) {
+  const Detail& ring = in.twin_details[twin_of(*in.families, l.host)];
+  if (!l.nested || !ring.closed || ring.euler > 0) return false;
+  const Look bar = look_of(in, l.guest);
+  return bar.form == Form::Wire && bar.coil < kStraight && is_open_wire(in, l.guest);
+}
+
+bool reaches_across(const RoleInput& in, Index part, Index ring, Index other) {
+  const Shape& s = in.shapes[part];
+  Vec3 middle = s.centroid;
+  for (int k = 0; k < 3; ++k) middle += s.extent_mids[static_cast<std::size_t>(k)] * s.axes.column(k);
+  const Vec3 half = 0.5 * s.extents[0] * s.axes.column(0);
+  const double reach = kEndInBar * in.twin_details[twin_of(*in.families, ring)].thickness;
+  const auto lies_on = [&](const Vec3& p, Index host) {
+    double nearest = std::numeric_limits<double>::infinity();
+    const auto& at = in.mesh->positions;
+    for (const Index f : in.components->faces_of(host)) {
+      const auto corners = in.mesh->face(f);
+      for (std::size_t k = 1; k + 1 < corners.size(); ++k)
+        nearest =
+            std::min(nearest, squared_distance_to_triangle(p, at[corners[0]], at[corners[k]], at[corners[k + 1]]));
+    }
+    return nearest <= reach * reach;
+  };
+  return (lies_on(middle - half, ring) && lies_on(middle + half, other)) ||
+         (lies_on(middle + half, ring) && lies_on(middle - half, other));
 }
 
 namespace {

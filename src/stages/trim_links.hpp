@@ -23,6 +23,11 @@ inline Index kin_of(const Families& fam, Index c) { return fam.kin_of_twin[twin_
 bool is_open_wire(const RoleInput& input, Index component);
 bool is_wire(const RoleInput& input, Index component);
 
+/// Whether the guest is a straight wire within the host's ring: a frame's bar, or its prong.
+bool may_be_bar(const RoleInput& input, const Link& link);
+/// Whether one of a straight part's two ends lies on or in the ring, the other one on or in what is given.
+bool reaches_across(const RoleInput& input, Index part, Index ring, Index other);
+
 /// Pairs of candidates that touch, or of which one lies within the other. Two of a kind are none, nor are two pieces of
 /// stitching or two open wires (a hook and its eye: each is sewn to its own cloth).
 std::vector<Link> find_links(const RoleInput& input, std::span<const RoleVerdict> verdicts,

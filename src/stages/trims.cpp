@@ -4,9 +4,11 @@
 #include <algorithm>
 #include <array>
 #include <numeric>
+#include <ranges>
 #include <utility>
 
 #include "core/union_find.hpp"
+#include "stages/row_ends.hpp"
 #include "stages/trim_links.hpp"
 #include "stages/two_sided.hpp"
 
@@ -16,6 +18,7 @@ namespace {
 constexpr Index kMostParts = 12;    // of an assembly
 constexpr double kDoubtful = 0.62;  // as likely cloth as a trim
 constexpr Index kMany = 10;         // copies that make a rule strict
+constexpr Index kFewAlike = 64;     // of a kind of parts that go into trims of several makes
 
 /// What fastens a set of parts to the garment, as flags.
 enum Fastening : std::uint8_t { kSewn = 1, kClamped = 2, kRuns = 4 };
@@ -82,15 +85,16 @@ struct Search {
   Kinds kinds{in, links, running};
   Threads threads{in, verdicts, links, running};
   std::vector<std::uint8_t> carrier = carriers(in, verdicts, links, running, kinds);
+  std::vector<Index> row_end = find_row_ends(in, verdicts, links);
 
   bool is_thread(Index c) const {
     return verdicts[c].role == Role::Stitching ||
            (is_open_wire(in, c) && in.shapes[c].extents[0] > 4 * in.shapes[c].extents[2]);
   }
-  /// Elements that run through a slider are no part of anything else, either.
+  /// Elements that run through a slider are no part of anything else, either; nor is what follows them on their tape.
   bool may_link(std::size_t i) const {
     const Link& l = links[i];
-    return running[i] == 0 && carrier[l.host] == 0 && carrier[l.guest] == 0 &&
+    return running[i] == 0 && carrier[l.host] == 0 && carrier[l.guest] == 0 && row_end[l.host] == row_end[l.guest] &&
            !(kinds.runs(l.guest) && verdicts[l.guest].role == Role::Trim);
   }
   bool always_meet(const Link& l) const {
@@ -244,11 +248,68 @@ class SetShare {
   std::vector<Meeting> meetings_;
 };
 
+/// A bar is fixed in its frame at both ends, as no ring is that hangs in another; a prong reaches from it to the frame.
+void join_bars(const Search& search, Sets& sets) {
+  std::vector<std::array<Index, 2>> bars;  // of frames
+  for (const bool prongs : {false, true})
+    for (std::size_t i = 0; i < search.links.size(); ++i) {
+      const Link& l = search.links[i];
+      if (!search.may_link(i) || search.verdicts[l.guest].role != Role::Trim || !may_be_bar(search.in, l)) continue;
+      if (prongs && sets.find(l.host) == sets.find(l.guest)) continue;
+      const auto own = std::ranges::equal_range(bars, l.host, {}, [](const auto& bar) { return bar[0]; });
+      const bool fixed =
+          prongs ? std::ranges::any_of(
+                       own, [&](const auto& bar) { return reaches_across(search.in, l.guest, l.host, bar[1]); })
+                 : reaches_across(search.in, l.guest, l.host, l.host);
+      if (!fixed || !sets.may_join(l.host, l.guest, false, true)) continue;
+      sets.join(l.host, l.guest);
+      if (!prongs) bars.push_back({l.host, l.guest});
+    }
+}
+
 void join_links(const Search& search, std::span<const Link* const> links, Sets& sets) {
   Chains chains(search.in, links);
   for (const Link* l : links)
     if (!chains.holds(l->host) && sets.may_join(l->host, l->guest, search.is_thread(l->guest), true))
       sets.join(l->host, l->guest);
+}
+
+/// Links of parts made alike for trims of several makes: a bridge in sliders of two widths, rings on charms. Each of
+/// them meets one of a kind that always has such, and only that.
+/// @param always  whether a part's kind always meets another part's
+template <class Always>
+std::vector<const Link*> made_alike(const Search& search, std::span<const Link* const> links, Always&& always) {
+  const Families& fam = *search.in.families;
+  const auto few = [&](Index c) { return fam.kin_count[kin_of(fam, c)] <= kFewAlike; };
+  std::vector<const Link*> own;
+  for (const Link* l : links)
+    if (few(l->host) && few(l->guest) && (l->nested || is_wire(search.in, l->guest))) own.push_back(l);
+  if (own.empty()) return own;
+  std::vector<std::array<Index, 2>> meetings;  // part, kin it meets
+  std::vector<Index> parts;
+  const auto both_ways = [](const Link& l) {
+    return std::array{std::pair{l.host, l.guest}, std::pair{l.guest, l.host}};
+  };
+  for (const Link& l : search.links)
+    if (few(l.host) && few(l.guest))
+      for (const auto& [one, other] : both_ways(l)) meetings.push_back({one, kin_of(fam, other)});
+  for (const Link* l : own)
+    for (const auto& [one, other] : both_ways(*l))
+      if (always(one, other)) parts.push_back(other);
+  std::sort(meetings.begin(), meetings.end());
+  const auto met = [&](Index part, Index other) {
+    const auto [low, high] =
+        std::equal_range(meetings.begin(), meetings.end(), std::array<Index, 2>{part, kin_of(fam, other)});
+    return high - low;
+  };
+  const KindShare regular(fam, std::move(parts));
+  std::erase_if(own, [&](const Link* l) {
+    return std::ranges::none_of(both_ways(*l), [&](const auto& pair) {
+      const auto [one, other] = pair;
+      return always(one, other) && regular.of(other) >= 0.9 && met(one, other) == 1 && met(other, one) <= 2;
+    });
+  });
+  return own;
 }
 
 /// Parts side by side that always come together: slider, bridge and pull; dome and shank. Then what always comes
@@ -260,19 +321,21 @@ void join_couples(const Search& search, Sets& sets) {
     const Link& l = search.links[i];
     if (search.may_link(i) && !search.is_seam(l.guest)) (search.always_meet(l) ? kept : rest).push_back(&l);
   }
+  const auto alike =
+      made_alike(search, rest, [&](Index one, Index other) { return search.kinds.share(one, other) >= 0.6; });
   join_links(search, kept, sets);
-  const auto one_of_two = [&](Index many, Index one) { return search.kinds.share(one, many) >= 0.6; };
-  std::erase_if(rest, [&](const Link* l) {
-    return sets.find(l->host) == sets.find(l->guest) ||
-           !(one_of_two(l->host, l->guest) || one_of_two(l->guest, l->host));
-  });
+  join_links(search, alike, sets);
+  std::erase_if(rest, [&](const Link* l) { return sets.find(l->host) == sets.find(l->guest); });
   if (rest.empty()) return;
+  const auto one_of_two = [&](Index many, Index one) { return search.kinds.share(one, many) >= 0.6; };
   SetShare share(search, rest, sets);
+  const auto last = made_alike(search, rest, [&](Index one, Index other) { return share.always_meet(one, other); });
   std::erase_if(rest, [&](const Link* l) {
     return !(one_of_two(l->host, l->guest) && share.always_meet(l->host, l->guest)) &&
            !(one_of_two(l->guest, l->host) && share.always_meet(l->guest, l->host));
   });
   join_links(search, rest, sets);
+  join_links(search, last, sets);
 }
 
 }  // namespace
@@ -298,6 +361,7 @@ TrimGroups group_trims(const RoleInput& in, std::span<RoleVerdict> verdicts, con
   const Search search{in, verdicts, links};
   fasten_sliders(search, sets);
   join_guests(search, sets);
+  join_bars(search, sets);
   join_couples(search, sets);
   TrimGroups groups;
   groups.of_component.assign(n, kNone);

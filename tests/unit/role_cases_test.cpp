@@ -460,3 +460,24 @@ TEST_CASE("role cases: small thick pieces sewn to each other, their rims a littl
     }
   }
 }
+
+TEST_CASE(
+    "role cases: button loops of cord by the dozen, and motifs of lace and felt wider than sequins, are no sure "
+    "trims") {
+  each_way(false, [](const Way& way) {
+    std::vector<Vec3> loop;
+    for (int k = 0; k <= 16; ++k) loop.push_back({6 * std::cos(-2.4 + 0.3 * k), 6 * std::sin(-2.4 + 0.3 * k), 0});
+    Coat loops(way);
+    for (int i = 0; i < 30; ++i) loops.lay(tube(loop, 0.75, 6), {60, 40 + 14.0 * i}, 0, 1, Role::Cloth);
+    loops.honest();
+    const std::vector<Vec2> disc{{12, 0}, {8, 0.4}, {4, 0.6}, {0, 0.7}};
+    Coat lace(way);
+    for (int i = 0; i < 9; ++i)
+      lace.lay(turned(disc, 20, false), {60.0 + 60 * (i % 2), 60 + 50.0 * (i / 2)}, 0, 0.2, Role::Cloth);
+    lace.honest();
+    const std::vector<Vec2> shell{{0, 0.7}, {4, 0.4}, {8, -0.8}, {12, -2.8}, {12, -1.4}, {8, 0.6}, {4, 1.8}, {0, 2.1}};
+    Coat felt(Way{1.4, way.size, way.unit});
+    for (int i = 0; i < 5; ++i) felt.lay(turned(shell, 20, false), {60, 60 + 60.0 * i}, 0, 2, Role::Cloth);
+    felt.honest();
+  });
+}

@@ -212,3 +212,76 @@ TEST_CASE("trim cases: strands of fur are no stitches that would tell the unit")
     CHECK(coat.parts().unit.mm_per_unit == mm_per_unit);
   }
 }
+
+TEST_CASE("trim cases: bugle beads are no stitches that would tell the unit") {
+  CoatFront coat(1.2, 1, 10);
+  const Solid bugle =
+      moved(turned(std::array{Vec2{0.4, -3.5}, Vec2{0.9, -3.5}, Vec2{0.9, 3.5}, Vec2{0.4, 3.5}}, 6, true),
+            Mat3{{0, 0, 1, 0, 1, 0, -1, 0, 0}}, {});
+  for (int i = 0; i < 160; ++i) lay(coat, bugle, {40.0 + 9 * (i % 20), 60 + 40.0 * (i / 20)}, 0, 1, Role::Trim);
+  CHECK(coat.parts().unit.mm_per_unit == 10);
+}
+
+TEST_CASE("trim cases: stops in a closed slider, a pin and a box below a buckle stay by themselves") {
+  for (const double thick : {0.0, 1.2}) {
+    CoatFront coat = buttoned(thick, 1, 1);
+    const Solid element = box(3.1, 1.3, 1.8);
+    for (int i = 0; i < 60; ++i)
+      for (const double side : {-1.0, 1.0})
+        lay(coat, element, {100 + side * 1.1, 60 + 2.5 * i + (side > 0 ? 1.25 : 0)}, 0, 1.6, Role::Trim);
+    const Solid blade = box(8, 10, 0.8);
+    const std::array<Solid, 4> slider{moved(blade, Mat3{}, {0, 0, 1.5}), moved(blade, Mat3{}, {0, 0, -1.5}),
+                                      moved(box(1.4, 2, 2.6, 2), Mat3{}, {0, 3.6, 0}),
+                                      wire({{0, -3, 1.8}, {0, -2, 3}, {0, 0, 3.4}, {0, 2, 3}, {0, 3, 1.8}}, 0.5)};
+    for (const Solid& part : slider) lay(coat, part, {100, 210}, 0, 1.6, Role::Trim, coat.trims);
+    ++coat.trims;
+    for (const double side : {-1.0, 1.0}) lay(coat, box(2.4, 2.6, 2.4, 2), {100 + side * 1.7, 212}, 0, 1.6, Role::Trim);
+    lay(coat, box(2.4, 8, 2), {101.4, 54}, 0, 1.6, Role::Trim);
+    lay(coat, box(4.4, 6, 3.4), {98, 53.5}, 0, 1.6, Role::Trim);
+    lay(coat, box(34, 9, 3.2, 2), {100, 52}, 0, 2.2, Role::Trim);
+    coat.check();
+  }
+}
+
+TEST_CASE("trim cases: the bar and the prong of a frame are its own, though all of wire") {
+  for (const double thick : {0.0, 1.2}) {
+    CoatFront coat = buttoned(thick, 1, 1);
+    std::vector<Vec3> outline;
+    for (int k = 0; k < 24; ++k) {
+      const double a = 2 * kPi * k / 24;
+      outline.push_back({15 * std::cbrt(std::cos(a)), 13 * std::cbrt(std::sin(a)), 0});
+    }
+    const Solid frame = swept(outline, std::vector<double>(outline.size(), 1.5), 8, Ends::Loop);
+    const Solid bar = wire({{0, -13, 0}, {0, 0, 0}, {0, 13, 0}}, 1.7, 8);
+    const Solid prong = wire({{-1.6, 0, 1}, {1, 0, 1.8}, {8, 0, 2}, {15, 0, 1.8}}, 0.8, 8);
+    for (int i = 0; i < 2; ++i) {
+      for (const Solid& part : {frame, bar}) lay(coat, part, {70, 100.0 + 90 * i}, 0, 2, Role::Trim, coat.trims);
+      ++coat.trims;
+    }
+    for (const Solid& part : {frame, bar, prong}) lay(coat, part, {70, 300}, 0, 2, Role::Trim, coat.trims);
+    ++coat.trims;
+    for (int i = 0; i < 6; ++i) {  // the same bar beside plates of another make
+      for (const Solid& part : {box(20, 30, 6, 2), moved(bar, Mat3{}, {13.1, 0, 0})})
+        lay(coat, part, {140, 80.0 + 50 * i}, 0, 3.3, Role::Trim, coat.trims);
+      ++coat.trims;
+    }
+    coat.check();
+  }
+}
+
+TEST_CASE("trim cases: charms of several makes on rings alike each take their ring along") {
+  for (const double thick : {0.0, 1.2}) {
+    CoatFront coat = buttoned(thick, 1, 1);
+    std::vector<Vec3> circle;
+    for (int k = 0; k < 16; ++k) circle.push_back({0, 3 * std::cos(kPi * k / 8) + 8, 3 * std::sin(kPi * k / 8)});
+    const Solid ring = swept(circle, std::vector<double>(circle.size(), 0.5), 6, Ends::Loop);
+    const std::array<Solid, 3> charms{turned(std::array{Vec2{0, -1}, Vec2{6, -1}, Vec2{6, 1}, Vec2{0, 1}}, 20, false),
+                                      moved(box(9, 12, 1.6), Mat3{}, {}), ball(6, 12, 8)};
+    for (std::size_t i = 0; i < charms.size(); ++i) {
+      for (const Solid& part : {charms[i], ring})
+        lay(coat, part, {70, 100 + 60.0 * static_cast<double>(i)}, 0, 7, Role::Trim, coat.trims);
+      ++coat.trims;
+    }
+    coat.check();
+  }
+}
