@@ -6,6 +6,7 @@
 #include <algorithm>
 #include <cmath>
 #include <limits>
+#include <numbers>
 
 #include "core/memory.hpp"
 #include "stages/clues.hpp"
@@ -30,8 +31,11 @@ constexpr double kDollMm = 380;
 constexpr double kLongestPinMm = 70, kLongestPlateMm = 90, kLargestRingMm = 150;
 constexpr double kKnownUnit = 0.7;
 // Common practice, no source: hooks are short for their wire, or fine; hat pins, shawl sticks and bag frames are long;
-// sequins and foils are thinner than felt, coins thicker; button loops are of cord from 1.2 mm.
-constexpr double kMostHookSlender = 12, kThickestHookMm = 1.2, kThickestWireMm = 1.8;
+// sequins and foils are thinner than felt, coins thicker.
+constexpr double kMostHookSlender = 12, kThickestHookMm = 1.8;
+// A hook and an eye end in rings to be sewn on by, loops of cord run into the seam (common practice, no source).
+constexpr double kPlainLoop = 0.85;    // wire length over the way around its outline
+constexpr double kFinestLoopMm = 0.8;  // finer ones are thread
 constexpr double kLongestRodMm = 300;
 constexpr double kLargeDiscMm = 20, kDiscCurvature = 0.3, kBodyCurvature = 1;
 constexpr double kThinnestFeltMm = 0.6, kThickestFeltMm = 2.2;
@@ -135,8 +139,10 @@ bool either_way(const RoleInput& in, Index component, const RoleVerdict& v) {
   // A loop of cord, or a large hook, at any size that it may well have: in a garment of an unknown unit at all.
   const double grown = std::max(mm * doll_factor(in.scale, mm, kDollMm), most_mm(in.scale));
   const double thick = d.thickness * grown;
+  const bool plain = l.wire_length < kPlainLoop * 0.5 * std::numbers::pi * (l.length + l.width);
+  const double thickest = plain && kin < kMostLoops ? kFinestLoopMm : kThickestHookMm;
   const bool large = in.scale.unit_confidence < kKnownUnit || (l.length * grown > 20 && thick > 1.4) ||
-                     (l.slender > kMostHookSlender && thick > (kin < kMostLoops ? kThickestHookMm : kThickestWireMm));
+                     (l.slender > kMostHookSlender && thick > thickest);
   const bool loop = l.form == Form::Wire && d.euler > 0 && l.coil > 1.5 && large;
   const bool lace = closed && d.euler < -8 && l.form == Form::Slab;  // or filigree
   // A round patch, or a sequin; few sequins are as wide as patches, which follow the body.
