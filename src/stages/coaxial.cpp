@@ -4,6 +4,8 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
+#include <functional>
+#include <ranges>
 #include <utility>
 
 #include "core/memory.hpp"
@@ -20,6 +22,7 @@ constexpr double kExactOff = 0.02;      // of the same: what is placed by itself
 constexpr double kExactTurn = 0.9997;   // cosine of the angle between the axes
 constexpr double kLongestGap = 0.6;     // between the halves, of the smaller diameter
 constexpr double kLongestExact = 0.9;   // the same of halves exactly on one axis: a rivet through felt and a pocket
+constexpr double kEvenGaps = 0.5;       // of the unevenness of the other way to pair a stud and its socket
 constexpr double kBeyond = 0.5;         // how far beyond the halves other layers are looked for, of the same
 
 bool on_one_axis(const Half& a, const Half& b, Probe& probe) {
@@ -81,32 +84,90 @@ void leave_neighbours(std::span<const Half> halves, std::vector<Probe>& probes) 
   std::erase_if(probes, [&](const Probe& p) { return !is_near(*p.a, *p.b) && !is_near(*p.b, *p.a); });
 }
 
-/// Leaves pairs that have no other half between them: of a snap done up, cap, socket, stud and post lie on one axis.
-void keep_adjacent(std::vector<Probe>& probes) {
-  struct Seen {
+/// What halves see along their axes of the others they make a pair with.
+class Views {
+ public:
+  struct View {
     const Half* from;
     const Half* to;
     Vec3 apart;
   };
-  std::vector<Seen> seen;
-  for (const Probe& p : probes) {
-    seen.push_back({p.a, p.b, p.distance * p.axis});
-    seen.push_back({p.b, p.a, -p.distance * p.axis});
+  explicit Views(std::span<const Probe> probes) {
+    for (const Probe& p : probes) {
+      views_.push_back({p.a, p.b, p.distance * p.axis});
+      views_.push_back({p.b, p.a, -p.distance * p.axis});
+    }
+    std::sort(views_.begin(), views_.end(), [](const View& x, const View& y) {
+      return x.from != y.from ? x.from < y.from : x.to->component < y.to->component;
+    });
   }
-  std::sort(seen.begin(), seen.end(), [](const Seen& x, const Seen& y) {
-    return x.from != y.from ? x.from < y.from : x.to->component < y.to->component;
-  });
+  std::span<const View> of(const Half* half) const {
+    const auto [low, high] = std::equal_range(views_.begin(), views_.end(), View{half, nullptr, {}},
+                                              [](const View& x, const View& y) { return x.from < y.from; });
+    return {low, high};
+  }
+  /// The nearest half ahead along the axis that both see beyond themselves, null without.
+  const Half* beyond(const Half* one, const Half* other, const Vec3& axis) const {
+    const View* best = nullptr;
+    for (const View& v : of(one)) {
+      const double at = dot(v.apart, axis);
+      const auto seen_by_other = [&](const View& w) { return w.to == v.to && dot(w.apart, axis) > 0; };
+      if (v.to == other || !(at > 0) || (best != nullptr && at >= dot(best->apart, axis))) continue;
+      if (std::ranges::any_of(of(other), seen_by_other)) best = &v;
+    }
+    return best == nullptr ? nullptr : best->to;
+  }
+
+ private:
+  std::vector<View> views_;
+};
+
+using HalfPair = std::array<const Half*, 2>;
+HalfPair pair_of(const Half* a, const Half* b) { return std::less<>{}(a, b) ? HalfPair{a, b} : HalfPair{b, a}; }
+
+/// Of a snap done up the stud stands in its socket, and their middles do not tell which of them belongs to the layer
+/// above. The two layers are about as thick: what clamps them lies about as far apart.
+struct Interlocked {
+  std::vector<HalfPair> right, wrong;  // sorted
+
+  Interlocked(std::span<const Probe> probes, const Views& views) {
+    for (const Probe& p : probes) {
+      if (p.distance >= std::min(p.a->half_depth, p.b->half_depth)) continue;
+      const Half* above = views.beyond(p.a, p.b, p.axis);
+      const Half* below = views.beyond(p.a, p.b, -p.axis);
+      if (above == nullptr || below == nullptr) continue;
+      const auto gap = [](const Half* x, const Half* y) {
+        return length(x->middle - y->middle) - x->half_depth - y->half_depth;
+      };
+      const double one = std::abs(gap(above, p.a) - gap(p.b, below));
+      const double other = std::abs(gap(above, p.b) - gap(p.a, below));
+      if (std::min(one, other) > kEvenGaps * std::max(one, other)) continue;
+      const Half* upper = one < other ? p.a : p.b;
+      const Half* lower = one < other ? p.b : p.a;
+      right.insert(right.end(), {pair_of(above, upper), pair_of(below, lower)});
+      wrong.insert(wrong.end(), {pair_of(above, lower), pair_of(below, upper), pair_of(upper, lower)});
+    }
+    std::sort(right.begin(), right.end());
+    std::sort(wrong.begin(), wrong.end());
+  }
+};
+
+/// Leaves pairs that have no other half between them: of a snap done up, cap, socket, stud and post lie on one axis.
+void keep_adjacent(std::vector<Probe>& probes) {
+  const Views views(probes);
+  const Interlocked interlocked(probes, views);
+  const auto among = [](const std::vector<HalfPair>& pairs, const Probe& p) {
+    return std::binary_search(pairs.begin(), pairs.end(), pair_of(p.a, p.b));
+  };
   const auto has_between = [&](const Probe& p) {
-    const auto [low, high] = std::equal_range(seen.begin(), seen.end(), Seen{p.a, nullptr, {}},
-                                              [](const Seen& x, const Seen& y) { return x.from < y.from; });
-    return std::any_of(low, high, [&](const Seen& s) {
+    return std::ranges::any_of(views.of(p.a), [&](const Views::View& s) {
       const double at = dot(s.apart, p.axis);
       return s.to != p.b && at > 0 && at < p.distance;
     });
   };
   std::vector<Probe> kept;
   for (const Probe& p : probes)
-    if (!has_between(p)) kept.push_back(p);
+    if (among(interlocked.right, p) || (!among(interlocked.wrong, p) && !has_between(p))) kept.push_back(p);
   probes = std::move(kept);
 }
 

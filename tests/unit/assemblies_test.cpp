@@ -313,6 +313,22 @@ TEST_CASE("assemblies: a snap done up tight: the socket rests on the layer below
   });
 }
 
+TEST_CASE("assemblies: a snap done up whose stud stands as high as its socket, or higher") {
+  for (const double deeper : {0.0, 0.15})
+    in_all_ways([&](Scene& s) {
+      const double t = s.way.thickness;
+      const double thick = std::max(t, 0.4);
+      const double gap = 2.1 + t;
+      s.panel(Scene::above({120, 20}, gap), 60, 480, 10);
+      const Solid cap = dome(6, 1.2);
+      const Solid socket = lifted(turned_over(ring(2.2, 5.5, 1.4)), -thick - deeper);
+      const Solid stud =
+          turned(Profile{{0, 0}, {5, 0}, {5, 0.4}, {2, 0.6}, {2.1, 1.7}, {1.8, 2.1}, {0, 2.1}}, 18, false);
+      const Solid post = lifted(turned_over(ring(1.2, 5, 0.8)), -thick);
+      snaps_done_up(s, 5, gap, cap, socket, stud, post);
+    });
+}
+
 TEST_CASE("assemblies: rivets and snaps whose backs lie against a pocket bag or a lining") {
   for (const int count : {1, 2, 5}) {
     CAPTURE(count);
