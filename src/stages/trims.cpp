@@ -18,6 +18,7 @@ namespace {
 constexpr Index kMostParts = 12;    // of an assembly
 constexpr double kDoubtful = 0.62;  // as likely cloth as a trim
 constexpr Index kMany = 10;         // copies that make a rule strict
+constexpr int kMostBars = 8;        // looked at in a frame
 constexpr Index kFewAlike = 64;     // of a kind of parts that go into trims of several makes
 
 /// What fastens a set of parts to the garment, as flags.
@@ -250,21 +251,30 @@ class SetShare {
 
 /// A bar is fixed in its frame at both ends, as no ring is that hangs in another; a prong reaches from it to the frame.
 void join_bars(const Search& search, Sets& sets) {
+  std::vector<const Link*> straight;  // by host
+  for (std::size_t i = 0; i < search.links.size(); ++i) {
+    const Link& l = search.links[i];
+    if (search.may_link(i) && search.verdicts[l.guest].role == Role::Trim && may_be_bar(search.in, l))
+      straight.push_back(&l);
+  }
+  std::stable_sort(straight.begin(), straight.end(), [](const Link* x, const Link* y) { return x->host < y->host; });
   std::vector<std::array<Index, 2>> bars;  // of frames
-  for (const bool prongs : {false, true})
-    for (std::size_t i = 0; i < search.links.size(); ++i) {
-      const Link& l = search.links[i];
-      if (!search.may_link(i) || search.verdicts[l.guest].role != Role::Trim || !may_be_bar(search.in, l)) continue;
-      if (prongs && sets.find(l.host) == sets.find(l.guest)) continue;
-      const auto own = std::ranges::equal_range(bars, l.host, {}, [](const auto& bar) { return bar[0]; });
+  for (const bool prongs : {false, true}) {
+    Index host = kNone;
+    int tried = 0;
+    for (const Link* l : straight) {
+      tried = l->host == host ? tried + 1 : 1;
+      host = l->host;
+      if (tried > kMostBars || sets.find(l->host) == sets.find(l->guest)) continue;
+      const auto own = std::ranges::equal_range(bars, l->host, {}, [](const auto& bar) { return bar[0]; });
+      const auto from_bar = [&](const auto& bar) { return reaches_across(search.in, l->guest, l->host, bar[1]); };
       const bool fixed =
-          prongs ? std::ranges::any_of(
-                       own, [&](const auto& bar) { return reaches_across(search.in, l.guest, l.host, bar[1]); })
-                 : reaches_across(search.in, l.guest, l.host, l.host);
-      if (!fixed || !sets.may_join(l.host, l.guest, false, true)) continue;
-      sets.join(l.host, l.guest);
-      if (!prongs) bars.push_back({l.host, l.guest});
+          prongs ? std::ranges::any_of(own, from_bar) : reaches_across(search.in, l->guest, l->host, l->host);
+      if (!fixed || !sets.may_join(l->host, l->guest, false, true)) continue;
+      sets.join(l->host, l->guest);
+      if (!prongs) bars.push_back({l->host, l->guest});
     }
+  }
 }
 
 void join_links(const Search& search, std::span<const Link* const> links, Sets& sets) {
@@ -274,16 +284,20 @@ void join_links(const Search& search, std::span<const Link* const> links, Sets& 
       sets.join(l->host, l->guest);
 }
 
+bool are_few(const Search& search, const Link& l) {
+  const Families& fam = *search.in.families;
+  return fam.kin_count[kin_of(fam, l.host)] <= kFewAlike && fam.kin_count[kin_of(fam, l.guest)] <= kFewAlike;
+}
+
 /// Links of parts made alike for trims of several makes: a bridge in sliders of two widths, rings on charms. Each of
 /// them meets one of a kind that always has such, and only that.
 /// @param always  whether a part's kind always meets another part's
 template <class Always>
 std::vector<const Link*> made_alike(const Search& search, std::span<const Link* const> links, Always&& always) {
   const Families& fam = *search.in.families;
-  const auto few = [&](Index c) { return fam.kin_count[kin_of(fam, c)] <= kFewAlike; };
   std::vector<const Link*> own;
   for (const Link* l : links)
-    if (few(l->host) && few(l->guest) && (l->nested || is_wire(search.in, l->guest))) own.push_back(l);
+    if (are_few(search, *l) && (l->nested || is_wire(search.in, l->guest))) own.push_back(l);
   if (own.empty()) return own;
   std::vector<std::array<Index, 2>> meetings;  // part, kin it meets
   std::vector<Index> parts;
@@ -291,7 +305,7 @@ std::vector<const Link*> made_alike(const Search& search, std::span<const Link* 
     return std::array{std::pair{l.host, l.guest}, std::pair{l.guest, l.host}};
   };
   for (const Link& l : search.links)
-    if (few(l.host) && few(l.guest))
+    if (are_few(search, l))
       for (const auto& [one, other] : both_ways(l)) meetings.push_back({one, kin_of(fam, other)});
   for (const Link* l : own)
     for (const auto& [one, other] : both_ways(*l))
@@ -325,9 +339,12 @@ void join_couples(const Search& search, Sets& sets) {
       made_alike(search, rest, [&](Index one, Index other) { return search.kinds.share(one, other) >= 0.6; });
   join_links(search, kept, sets);
   join_links(search, alike, sets);
-  std::erase_if(rest, [&](const Link* l) { return sets.find(l->host) == sets.find(l->guest); });
-  if (rest.empty()) return;
   const auto one_of_two = [&](Index many, Index one) { return search.kinds.share(one, many) >= 0.6; };
+  std::erase_if(rest, [&](const Link* l) {
+    return sets.find(l->host) == sets.find(l->guest) ||
+           !(are_few(search, *l) || one_of_two(l->host, l->guest) || one_of_two(l->guest, l->host));
+  });
+  if (rest.empty()) return;
   SetShare share(search, rest, sets);
   const auto last = made_alike(search, rest, [&](Index one, Index other) { return share.always_meet(one, other); });
   std::erase_if(rest, [&](const Link* l) {
