@@ -3,6 +3,7 @@
 #pragma once
 
 #include <array>
+#include <cmath>
 #include <span>
 #include <vector>
 
@@ -27,6 +28,21 @@ struct Shape {
   /// fourth root of the second invariant of their covariance.
   std::array<double, 4> spread{};
 };
+
+/// The middle of the extents, which the centroid of a lopsided part is not.
+inline Vec3 middle_of_extents(const Shape& s) {
+  Vec3 middle = s.centroid;
+  for (int k = 0; k < 3; ++k) middle += s.extent_mids[static_cast<std::size_t>(k)] * s.axes.column(k);
+  return middle;
+}
+
+/// Half of what a part spans along a direction, no less.
+inline double half_span(const Shape& s, const Vec3& along) {
+  double span = 0;
+  for (int k = 0; k < 3; ++k)
+    span += 0.5 * s.extents[static_cast<std::size_t>(k)] * std::abs(dot(s.axes.column(k), along));
+  return span;
+}
 
 /// What edges, outline, inside and UVs tell. Costs more than Shape; congruent components share it.
 struct Detail {

@@ -187,8 +187,7 @@ std::vector<Half> round_parts(const RoleInput& in, std::span<const RoleVerdict> 
     Half h;
     h.component = c;
     h.thread = verdicts[c].role == Role::Stitching;
-    h.middle = s.centroid;
-    for (int k = 0; k < 3; ++k) h.middle += s.extent_mids[static_cast<std::size_t>(k)] * s.axes.column(k);
+    h.middle = middle_of_extents(s);
     const auto axis = static_cast<std::size_t>(d.round_axis);
     h.axis = s.axes.column(d.round_axis);
     h.half_depth = 0.5 * s.extents[axis];

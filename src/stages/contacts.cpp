@@ -39,20 +39,6 @@ double squared_distance_of(const Box& x, const Box& y) {
   return d;
 }
 
-/// Half of what a part spans along a direction, no less.
-double half_span(const Shape& s, const Vec3& along) {
-  double span = 0;
-  for (int k = 0; k < 3; ++k)
-    span += 0.5 * s.extents[static_cast<std::size_t>(k)] * std::abs(dot(s.axes.column(k), along));
-  return span;
-}
-
-Vec3 middle_of_extents(const Shape& s) {
-  Vec3 middle = s.centroid;
-  for (int k = 0; k < 3; ++k) middle += s.extent_mids[static_cast<std::size_t>(k)] * s.axes.column(k);
-  return middle;
-}
-
 /// Whether a slab wider than `far` lies between two parts: across the line between them or one of their axes.
 bool kept_apart(const Shape& a, const Shape& b, double far) {
   if (!(a.area > 0) || !(b.area > 0)) return false;  // their axes mean nothing

@@ -25,19 +25,6 @@ constexpr double kBeside = 0.75;     // of an element's length, off the row
 constexpr double kOneSided = 0.5;    // of the way off the other row
 constexpr double kOtherSide = 0.25;  // of an element's length: no nearer do two sides lie
 
-Vec3 middle_of(const Shape& s) {
-  Vec3 middle = s.centroid;
-  for (int k = 0; k < 3; ++k) middle += s.extent_mids[static_cast<std::size_t>(k)] * s.axes.column(k);
-  return middle;
-}
-
-double half_span(const Shape& s, const Vec3& along) {
-  double span = 0;
-  for (int k = 0; k < 3; ++k)
-    span += 0.5 * s.extents[static_cast<std::size_t>(k)] * std::abs(dot(s.axes.column(k), along));
-  return span;
-}
-
 class Elements {
  public:
   Elements(const RoleInput& in, std::vector<Index> elements, std::vector<Vec3> centres)
@@ -46,7 +33,7 @@ class Elements {
   /// The last element of the row that goes on to the part, kNone without.
   Index end_before(Index part) const {
     const Shape& s = in_.shapes[part];
-    const Vec3 p = middle_of(s);
+    const Vec3 p = middle_of_extents(s);
     std::array<NearPoint, kNear> near;
     const std::size_t found = nearest_.find(p, near);
     for (std::size_t i = 0; i < found; ++i) {
@@ -127,7 +114,7 @@ std::vector<Index> find_row_ends(const RoleInput& in, std::span<const RoleVerdic
   for (Index c = 0; c < verdicts.size(); ++c)
     if (within[kin_of(fam, c)] != 0 && verdicts[c].role == Role::Trim) {
       elements.push_back(c);
-      centres.push_back(middle_of(in.shapes[c]));
+      centres.push_back(middle_of_extents(in.shapes[c]));
     }
   if (elements.empty()) return ends;
   std::vector<Index> parts;

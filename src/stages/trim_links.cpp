@@ -86,8 +86,7 @@ bool may_be_bar(const RoleInput& in, const Link& l) {
 
 bool reaches_across(const RoleInput& in, Index part, Index ring, Index other) {
   const Shape& s = in.shapes[part];
-  Vec3 middle = s.centroid;
-  for (int k = 0; k < 3; ++k) middle += s.extent_mids[static_cast<std::size_t>(k)] * s.axes.column(k);
+  const Vec3 middle = middle_of_extents(s);
   const Vec3 half = 0.5 * s.extents[0] * s.axes.column(0);
   const double reach = kEndInBar * in.twin_details[twin_of(*in.families, ring)].thickness;
   const auto lies_on = [&](const Vec3& p, Index host) {
