@@ -20,6 +20,8 @@ constexpr double kDoubtful = 0.62;  // as likely cloth as a trim
 constexpr Index kMany = 10;         // copies that make a rule strict
 constexpr int kMostBars = 8;        // looked at in a frame
 constexpr Index kFewAlike = 64;     // of a kind of parts that go into trims of several makes
+constexpr double kOffAxis = 0.02;  // of a post, of the smaller half's width: what lies there by chance lies farther off
+constexpr double kProud = 0.5;     // how far it stands out of a half, of its own width: it is beaten flat there
 
 /// What fastens a set of parts to the garment, as flags.
 enum Fastening : std::uint8_t { kSewn = 1, kClamped = 2, kRuns = 4 };
@@ -106,6 +108,42 @@ struct Search {
     return verdicts[guest].role == Role::Stitching && threads.attached(in.shapes[guest]) < 0.6;
   }
 };
+
+/// Whether a part lies on the axis of two that clamp cloth, between their outsides.
+bool lies_within(const RoleInput& in, Index part, const std::array<Index, 2>& halves) {
+  const Shape& s = in.shapes[part];
+  const Shape& a = in.shapes[halves[0]];
+  const Shape& b = in.shapes[halves[1]];
+  const Vec3 way = middle_of_extents(b) - middle_of_extents(a);
+  const Vec3 axis = normalized(way);
+  const Vec3 from_a = middle_of_extents(s) - middle_of_extents(a);
+  const double along = dot(from_a, axis);
+  if (length(from_a - along * axis) > kOffAxis * std::min(a.extents[0], b.extents[0])) return false;
+  const double half = half_span(s, axis) - kProud * s.extents[2];
+  return along - half >= -half_span(a, axis) && along + half <= length(way) + half_span(b, axis);
+}
+
+/// A post runs from the one half to the other on their axis: it is theirs, whatever layers lie between and whatever
+/// rivets its like are in (posts come in a few lengths for caps of all widths: common practice, no source).
+void join_posts(const RoleInput& in, std::span<const RoleVerdict> verdicts, std::span<const Link> links,
+                std::span<const std::array<Index, 2>> two_sided, Sets& sets) {
+  if (two_sided.empty()) return;
+  std::vector<Index> pair_of(verdicts.size(), kNone);
+  for (Index i = 0; i < two_sided.size(); ++i)
+    for (const Index half : two_sided[i]) pair_of[half] = i;
+  std::vector<std::array<Index, 2>> met;  // part, pair of which it meets a half
+  for (const Link& l : links)
+    for (const auto& [half, part] : {std::pair{l.host, l.guest}, std::pair{l.guest, l.host}})
+      if (pair_of[half] != kNone && pair_of[part] == kNone && verdicts[part].role == Role::Trim)
+        met.push_back({part, pair_of[half]});
+  std::sort(met.begin(), met.end());
+  for (std::size_t i = 1; i < met.size(); ++i) {
+    if (met[i] != met[i - 1]) continue;
+    const auto [part, pair] = met[i];
+    const Index half = two_sided[pair][0];
+    if (lies_within(in, part, two_sided[pair]) && sets.may_join(half, part, false, true)) sets.join(half, part);
+  }
+}
 
 /// Elements run through a slider, whatever else it lies on: few of a kind that goes on outside.
 void fasten_sliders(const Search& search, Sets& sets) {
@@ -375,6 +413,7 @@ TrimGroups group_trims(const RoleInput& in, std::span<RoleVerdict> verdicts, con
     sets.join(a, b);
     sets.fasten(a, kClamped);
   }
+  join_posts(in, verdicts, links, two_sided, sets);
   const Search search{in, verdicts, links};
   fasten_sliders(search, sets);
   join_guests(search, sets);

@@ -388,6 +388,26 @@ TEST_CASE("assemblies: rivets through felt and a pocket of felt, two thirds of a
   s.check();
 }
 
+TEST_CASE("assemblies: rivets of two widths on posts of one make, at the corners of a pocket and along a hem") {
+  for (const double t : {0.0, 0.8, 1.0, 1.2}) {
+    CAPTURE(t);
+    Scene s({t, 1, true});
+    const double apart = 1.2 + t;
+    s.panel(Scene::above({90, 300}, apart), 110, 130, 12);
+    s.panel(Scene::above({40, 20}, -apart), 200, 40, 10);
+    const auto rivet = [&](double r, int sides) {
+      const double low = -apart - t;
+      const Solid post = turned(Profile{{0, 0}, {1.2, 0}, {1.2, 1.4 - low}, {0, 1.4 - low}}, 12, false);
+      const Solid back = turned(Profile{{0, 0}, {0.9 * r, 0}, {0.8 * r, 0.85}, {0, 0.85}}, sides, false);
+      return std::vector<Solid>{lifted(dome(r, 1.5, sides), 0.05), lifted(post, low - 0.8),
+                                lifted(turned_over(back), low - 0.05)};
+    };
+    for (const double x : {98.0, 192.0}) s.put(rivet(4.5, 18), {x, 422}, 0, apart);
+    for (int i = 0; i < 4; ++i) s.put(rivet(5.5, 24), {60 + 50.0 * i, 40});
+    s.check();
+  }
+}
+
 TEST_CASE("assemblies: hooks hang in their eyes, rings in rings, and each stays by itself") {
   in_all_ways([](Scene& s) {
     const Path hook{{-5, 2, 0.7}, {-6, 0, 0.7},  {-5, -1, 0.7}, {0, 0, 0.7},  {4, 0, 0.7},
