@@ -29,8 +29,8 @@ void advise_large_pages(void* start, std::size_t bytes, std::size_t used) {
   const auto up_to = [](std::uintptr_t at, std::size_t page) { return (at + page - 1) / page * page; };
   const std::uintptr_t first = address / kSmallPage * kSmallPage;
   const std::uintptr_t end = up_to(address + bytes, kSmallPage), used_end = up_to(address + used, kSmallPage);
-  const auto advise = [](std::uintptr_t from, std::uintptr_t to, int advice) {
-    if (from < to) madvise(reinterpret_cast<void*>(from), to - from, advice);
+  const auto advise = [&](std::uintptr_t from, std::uintptr_t to, int advice) {
+    if (from < to) madvise(static_cast<char*>(start) + static_cast<std::ptrdiff_t>(from - address), to - from, advice);
   };
   const bool large = bytes >= kWorthIt;
   if (large) advise(first, end, MADV_HUGEPAGE);

@@ -304,10 +304,11 @@ void join_bars(const Search& search, Sets& sets) {
       tried = l->host == host ? tried + 1 : 1;
       host = l->host;
       if (tried > kMostBars || sets.find(l->host) == sets.find(l->guest)) continue;
-      const auto own = std::ranges::equal_range(bars, l->host, {}, [](const auto& bar) { return bar[0]; });
+      const auto [first, last] = std::equal_range(bars.begin(), bars.end(), std::array{l->host, kNone},
+                                                  [](const auto& x, const auto& y) { return x[0] < y[0]; });
       const auto from_bar = [&](const auto& bar) { return reaches_across(search.in, l->guest, l->host, bar[1]); };
       const bool fixed =
-          prongs ? std::ranges::any_of(own, from_bar) : reaches_across(search.in, l->guest, l->host, l->host);
+          prongs ? std::any_of(first, last, from_bar) : reaches_across(search.in, l->guest, l->host, l->host);
       if (!fixed || !sets.may_join(l->host, l->guest, false, true)) continue;
       sets.join(l->host, l->guest);
       if (!prongs) bars.push_back({l->host, l->guest});
