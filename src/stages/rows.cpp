@@ -40,6 +40,12 @@ class Link {
   std::uint64_t distance_, ends_;  // bits of numbers that are not negative have their order
 };
 
+/// Whether a and b lie opposite to each other as seen from i; reach: the squared distance of the farther one.
+bool lie_opposite(std::span<const Vec3> points, Index a, Index b, std::size_t i, double reach) {
+  const Vec3 off = points[a] + points[b] - 2.0 * points[i];
+  return squared_length(off) <= kStraight * kStraight * reach;
+}
+
 /// The nearest two of the neighbours that lie opposite to each other, kNone without.
 /// @param near  by distance
 std::array<Index, 2> opposite_of(std::span<const NearPoint> near, std::span<const Vec3> points, std::size_t i) {
@@ -48,12 +54,11 @@ std::array<Index, 2> opposite_of(std::span<const NearPoint> near, std::span<cons
   for (std::size_t j = 0; j < near.size(); ++j)
     for (std::size_t k = j + 1; k < near.size(); ++k) {
       if (near[j].index == i || near[k].index == i || !(near[j].squared_distance > 0)) continue;
-      const double reach = std::sqrt(near[k].squared_distance);
-      if (reach >= best) continue;
-      const Vec3 off = points[near[j].index] + points[near[k].index] - 2.0 * points[i];
-      if (length(off) > kStraight * reach) continue;
+      const double reach = near[k].squared_distance;
+      if (reach >= best) break;  // those after it are no nearer
+      if (!lie_opposite(points, near[j].index, near[k].index, i, reach)) continue;
       best = reach;
-      pair = {static_cast<Index>(near[j].index), static_cast<Index>(near[k].index)};
+      pair = {near[j].index, near[k].index};
     }
   return pair;
 }
@@ -64,12 +69,15 @@ class Neighbours {
   Neighbours(const NearestPoints& nearest, std::span<const Vec3> points) : nearest_(nearest), points_(points) {}
 
   std::array<Index, 2> opposite(std::size_t i) {
-    found_ = nearest_.find(points_[i], std::span(near_).first(kNearest), reach_of_last(i));
-    const std::array<Index, 2> pair = opposite_of(std::span(near_).first(found_), points_, i);
-    if (pair[0] != kNone) return pair;  // none of those farther off would do better
+    const double reach = std::min(
+        reach_of_last(i), std::min(reach_of_pair(i - 1, i + 1, i), reach_of_pair(last_[0] + 1, last_[1] + 1, i)));
+    found_ = nearest_.find(points_[i], std::span(near_).first(kNearest), reach);
+    last_ = opposite_of(std::span(near_).first(found_), points_, i);
+    if (last_[0] != kNone) return last_;  // none of those farther off would do better
     std::array<NearPoint, kNeighbours> more;
     const std::size_t count = nearest_.find(points_[i], more);
-    return opposite_of(std::span(more).first(count), points_, i);
+    last_ = opposite_of(std::span(more).first(count), points_, i);
+    return last_;
   }
 
  private:
@@ -81,9 +89,20 @@ class Neighbours {
     return reach;
   }
 
+  /// Squared distance within which the wanted two lie, as two places of the list tell if they are opposite.
+  double reach_of_pair(std::size_t a, std::size_t b, std::size_t i) const {
+    constexpr double kFar = std::numeric_limits<double>::infinity();
+    if (a >= points_.size() || b >= points_.size() || a == i || b == i || a == b) return kFar;
+    const double to_a = squared_length(points_[a] - points_[i]), to_b = squared_length(points_[b] - points_[i]);
+    const double reach = std::max(to_a, to_b);
+    const bool apart = std::min(to_a, to_b) > 0;
+    return apart && lie_opposite(points_, static_cast<Index>(a), static_cast<Index>(b), i, reach) ? reach : kFar;
+  }
+
   const NearestPoints& nearest_;
   std::span<const Vec3> points_;
   std::array<NearPoint, kNearest> near_;
+  std::array<Index, 2> last_{kNone, kNone};
   std::size_t found_ = 0;
 };
 
