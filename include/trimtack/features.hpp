@@ -20,7 +20,8 @@ struct Shape {
   double volume = 0;  ///< signed, of the cone over the centroid: the enclosed volume when closed
   Vec3 centroid;      ///< of the surface
   Box box;
-  Mat3 axes;                            ///< columns: principal axes of the surface, longest first, right-handed
+  Mat3 axes;  ///< columns, right-handed: principal axes of the surface, longest first; flush with a side where the
+              ///< moments leave them open (squares, cubes), unless the part is round there
   std::array<double, 3> moments{};      ///< second moments along the axes divided by the area (length squared)
   std::array<double, 3> extents{};      ///< of the vertices along the axes
   std::array<double, 3> extent_mids{};  ///< middle of that range along each axis, relative to the centroid

@@ -10,6 +10,7 @@
 
 #include "core/memory.hpp"
 #include "stages/alike_shapes.hpp"
+#include "stages/calipers.hpp"
 #include "stages/lanes.hpp"
 #include "stages/shape_sums.hpp"
 
@@ -257,6 +258,8 @@ std::vector<Shape> measure_shapes(const FaceView& faces, const ComponentMap& com
     AlikeShapes alike(faces, components, measure_best, shapes);
     for (std::size_t c = begin; c < end; ++c) alike.add(static_cast<Index>(c));
     alike.finish();
+    Calipers calipers;
+    for (std::size_t c = begin; c < end; ++c) calipers.turn(faces, components, static_cast<Index>(c), shapes[c]);
   });
   return shapes;
 }
