@@ -39,6 +39,9 @@ constexpr double kFinestLoopMm = 0.8;  // finer ones are thread
 constexpr double kLongestRodMm = 300;
 constexpr double kLargeDiscMm = 20, kDiscCurvature = 0.3, kBodyCurvature = 1;
 constexpr double kThinnestFeltMm = 0.6, kThickestFeltMm = 2.2;
+// Kilt pins are up to 100 mm long, underwires 80 to 200 mm from end to end, of wire or flat steel (common practice, no
+// source).
+constexpr double kLongestBentMm = 220, kThickestBentMm = 4, kWidestGirthMm = 11, kLeastBent = 1.12, kFlatBent = 0.35;
 constexpr double kStrong = 2.5, kConflict = 0.4;
 constexpr float kPlateGain = 2.5F;     // of one that is held apart from its like
 constexpr double kOddsInConflict = 2;  // a confidence of 0.83
@@ -115,6 +118,16 @@ bool could_be_plate(const RoleInput& in, Index component, const Clues& clues) {
   return l.length * in.scale.mm_per_unit < kLongestPlateMm && l.depth < 1.1 * d.thickness;
 }
 
+/// A bar or wire bent in one plane, such as an underwire or a kilt pin, or else piping along a curve. A flat bar is two
+/// sheets that fill little of their outline.
+bool is_bent_bar(const Shape& s, const Look& l, const Detail& d, double mm) {
+  if (d.boundary_edges > 0 || d.euler < 2 || l.length * mm > kLongestBentMm) return false;
+  if (l.depth > kFlatBent * l.width + 2 * d.thickness || d.thickness * mm > kThickestBentMm) return false;
+  if (l.form == Form::Wire) return l.coil > kLeastBent && l.width > 2.5 * d.thickness;
+  const double girth = s.area / std::max(std::hypot(l.length, 2 * l.width), 1e-300);
+  return l.width > 1.5 * girth && girth * mm < kWidestGirthMm;
+}
+
 /// Shapes that both a trim and a soft part have, so that no sum of clues is sure of them.
 bool either_way(const RoleInput& in, Index component, const RoleVerdict& v) {
   const Index twin = in.families->twin_of_component[component];
@@ -129,6 +142,8 @@ bool either_way(const RoleInput& in, Index component, const RoleVerdict& v) {
   // A pin as long as a cord, but with no place to bend at.
   const bool rod = l.form == Form::Wire && is_rod(l, d, in.scale) && l.length * least_mm(in.scale) < kLongestRodMm;
   if (v.role == Role::Cloth && rod && kin < kFewKin) return true;
+  if (v.role == Role::Cloth && kin < kFewKin && is_bent_bar(in.shapes[component], l, d, least_mm(in.scale)))
+    return true;
   // Short cords may as well be pins, hooks or a buckle's prong, unless they hang in a tassel.
   if (v.role == Role::Cloth)
     return l.form == Form::Wire && l.length * least_mm(in.scale) < kLongestPinMm && kin < kFewKin;

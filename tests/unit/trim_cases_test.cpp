@@ -285,3 +285,26 @@ TEST_CASE("trim cases: charms of several makes on rings alike each take their ri
     coat.check();
   }
 }
+
+TEST_CASE("trim cases: underwires, round and flat, and a kilt pin are not surely cords") {
+  const auto bow = [](double radius, int steps) {
+    std::vector<Vec3> path;
+    for (int k = 0; k <= steps; ++k)
+      path.push_back({radius * std::cos(kPi * k / steps), radius * std::sin(kPi * k / steps), 2});
+    return path;
+  };
+  std::vector<Vec3> pin{{39, -4, 2}, {-34, -4, 2}};
+  for (int k = 0; k <= 8; ++k) pin.push_back({-35 - 4 * std::sin(kPi * k / 8), -4 * std::cos(kPi * k / 8), 2});
+  for (const double x : {-20.0, 0.0, 20.0, 37.0}) pin.push_back({x, 3.5, 2});
+  for (const double thick : {0.0, 1.5}) {
+    CoatFront coat = buttoned(thick, 1, 10);
+    for (int i = 0; i < 2; ++i) lay(coat, wire(bow(46, 40), 0.9, 8), {100, 60.0 + 80 * i}, 0, 1, Role::Trim);
+    for (int i = 0; i < 2; ++i) {
+      Solid flat = wire(bow(46, 40), 1.5, 4);
+      for (Vec3& v : flat.vertices) v.z = 2 + 0.5 * (v.z - 2);
+      lay(coat, flat, {100, 240.0 + 80 * i}, 0, 1, Role::Trim);
+    }
+    lay(coat, wire(pin, 0.9), {100, 460}, 0.3, 0, Role::Trim);
+    honest(coat);
+  }
+}
