@@ -42,6 +42,8 @@ constexpr double kThinnestFeltMm = 0.6, kThickestFeltMm = 2.2;
 // Kilt pins are up to 100 mm long, underwires 80 to 200 mm from end to end, of wire or flat steel (common practice, no
 // source).
 constexpr double kLongestBentMm = 220, kThickestBentMm = 4, kWidestGirthMm = 11, kLeastBent = 1.12, kFlatBent = 0.35;
+// Cords through a toggle; what is thinner is thread.
+constexpr double kThinnestCordMm = 0.9, kCordSlender = 9;
 constexpr double kStrong = 2.5, kConflict = 0.4;
 constexpr float kPlateGain = 2.5F;     // of one that is held apart from its like
 constexpr double kOddsInConflict = 2;  // a confidence of 0.83
@@ -169,7 +171,10 @@ bool either_way(const RoleInput& in, Index component, const RoleVerdict& v) {
   const bool dot = l.form == Form::Slab && l.round && closed && d.euler == 2 && l.width * mm > 12 &&
                    d.thickness < 0.1 * l.width && l.depth < deepest && d.thickness * mm > kThinnestFeltMm &&
                    d.thickness * mm < kThickestFeltMm;
-  return buttonhole || loop || lace || disc || dot;
+  // A cord through a toggle, or a prong in a frame.
+  const bool cord = l.form == Form::Wire && closed && d.euler > 0 && l.slender > kCordSlender && l.coil < 1.5 &&
+                    thick > kThinnestCordMm && clue_of(v.clues, Clue::Carrier) > 0 && !is_rod(l, d, in.scale);
+  return buttonhole || loop || lace || disc || dot || cord;
 }
 
 double sum_of(const Clues& clues) {

@@ -308,3 +308,19 @@ TEST_CASE("trim cases: underwires, round and flat, and a kilt pin are not surely
     honest(coat);
   }
 }
+
+TEST_CASE("trim cases: the cord through a toggle is not surely a part of it") {
+  for (const double thick : {0.0, 1.5}) {
+    CoatFront coat = buttoned(thick, 1, 1);
+    const std::array<Vec2, 7> outline{{{0, -21}, {2.7, -21}, {4.7, -14}, {5.5, 0}, {4.7, 14}, {2.7, 21}, {0, 21}}};
+    const Solid toggle = turned(outline, 12, false);
+    const Mat3 lying = from_columns({0, 1, 0}, {0, 0, 1}, {1, 0, 0});
+    std::vector<Vec3> cord;
+    for (int k = 0; k <= 20; ++k) cord.push_back({-30 + 1.5 * k, 0, 1.2 + 11 * std::pow(k / 20.0, 3)});
+    for (int i = 0; i < 4; ++i) {
+      lay(coat, moved(toggle, lying, {0, 0, 6.5}), {100, 90.0 + 110 * i}, 0, 0, Role::Trim);
+      lay(coat, wire(cord, 1.4), {100, 90.0 + 110 * i}, 0, 0, Role::Cloth);
+    }
+    honest(coat);
+  }
+}
