@@ -17,6 +17,7 @@ constexpr Index kNumerous = 20;
 constexpr double kSameRatio = 1.015;
 constexpr double kKinRatio = 1.15;      // of the vertices' spread: bending hardly changes it
 constexpr double kKinWidthRatio = 1.2;  // of the second invariant, which tells slender from stout
+constexpr double kKinAreaRatio = 1.25;  // of the area for the spread: neither bending nor size changes it much
 constexpr std::size_t kOpenTwins = 24;
 
 /// What shapes are sorted by; those of no like size do not meet.
@@ -44,13 +45,20 @@ bool twins(const Shape& a, const Shape& b) {
   return true;
 }
 
+/// Boxes of the same spread may be a bar and a block, which their area tells.
+bool as_compact(const Shape& a, const Shape& b) {
+  const double x = a.area * b.spread[0] * b.spread[0];
+  const double y = b.area * a.spread[0] * a.spread[0];
+  return x <= kKinAreaRatio * y && y <= kKinAreaRatio * x;
+}
+
 /// Nearly the same vertices, and no more than a few faces doubled.
 bool kin(const Shape& a, const Shape& b, double size_ratio, double width_ratio) {
   const auto near = [&](std::size_t k, double ratio) {
     return a.spread[k] <= ratio * b.spread[k] && b.spread[k] <= ratio * a.spread[k];
   };
   const double most = std::max(a.face_count, b.face_count);
-  return a.vertex_count == b.vertex_count && near(0, size_ratio) && near(3, width_ratio) &&
+  return a.vertex_count == b.vertex_count && near(0, size_ratio) && near(3, width_ratio) && as_compact(a, b) &&
          std::abs(static_cast<double>(a.face_count) - static_cast<double>(b.face_count)) <= 2 + 0.02 * most;
 }
 

@@ -324,3 +324,28 @@ TEST_CASE("trim cases: the cord through a toggle is not surely a part of it") {
     honest(coat);
   }
 }
+
+namespace {
+
+/// A closed zipper, its slider of plates that touch no element, its neck between the stops.
+void zip(CoatFront& coat, double x, bool stops) {
+  for (int i = 0; i < 60; ++i)
+    for (const double side : {-1.0, 1.0})
+      lay(coat, box(2.7, 0.9, 1.2, 2), {x + side * 0.5, 60 + 1.5 * i + (side > 0 ? 0.75 : 0)}, 0, 2.2, Role::Trim);
+  const std::array<Solid, 4> slider{moved(box(5.6, 6.6, 0.66), Mat3{}, {0, 0, 1.6}),
+                                    moved(box(5.2, 6.6, 0.66), Mat3{}, {0, 0, -1.6}),
+                                    moved(box(0.84, 1.5, 3), Mat3{}, {0, 2.25, 0}),
+                                    wire({{0, -2.4, 1.8}, {0, -1.8, 3}, {0, 0, 3.4}, {0, 1.8, 3}, {0, 2.4, 1.8}}, 0.4)};
+  for (const Solid& part : slider) lay(coat, part, {x, 148}, 0, 2.2, Role::Trim, coat.trims);
+  ++coat.trims;
+  for (const double side : {-1.0, 1.0})
+    lay(coat, box(2.1, 2.1, 1.5), {x + side * (stops ? 1.35 : 4.0), stops ? 151.0 : 300.0}, 0, 2.2, Role::Trim);
+}
+
+}  // namespace
+
+TEST_CASE("trim cases: a slider's neck and blocks elsewhere are boxes of one spread, but no kin") {
+  CoatFront coat = buttoned(1.2, 1, 1);
+  zip(coat, 60, false);
+  coat.check();
+}
