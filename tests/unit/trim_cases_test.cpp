@@ -349,3 +349,12 @@ TEST_CASE("trim cases: a slider's neck and blocks elsewhere are boxes of one spr
   zip(coat, 60, false);
   coat.check();
 }
+
+TEST_CASE("trim cases: stops at sliders in parts, of which none holds an element, of one zipper or of many") {
+  for (const int zips : {1, 5}) {
+    CoatFront coat = buttoned(1.2, 1, 1);
+    for (int i = 0; i < zips; ++i) zip(coat, 30.0 + 40 * i, true);
+    CAPTURE(zips);
+    coat.check();
+  }
+}
