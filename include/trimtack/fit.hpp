@@ -37,6 +37,7 @@ struct FitPlace {
   Vec3 rest_normal;                              ///< layer's normal under the footprint, place coordinates
   double rest_gap_mean = 0, rest_run_in = 0;
   double lift_below = 0;         ///< points with a larger rest gap stand off by design and do not count as lifted
+  double mean_below = 0;         ///< ... nor in means of gaps; differs where the trim is sunk in
   double width = 0, narrow = 0;  ///< of the footprint
   double edge = 0;               ///< median cloth edge under it
   double sliver = 0;  ///< longest edge over height of the thinnest triangle under the footprint's inner circle

@@ -14,6 +14,7 @@
 #include "trimtack/components.hpp"
 #include "trimtack/io/poses.hpp"
 #include "trimtack/rebind.hpp"
+#include "trimtack/trims_again.hpp"
 #include "trimtack/weld.hpp"
 
 namespace trimtack::cli {
@@ -32,59 +33,12 @@ Result<void> check_size(const SourceMesh& mesh, const ClothMesh& old_cloth) {
                mesh.file, 0};
 }
 
-/// What tells the same part again whatever its place, turn, vertex order or split vertices.
-struct PartLook {
-  Index faces = 0, corners = 0;
-  double size = 0;  ///< root mean square of the corners' distances from their middle
-};
-
-std::vector<PartLook> looks_of(const SourceMesh& mesh, std::span<const Index> part_of_face, std::size_t parts) {
-  std::vector<PartLook> out(parts);
-  std::vector<Vec3> middles(parts);
-  for (Index f = 0; f < mesh.face_count(); ++f) {
-    if (part_of_face[f] == kNone) continue;
-    ++out[part_of_face[f]].faces;
-    out[part_of_face[f]].corners += static_cast<Index>(mesh.face(f).size());
-    for (const Index v : mesh.face(f)) middles[part_of_face[f]] += mesh.positions[v];
-  }
-  for (std::size_t i = 0; i < parts; ++i) middles[i] = (1.0 / std::max<Index>(out[i].corners, 1)) * middles[i];
-  for (Index f = 0; f < mesh.face_count(); ++f) {
-    const Index part = part_of_face[f];
-    if (part == kNone) continue;
-    for (const Index v : mesh.face(f)) out[part].size += squared_length(mesh.positions[v] - middles[part]);
-  }
-  for (PartLook& look : out) look.size = std::sqrt(look.size / std::max<Index>(look.corners, 1));
-  return out;
-}
-
-/// A whole export instead of its cloth would become a cloth with trims in it: most of the trims' parts are there again,
-/// with as many faces and corners and about as large, as no part of the old cloth is.
-Result<void> check_trimless(const SourceMesh& mesh, const Garment& old) {
-  constexpr double kSameSize = 1.2;
-  struct Sizes {
-    double least = std::numeric_limits<double>::infinity(), most = 0;
-  };
-  std::map<std::pair<Index, Index>, Sizes> of_trims;
-  std::size_t wanted = 0, seen = 0;
-  const auto before = looks_of(old.combined, old.parts.component_of_face, old.parts.components.size());
-  for (std::size_t i = 0; i < before.size(); ++i) {
-    if (old.parts.components[i].role == Role::Cloth) continue;
-    Sizes& sizes = of_trims[{before[i].faces, before[i].corners}];
-    sizes = {std::min(sizes.least, before[i].size), std::max(sizes.most, before[i].size)};
-    ++wanted;
-  }
-  for (std::size_t i = 0; i < before.size(); ++i) {
-    if (old.parts.components[i].role == Role::Cloth) of_trims.erase({before[i].faces, before[i].corners});
-  }
-  const ComponentMap pieces = find_components(view(mesh), weld(mesh.positions));
-  for (const PartLook& now : looks_of(mesh, pieces.of_face, pieces.count())) {
-    const auto like = of_trims.find({now.faces, now.corners});
-    if (like == of_trims.end()) continue;
-    seen += now.size * kSameSize >= like->second.least && now.size <= kSameSize * like->second.most ? 1 : 0;
-  }
-  if (wanted == 0 || 2 * seen < wanted) return {};
+/// A whole export instead of its cloth would become a cloth with trims in it: most of the trims' parts are there again.
+Result<void> check_trimless(const SourceMesh& mesh, const Garment& old, const Executor& executor) {
+  const TrimsAgain again = find_trims_again(old.combined, old.parts, mesh, executor);
+  if (again.wanted == 0 || 2 * std::size_t{again.seen} < again.wanted) return {};
   return Error{ErrorCode::BadInput,
-               "holds " + plural(seen, "part", "parts") +
+               "holds " + plural(again.seen, "part", "parts") +
                    " meshed like the trims; give the cloth alone: cloth.obj of " + "trimtack split " + mesh.file +
                    " -o FOLDER",
                mesh.file, 0};
@@ -297,7 +251,8 @@ int run(const RebindCommandOptions& options) {
     return session.fail({ErrorCode::BadInput, "the new cloth has no faces; export it as polygons", options.cloth, 0});
   }
   if (auto sized = check_size(*new_cloth, following->cloth()); !sized) return session.fail(sized.error());
-  if (auto bare = check_trimless(*new_cloth, following->folder().garment); !bare) return session.fail(bare.error());
+  if (auto bare = check_trimless(*new_cloth, following->folder().garment, session.executor()); !bare)
+    return session.fail(bare.error());
   session.progress("rebinding");
   const ClothMesh cloth = cloth_of(*new_cloth, following->cloth(), session.executor());
   const ClothIndex index(cloth, session.executor());

@@ -294,6 +294,9 @@ const ChosenFrames& choose_frames(const Job& job, Index t, const Ground& ground,
       expect.curvature = std::clamp(seen, job.mm_per_unit / kGentlestBendMm, job.mm_per_unit / kSharpestBendMm);
   }
   note_length(job, t, ground.frame.normal, expect.curvature, binding, report);
+  const ChosenFrames& frames = chooser.choose(grown, corners, expect, job.options->frame, wide);
+  if (!frames.misses_bend || grown.size() < limits.enough) return frames;
+  grown = grower.grow_on(limits.most, limits.distance, kEnoughForBend);
   return chooser.choose(grown, corners, expect, job.options->frame, wide);
 }
 

@@ -115,6 +115,37 @@ void FrameChooser::try_sizes(const Expectation& expect, bool wide, std::size_t m
     }
     if (best_ <= expect.good_enough) return;  // sizes ascend
   }
+  if (wide && !only_good_enough_) try_beyond(expect, most_vertices);
+}
+
+/// Whether what is best is off for want of a second order, of which there is none.
+bool FrameChooser::misses_bend(const Expectation& expect) const {
+  const auto best = std::min_element(candidates_.begin(), candidates_.end(),
+                                     [](const Candidate& p, const Candidate& q) { return p.error < q.error; });
+  const auto is_bent = [](const Candidate& c) { return c.order == 2; };
+  return best != candidates_.end() && best->bias > best->jitter * expect.noise &&
+         std::none_of(candidates_.begin(), candidates_.end(), is_bent) &&
+         std::none_of(larger_.begin(), larger_.end(), is_bent);
+}
+
+/// On narrow strips of cells all within the fixed radius may lie on two lines, and so few vertices tell no bend across
+/// them. The patch then goes on to the first size that does.
+void FrameChooser::try_beyond(const Expectation& expect, std::size_t most_vertices) {
+  if (!misses_bend(expect)) return;
+  for (const std::size_t n : kCounts) {
+    const std::size_t size = with_equals(n);
+    if (n <= sizes_.back() || n > grown_.size()) continue;
+    sums_.extend(size);
+    Candidate candidate{2, size, size, kAll, 0, 0, 0};
+    if (!predict(expect, candidate) || candidate.error >= best_) continue;
+    if (size > most_vertices) {
+      larger_.push_back(candidate);
+    } else {
+      best_ = candidate.error;
+      candidates_.push_back(candidate);
+    }
+    return;
+  }
 }
 
 /// Thins the most promising of the patches that are too large.
@@ -247,7 +278,7 @@ const ChosenFrames& FrameChooser::choose(std::span<const GrownVertex> grown, std
   larger_.clear();
   selections_ = 0;
   best_ = 1e300;
-  out_.chosen.valid = out_.fallback.valid = false;
+  out_.chosen.valid = out_.fallback.valid = out_.misses_bend = false;
 
   const bool bridge = corners.size() != 3;
   std::array<FitPoint, 3> triangle{};
@@ -262,6 +293,7 @@ const ChosenFrames& FrameChooser::choose(std::span<const GrownVertex> grown, std
   if ((choice != FrameChoice::Triangle && best_ > expect.good_enough) || candidates_.empty()) {
     try_sizes(expect, wide, bridge ? grown.size() : kThinned.back());
     if (!larger_.empty() && !only_good_enough && best_ > expect.good_enough) try_thinned(expect);
+    out_.misses_bend = wide && best_ > expect.good_enough && misses_bend(expect);
   }
   if (only_good_enough && best_ > expect.good_enough) return out_;
   const Candidate* chosen = best_candidate(expect);

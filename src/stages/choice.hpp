@@ -35,6 +35,7 @@ struct FrameWeights {
 
 struct ChosenFrames {
   FrameWeights chosen, fallback;
+  bool misses_bend = false;  ///< all of the patch lies on two lines or so; one with more vertices may do better
 };
 
 /// How far a patch must be grown for a choice: the same limits as PatchGrower::grow.
@@ -43,6 +44,9 @@ struct GrowLimits {
   double distance = 0;
 };
 GrowLimits grow_limits(const Expectation& expect, bool wide);
+/// Enough for a patch that misses a bend within the limits above: five rows on either side of the anchor across each of
+/// four lines.
+constexpr Index kEnoughForBend = 48;
 
 /// Scratch for many choices; one per thread.
 class FrameChooser {
@@ -67,6 +71,8 @@ class FrameChooser {
   static constexpr std::size_t kAll = ~std::size_t{0};
   void try_triangle(std::span<const FitPoint> triangle, const Expectation& expect);
   void try_sizes(const Expectation& expect, bool wide, std::size_t most_vertices);
+  bool misses_bend(const Expectation& expect) const;
+  void try_beyond(const Expectation& expect, std::size_t most_vertices);
   void try_thinned(const Expectation& expect);
   void list_sizes(double fixed_radius, bool wide);
   bool predict(const Expectation& expect, Candidate& candidate);

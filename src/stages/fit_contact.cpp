@@ -92,7 +92,7 @@ class RunInWorker {
       const std::array<Vec3, 3> c{apply(back, deformed_[v[0]]), apply(back, deformed_[v[1]]),
                                   apply(back, deformed_[v[2]])};
       const Box box = box_of(c);
-      if (overlap(box, rest)) meet(i, c, box, t);
+      if (overlap(box, rest)) meet(i, c, box, t, rest);
     }
     for (const Meeting& m : met_) {
       const double depth = depth_of(m, vertices, length(rest.max - rest.min));
@@ -117,18 +117,24 @@ class RunInWorker {
   }
 
   /// Notes where cloth triangle i, in the trim's rest coordinates, meets the trim.
-  void meet(Index i, const std::array<Vec3, 3>& c, const Box& box, std::size_t trim) {
+  void meet(Index i, const std::array<Vec3, 3>& c, const Box& box, std::size_t trim, const Box& trim_box) {
     const auto vertices = vertices_of(*model_.trims, trim);
     Vec3 point, sum, rest_sum;
     Index points = 0;
+    double moved = 0;  // where it meets the trim: what is farther off may have moved more
     const ClothMesh& cloth = *model_.cloth;
     const std::array<Vec3, 3> at_rest = corners(cloth.positions, cloth.triangles.triangles[i]);
+    const Vec3 normal = cross(c[1] - c[0], c[2] - c[0]), unit = normalized(normal);
     for (const Tri& t : triangles_of(*model_.trims, trim)) {
       const auto corner = corners(vertices, t);
       if (!overlap(box, box_of(corner)) || !common_point(c, corner, point)) continue;
-      sum += point, rest_sum += carried(point, c, at_rest), ++points;
+      const Vec3 before = carried(point, c, at_rest);
+      sum += point, rest_sum += before, ++points;
+      moved = std::max(moved, std::abs(dot(unit, point - before)));
     }
     if (points == 0) return;
+    for (std::size_t k = 0; k < 3; ++k)
+      if (overlap(trim_box, {c[k], c[k]})) moved = std::max(moved, std::abs(dot(unit, c[k] - at_rest[k])));
     const Index component = cloth.component_of_face[cloth.triangles.face[i]];
     auto at = std::find_if(met_.begin(), met_.end(), [&](const Meeting& m) { return m.component == component; });
     if (at == met_.end()) {
@@ -136,8 +142,7 @@ class RunInWorker {
       at = met_.end() - 1;
       at->component = component;
     }
-    const Vec3 normal = cross(c[1] - c[0], c[2] - c[0]), unit = normalized(normal);
-    for (std::size_t k = 0; k < 3; ++k) at->moved = std::max(at->moved, std::abs(dot(unit, c[k] - at_rest[k])));
+    at->moved = std::max(at->moved, moved);
     at->normal += normal;
     at->point += sum;
     at->rest += rest_sum;

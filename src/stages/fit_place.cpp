@@ -121,6 +121,16 @@ bool height_at(const std::array<Vec3, 3>& triangle, double x, double y, double& 
   return true;
 }
 
+double mean_gap(const FitModel& model, const FitPlace& place, std::span<const double> gap) {
+  double standing = 0, sum = 0, all = 0;
+  for (Index k = 0; k < place.point_count; ++k) {
+    const double weight = model.weight[place.first_point + k];
+    all += weight * gap[k];
+    if (model.rest_gap[place.first_point + k] <= place.mean_below) standing += weight, sum += weight * gap[k];
+  }
+  return standing > 0 ? sum / standing : all;
+}
+
 GapChange gap_change(const FitModel& model, const FitPlace& place, std::span<const double> gap) {
   GapChange change;
   change.min = std::numeric_limits<double>::infinity();
@@ -131,12 +141,12 @@ GapChange gap_change(const FitModel& model, const FitPlace& place, std::span<con
     least = std::min(least, now - rest), most = std::max(most, now - rest);
     change.min = std::min(change.min, now);
     if (rest <= place.lift_below) change.max = std::max(change.max, now);
-    change.mean += model.weight[place.first_point + k] * now;
     if (rest <= place.lift_below && now - rest > change.lift) change.lift = now - rest, change.lift_point = k;
     const double deeper = std::max(0.0, -now) - std::max(0.0, -rest);
     if (deeper > change.sink) change.sink = deeper, change.sink_point = k;
   }
   if (place.point_count == 0) change.min = change.max = most = least = 0;
+  change.mean = mean_gap(model, place, gap);
   change.spread = most - least;
   return change;
 }

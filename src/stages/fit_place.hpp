@@ -28,6 +28,9 @@ Vec3 measure_gaps(const FitModel& model, const FitPlace& place, PlaceScratch& sc
 bool height_at(const std::array<Vec3, 3>& triangle, double x, double y, double& z, std::array<double, 3>& bary);
 bool height_at(const std::array<Vec3, 3>& triangle, double x, double y, double& z);
 
+/// Mean of the gaps of what stands on the cloth at rest (place.mean_below), of all where nothing does.
+double mean_gap(const FitModel& model, const FitPlace& place, std::span<const double> gap);
+
 struct GapChange {
   double min = 0, mean = 0, max = 0, lift = 0, sink = 0, spread = 0;
   Index lift_point = 0, sink_point = 0;  ///< of the place

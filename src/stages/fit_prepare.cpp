@@ -226,6 +226,9 @@ class Preparer {
         lowest = std::min(lowest, out.rest_gap[place.first_point + k]);
       }
       place.lift_below = lowest + standing_off(trim);
+      place.mean_below = std::max(lowest, 0.0) + standing_off(trim);
+      place.rest_gap_mean =
+          mean_gap(out, place, std::span<const double>(out.rest_gap).subspan(place.first_point, place.point_count));
     }
     out.places.push_back(place);
   }
@@ -303,7 +306,6 @@ class Preparer {
     place.rest_normal = measure_gaps(out, place, worker.scratch);
     for (Index k = 0; k < place.point_count; ++k) {
       out.rest_gap.push_back(worker.scratch.gap[k]);
-      place.rest_gap_mean += out.weight[place.first_point + k] * worker.scratch.gap[k];
     }
     place.axis = own_axis(out, place);
     std::vector<double> share(place.triangle_count, 0);

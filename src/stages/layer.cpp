@@ -73,6 +73,18 @@ struct Half {
   }
 };
 
+/// Mean height over the cloth of what comes as near as `below`. A large dome weighs more than the thin loop that it
+/// stands on, for all its height: it is left out.
+double mean_gap(std::span<const FootprintPoint> footprint, double below) {
+  double standing = 0, sum = 0, all = 0;
+  for (const FootprintPoint& p : footprint) {
+    const double height = p.side * p.distance;
+    all += p.weight * height;
+    if (height <= below) standing += p.weight, sum += p.weight * height;
+  }
+  return standing > 0 ? sum / standing : all;
+}
+
 }  // namespace
 
 Vec3 smooth_normal(const ClothTopology& topology, const Surface& surface) {
@@ -455,10 +467,8 @@ void LayerFinder::make_footprint(std::span<const TrimSample> samples, std::span<
     for (std::size_t i = 0; i < samples.size(); ++i) add(i, samples[i].weight, true);
   }
   middle_ = samples[0].point + (1 / middle_total) * middle_;
-  for (FootprintPoint& p : out.footprint) {
-    p.weight /= total;
-    out.gap += p.weight * p.side * p.distance;
-  }
+  for (FootprintPoint& p : out.footprint) p.weight /= total;
+  out.gap = mean_gap(out.footprint, std::max(lowest, 0.0) + stands_off);
 }
 
 /// A layer that no sample is nearest to, yet within 3 mm of where the trim stands: kNone when there is none.

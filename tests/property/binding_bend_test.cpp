@@ -300,3 +300,22 @@ TEST_CASE("a cloth that is bent step by step turns its trim by the same angle in
   }
   CHECK(rotation_angle_deg(last, Mat3{}) < 1e-9);
 }
+
+TEST_CASE("Cells of narrow strips, all but two lines of which lie out of reach, tell a bend across them") {
+  for (const auto& [length, width] : {std::pair{20.0, 5.0}, {15.0, 3.0}, {25.0, 8.0}}) {
+    Pattern pattern =
+        make_pattern({-100 * width / length, 100 * width / length, -60, 60, width, Cells::Quads, 0, 1, 0});
+    for (Vec2& p : pattern.flat) p.x *= length / width;
+    std::vector<Vec3> feet;
+    for (int i = 0; i < 24; ++i) feet.push_back({-50 + 4.3 * i, -20 + 1.7 * i, 0});
+    const BindTable table =
+        bind_discs(pattern, shaped(pattern, flat_shape), feet, std::vector<Vec3>(feet.size(), {0, 0, 1}), {}, 7.5);
+    for (const double angle : {0.0, 0.5, 1.2}) {
+      const std::vector<Vec3> rolled = shaped(pattern, cylinder(60, angle));
+      for (Index t = 0; t < feet.size(); ++t) {
+        const Mat3 exact = cylinder_rotation(60, {feet[t].x, feet[t].y}, angle);
+        CHECK(rotation_angle_deg(evaluate(table, t, rolled).rotation, exact) < 0.3);
+      }
+    }
+  }
+}

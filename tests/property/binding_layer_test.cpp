@@ -4,6 +4,7 @@
 #include <numeric>
 
 #include "support/sheets.hpp"
+#include "trimtack/fit.hpp"
 #include "trimtack/footprint.hpp"
 
 using namespace trimtack;
@@ -255,6 +256,20 @@ TEST_CASE("a slider with its pull over the gap bridges the tapes, a button on a 
   CHECK(s.table.bindings[0].notes[1] == "bridges 2 panels");
   for (const std::string& note : s.table.bindings[1].notes) CHECK(note.find("bridges") == std::string::npos);
   CHECK(s.table.bindings[1].layer == 8);
+}
+
+TEST_CASE("a large dome over a thin loop has no part in how far the button stands off") {
+  Scene s;
+  s.add_sheet(sheet(0), level(0));
+  Solid button;
+  append_disc(button, {2, 3, 0.05}, {0, 0, 1}, 0.9, 5);
+  append_disc(button, {2, 3, 5}, {0, 0, 1}, 15, 4);
+  s.add(button);
+  s.bind_all();
+  CHECK(s.table.bindings[0].gap == Approx(0.05).margin(0.01));
+  const ClothMesh cloth = cloth_of(s.pattern, s.rest);
+  const FitModel model = prepare_fit(cloth, s.trims, s.table, s.footprints, {}, {});
+  CHECK(model.places[0].rest_gap_mean == Approx(0.05).margin(0.01));
 }
 
 TEST_CASE("a shank button stands on its loop, a ring on its rim, a hook between two panels") {

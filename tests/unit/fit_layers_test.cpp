@@ -96,6 +96,19 @@ TEST_CASE("Layers that bend, shear and stretch together under a snap have not sl
   }
 }
 
+TEST_CASE(
+    "A stud whose rim sinks into the layer over it on a bend is as deep in it as the rim sinks, not as it is thick") {
+  for (const double step : {2.0, 4.0, 8.0}) {
+    Scene scene = layers_at({0, -1.2}, step);
+    add_snap(scene, 0, -1.2);
+    const FitMeasures bent = one_frame(scene, [](const Vec3& p, Index) {
+      return Vec3{(30 + p.z) * std::sin(p.x / 30), p.y, (30 + p.z) * std::cos(p.x / 30) - 30};
+    });
+    const double inner = 30 - 1.2, rim = 7.5;
+    CHECK(bent[Measure::OtherLayer] < inner - std::sqrt(inner * inner - rim * rim) + 0.1);
+  }
+}
+
 TEST_CASE("Each of three layers under a snap is watched; what lies loose over it is not") {
   Scene scene = layers_at({0, -1, -2, 4}, 4);
   add_snap(scene, 0, -2);
