@@ -70,6 +70,11 @@ struct Detail {
 
 /// One Shape per component. Cost: O(#corners). Threads: by component through the executor, same result for any.
 std::vector<Shape> measure_shapes(const FaceView& faces, const ComponentMap& components, const Executor& executor = {});
+/// The same into a list of all, without those few that stay apart.
+void measure_shapes(const FaceView& faces, const ComponentMap& components, std::span<const Index> apart,
+                    std::span<Shape> shapes, const Executor& executor = {});
+/// The same of one component.
+Shape measure_shape(const FaceView& faces, const ComponentMap& components, Index component);
 
 /// Details of the listed components, in their order. Cost: O(corners of those components), plus a fixed number of
 /// rays against each component's own faces for the thickness.

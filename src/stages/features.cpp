@@ -249,18 +249,33 @@ auto measure_here() { return &measure_baseline; }
 
 }  // namespace
 
-std::vector<Shape> measure_shapes(const FaceView& faces, const ComponentMap& components, const Executor& executor) {
+Shape measure_shape(const FaceView& faces, const ComponentMap& components, Index component) {
   static const auto measure_best = measure_here();
+  Shape shape = measure_best(faces, components, component);
+  Calipers().turn(faces, components, component, shape);
+  return shape;
+}
+
+void measure_shapes(const FaceView& faces, const ComponentMap& components, std::span<const Index> apart,
+                    std::span<Shape> shapes, const Executor& executor) {
+  static const auto measure_best = measure_here();
+  for_ranges(executor, components.count(), 256, [&](std::size_t begin, std::size_t end) {
+    const auto is_wanted = [&](std::size_t c) { return std::find(apart.begin(), apart.end(), c) == apart.end(); };
+    AlikeShapes alike(faces, components, measure_best, shapes);
+    for (std::size_t c = begin; c < end; ++c)
+      if (is_wanted(c)) alike.add(static_cast<Index>(c));
+    alike.finish();
+    Calipers calipers;
+    for (std::size_t c = begin; c < end; ++c)
+      if (is_wanted(c)) calipers.turn(faces, components, static_cast<Index>(c), shapes[c]);
+  });
+}
+
+std::vector<Shape> measure_shapes(const FaceView& faces, const ComponentMap& components, const Executor& executor) {
   std::vector<Shape> shapes;
   reserve_large(shapes, components.count());
   shapes.resize(components.count());
-  for_ranges(executor, components.count(), 256, [&](std::size_t begin, std::size_t end) {
-    AlikeShapes alike(faces, components, measure_best, shapes);
-    for (std::size_t c = begin; c < end; ++c) alike.add(static_cast<Index>(c));
-    alike.finish();
-    Calipers calipers;
-    for (std::size_t c = begin; c < end; ++c) calipers.turn(faces, components, static_cast<Index>(c), shapes[c]);
-  });
+  measure_shapes(faces, components, {}, shapes, executor);
   return shapes;
 }
 

@@ -4,6 +4,7 @@
 #include <algorithm>
 #include <utility>
 
+#include "core/memory.hpp"
 #include "stages/clues.hpp"
 #include "stages/joined_vertices.hpp"
 #include "trimtack/units.hpp"
@@ -56,6 +57,50 @@ void warn_about_unit(const Unit& declared, const Unit& deduced, const std::strin
   add(report, {Severity::Warning, "unit-contradicted", text, file});
 }
 
+/// Components that take long to measure and are no copies: of so many faces, a share of all, and with other counts than
+/// the others.
+std::vector<Index> large_components(const ComponentMap& components, std::size_t faces) {
+  constexpr std::size_t kManyFaces = 20000, kShare = 8;
+  std::vector<Index> large;
+  for (Index c = 0; c < components.count(); ++c)
+    if (components.faces_of(c).size() >= std::max(kManyFaces, faces / kShare)) large.push_back(c);
+  const auto alike = [&](Index a, Index b) {
+    return a != b && components.faces_of(a).size() == components.faces_of(b).size() &&
+           components.vertices_of(a).size() == components.vertices_of(b).size();
+  };
+  std::vector<Index> out;
+  for (const Index c : large)
+    if (std::none_of(large.begin(), large.end(), [&](Index other) { return alike(c, other); })) out.push_back(c);
+  return out;
+}
+
+/// Shapes, families and details. The large components' details are measured while the small ones' shapes are: a garment
+/// in one piece would else keep one thread busy with all others waiting.
+void measure(const SourceMesh& mesh, const FaceView& faces, const Executor& executor, Study& s) {
+  const std::vector<Index> large = large_components(s.components, mesh.face_count());
+  reserve_large(s.shapes, s.components.count());
+  s.shapes.resize(s.components.count());
+  std::vector<Detail> large_details(large.size());
+  for_ranges(executor, large.size() + 1, 1, [&](std::size_t i, std::size_t) {
+    if (i == large.size()) return measure_shapes(faces, s.components, large, s.shapes, executor);
+    s.shapes[large[i]] = measure_shape(faces, s.components, large[i]);
+    large_details[i] = measure_details(mesh, s.welded, s.components, s.shapes, {&large[i], 1}).front();
+  });
+  s.families = find_families(s.shapes);
+  std::vector<Index> twins, rest;
+  for (Index t = 0; t < s.families.twins(); ++t) {
+    const Index c = s.families.twin_representative[t];
+    if (std::find(large.begin(), large.end(), c) == large.end()) twins.push_back(t), rest.push_back(c);
+  }
+  const std::vector<Detail> details = measure_details(mesh, s.welded, s.components, s.shapes, rest, executor);
+  s.details.resize(s.families.twins());
+  for (std::size_t i = 0; i < twins.size(); ++i) s.details[twins[i]] = details[i];
+  for (std::size_t i = 0; i < large.size(); ++i) {
+    const Index t = s.families.twin_of_component[large[i]];
+    if (s.families.twin_representative[t] == large[i]) s.details[t] = large_details[i];
+  }
+}
+
 }  // namespace
 
 RoleInput Study::input(const SourceMesh& mesh, bool use_names) const {
@@ -85,9 +130,7 @@ Result<Study> study(const SourceMesh& mesh, const IdentifyOptions& options, Repo
   });
   s.components = find_components(faces, s.welded, std::move(joined));
   if (s.components.count() == 0) return no_faces;
-  s.shapes = measure_shapes(faces, s.components, options.executor);
-  s.families = find_families(s.shapes);
-  s.details = measure_details(mesh, s.welded, s.components, s.shapes, s.families.twin_representative, options.executor);
+  measure(mesh, faces, options.executor, s);
   s.box = s.shapes[0].box;
   for (const Shape& shape : s.shapes)
     for (int k = 0; k < 3; ++k) {
