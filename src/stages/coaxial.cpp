@@ -9,6 +9,7 @@
 #include <utility>
 
 #include "core/memory.hpp"
+#include "stages/axis_lines.hpp"
 #include "stages/box_sweep.hpp"
 #include "stages/nearest_points.hpp"
 
@@ -43,7 +44,7 @@ bool on_one_axis(const Half& a, const Half& b, Probe& probe) {
   const Vec3 helper = std::abs(probe.axis.x) < 0.6 ? Vec3{1, 0, 0} : Vec3{0, 1, 0};
   probe.side = normalized(cross(probe.axis, helper));
   probe.other_side = cross(probe.axis, probe.side);
-  probe.ring = 0.35 * probe.small;
+  probe.ring = kRingOfLines * probe.small;
   probe.low = -a.half_depth - kBeyond * probe.small;
   probe.high = probe.distance + b.half_depth + kBeyond * probe.small;
   return true;

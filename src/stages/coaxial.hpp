@@ -11,7 +11,8 @@ namespace trimtack {
 
 struct Half {
   Index component = 0;
-  bool thread = false;  ///< taken for stitching, as many small backs of rivets may be
+  bool thread = false;       ///< taken for stitching, as many small backs of rivets may be
+  bool on_hardware = false;  ///< with the piece of hardware that it rests on
   Vec3 middle, axis;
   double radius = 0, half_depth = 0;
 };

@@ -409,6 +409,8 @@ TrimGroups group_trims(const RoleInput& in, std::span<RoleVerdict> verdicts, con
     else
       links = find_links(in, verdicts, candidates);
   });
+  const auto riveted = find_riveted_hardware(in, verdicts, candidates, links, two_sided);
+  two_sided.insert(two_sided.end(), riveted.begin(), riveted.end());
   Sets sets(n);
   for (const auto& [a, b] : two_sided) {
     sets.join(a, b);

@@ -9,16 +9,16 @@
 #include <cmath>
 #include <cstdint>
 #include <limits>
-#include <numbers>
 
+#include "stages/axis_lines.hpp"
 #include "stages/box_sweep.hpp"
+#include "stages/cap_seats.hpp"
 #include "stages/coaxial.hpp"
 #include "stages/lanes.hpp"
 
 namespace trimtack {
 namespace {
 
-constexpr std::size_t kRays = 7;        // the axis and six lines around it
 constexpr double kTouch = 0.05;         // of the smaller diameter
 constexpr double kTightGap = 0.35;      // layers sewn together are no thicker, of the same
 constexpr double kThickest = 0.6;       // cloth whose sheets do not hang together, of the same
@@ -148,39 +148,6 @@ class ProbeGrid {
   std::vector<Index> start_, items_;
 };
 
-/// Where the lines lie beside the axis, in rings.
-using Lines = std::array<std::array<double, 2>, kRays>;
-Lines lines_beside() {
-  Lines lines{};
-  for (std::size_t ray = 1; ray < kRays; ++ray) {
-    const double angle = std::numbers::pi / 3 * static_cast<double>(ray) + 0.1;
-    lines[ray] = {std::cos(angle), std::sin(angle)};
-  }
-  return lines;
-}
-
-/// Where a triangle (in the probe's frame: beside the axis, beside it, along it) meets the probe's lines.
-template <class Fn>
-void each_crossing(const Probe& probe, const Lines& lines, const std::array<Vec3, 3>& t, Fn&& fn) {
-  const double area = (t[1].x - t[0].x) * (t[2].y - t[0].y) - (t[1].y - t[0].y) * (t[2].x - t[0].x);
-  if (!(std::abs(area) > 0)) return;
-  for (std::size_t ray = 0; ray < kRays; ++ray) {
-    const double x = probe.ring * lines[ray][0];
-    const double y = probe.ring * lines[ray][1];
-    std::array<double, 3> w{};
-    bool inside = true;
-    for (std::size_t i = 0; i < 3 && inside; ++i) {
-      const Vec3& p = t[(i + 1) % 3];
-      const Vec3& q = t[(i + 2) % 3];
-      w[i] = ((p.x - x) * (q.y - y) - (p.y - y) * (q.x - x)) / area;
-      inside = w[i] >= -1e-9;
-    }
-    if (!inside) continue;
-    const double at = w[0] * t[0].z + w[1] * t[1].z + w[2] * t[2].z;
-    if (at >= probe.low && at <= probe.high) fn(ray, at, area < 0);
-  }
-}
-
 /// Where cloth meets the probes' lines.
 struct Crossings {
   const SourceMesh& mesh;
@@ -219,7 +186,8 @@ struct Crossings {
       for (std::size_t k = 2; k < corners.size(); ++k) {
         t[1] = t[2];
         t[2] = local(corners[k]);
-        each_crossing(probe, lines, t, [&](std::size_t ray, double at, bool entering) {
+        each_crossing(probe.ring, lines, t, [&](std::size_t ray, double at, bool entering) {
+          if (at < probe.low || at > probe.high) return;
           found.push_back({i, static_cast<std::uint8_t>(ray), at, component, entering});
         });
       }
@@ -376,8 +344,6 @@ std::vector<Pair> clear_kinds(std::span<const Pair> pairs) {
   return kinds;
 }
 
-Index kin_of(const Families& fam, Index c) { return fam.kin_of_twin[fam.twin_of_component[c]]; }
-
 /// Parts of each kind among the halves.
 std::vector<Index> halves_per_kin(const Families& fam, std::span<const Pair> pairs) {
   std::vector<Index> out(fam.kin_count.size(), 0);
@@ -388,21 +354,17 @@ std::vector<Index> halves_per_kin(const Families& fam, std::span<const Pair> pai
   return out;
 }
 
-}  // namespace
-
-std::vector<std::array<Index, 2>> find_two_sided(const RoleInput& in, std::span<const RoleVerdict> verdicts,
-                                                 std::span<const Index> candidates) {
-  const std::vector<Half> halves = round_parts(in, verdicts, candidates);
-  const std::vector<Probe> probes = probes_of(halves);
-  std::vector<std::array<Index, 2>> out;
-  if (probes.empty()) return out;
+/// Pairs that hold cloth, of those on one axis.
+std::vector<Pair> holding_pairs(const RoleInput& in, std::span<const RoleVerdict> verdicts,
+                                std::span<const Probe> probes) {
+  std::vector<Pair> pairs;
+  if (probes.empty()) return pairs;
   const std::vector<Crossing> crossings = crossings_of(in, verdicts, probes);
   std::vector<Index> partners(in.shapes.size(), 0);
   for (const Probe& p : probes) {
     ++partners[p.a->component];
     ++partners[p.b->component];
   }
-  std::vector<Pair> pairs;
   std::vector<Layer> layers;
   std::size_t at = 0;
   for (Index i = 0; i < probes.size(); ++i) {
@@ -417,13 +379,17 @@ std::vector<std::array<Index, 2>> find_two_sided(const RoleInput& in, std::span<
     at = end;
     if (hold != Hold::None) pairs.push_back(make_pair(hold, between, probes[i]));
   }
+  return pairs;
+}
+
+/// One partner each, the surest and nearest first; rather the socket across the cloth than the pearl in its ring.
+std::vector<Pair> choose_partners(const RoleInput& in, std::vector<Pair> pairs) {
   std::sort(pairs.begin(), pairs.end(), [](const Pair& x, const Pair& y) {
     if (x.hold != y.hold) return x.hold < y.hold;
     if (x.between != y.between) return x.between;
     if (x.gap != y.gap) return x.gap < y.gap;
     return x.a != y.a ? x.a < y.a : x.b < y.b;
   });
-  // One partner each, the surest and nearest first; rather the socket across the cloth than the pearl in its ring.
   std::vector<Pair> chosen;
   std::vector<std::uint8_t> taken(in.shapes.size(), 0);
   for (const Pair& p : pairs) {
@@ -431,9 +397,19 @@ std::vector<std::array<Index, 2>> find_two_sided(const RoleInput& in, std::span<
     taken[p.a] = taken[p.b] = 1;
     chosen.push_back(p);
   }
+  return chosen;
+}
+
+/// Leaves what holds the cloth as surely as its kinds do so elsewhere.
+/// @param before  pairs that were found before, whose kinds count as well
+std::vector<std::array<Index, 2>> regular_pairs(const RoleInput& in, std::span<const Pair> chosen,
+                                                std::span<const std::array<Index, 2>> before) {
   const Families& fam = *in.families;
   const std::vector<Pair> clear = clear_kinds(chosen);
-  const std::vector<Index> any = halves_per_kin(fam, chosen);
+  std::vector<Index> any = halves_per_kin(fam, chosen);
+  for (const auto& pair : before)
+    for (const Index half : pair) ++any[kin_of(fam, half)];
+  std::vector<std::array<Index, 2>> out;
   for (const Pair& p : chosen) {
     const auto mostly = [&](Index c) { return 2 * any[kin_of(fam, c)] >= fam.kin_count[kin_of(fam, c)]; };
     const auto always = [&](Index c) {
@@ -450,6 +426,28 @@ std::vector<std::array<Index, 2>> find_two_sided(const RoleInput& in, std::span<
   }
   std::sort(out.begin(), out.end());
   return out;
+}
+
+}  // namespace
+
+std::vector<std::array<Index, 2>> find_two_sided(const RoleInput& in, std::span<const RoleVerdict> verdicts,
+                                                 std::span<const Index> candidates) {
+  const std::vector<Half> halves = round_parts(in, verdicts, candidates);
+  return regular_pairs(in, choose_partners(in, holding_pairs(in, verdicts, probes_of(halves))), {});
+}
+
+std::vector<std::array<Index, 2>> find_riveted_hardware(const RoleInput& in, std::span<const RoleVerdict> verdicts,
+                                                        std::span<const Index> candidates, std::span<const Link> links,
+                                                        std::span<const std::array<Index, 2>> two_sided) {
+  std::vector<std::uint8_t> taken(in.shapes.size(), 0);
+  for (const auto& pair : two_sided)
+    for (const Index half : pair) taken[half] = 1;
+  std::vector<Half> halves = round_parts(in, verdicts, candidates);
+  std::erase_if(halves, [&](const Half& h) { return taken[h.component] != 0; });
+  if (!seat_caps(in, verdicts, links, halves)) return {};
+  std::vector<Probe> probes = probes_of(halves);
+  std::erase_if(probes, [](const Probe& p) { return !p.exact || p.a->on_hardware == p.b->on_hardware; });
+  return regular_pairs(in, choose_partners(in, holding_pairs(in, verdicts, probes)), two_sided);
 }
 
 }  // namespace trimtack

@@ -6,6 +6,7 @@
 #include <span>
 #include <vector>
 
+#include "stages/trim_links.hpp"
 #include "trimtack/roles.hpp"
 
 namespace trimtack {
@@ -17,5 +18,12 @@ namespace trimtack {
 /// Cost: O(n log n) in the candidates, one pass over the faces of the cloth when any two lie on one axis.
 std::vector<std::array<Index, 2>> find_two_sided(const RoleInput& input, std::span<const RoleVerdict> verdicts,
                                                  std::span<const Index> candidates);
+
+/// Further such pairs, exactly on one axis, of which one half rests on a piece of hardware that it rivets to the cloth:
+/// the foot of a lace hook, a clip.
+/// @param two_sided  pairs found before; their halves are left out
+std::vector<std::array<Index, 2>> find_riveted_hardware(const RoleInput& input, std::span<const RoleVerdict> verdicts,
+                                                        std::span<const Index> candidates, std::span<const Link> links,
+                                                        std::span<const std::array<Index, 2>> two_sided);
 
 }  // namespace trimtack

@@ -358,3 +358,33 @@ TEST_CASE("trim cases: stops at sliders in parts, of which none holds an element
     coat.check();
   }
 }
+
+TEST_CASE("trim cases: the rivets of lace hooks and of clips that hold a ring clamp the leather below the hardware") {
+  for (const double thick : {1.5, 3.0}) {
+    CoatFront coat = buttoned(thick, 1, 1);
+    const auto strap = [](const std::vector<Vec3>& path) {
+      Solid solid = wire(path, 0.5, 8);
+      for (Vec3& v : solid.vertices) v.y *= 6;
+      return solid;
+    };
+    const std::array low{Vec2{0, 0}, Vec2{2.4, 0}, Vec2{2.4, 0.6}, Vec2{1.4, 1.2}, Vec2{0, 1.3}};
+    const Solid cap = turned(low, 16, false);
+    const Solid back = moved(turned(std::array{Vec2{0, 0}, Vec2{2.8, 0}, Vec2{2.6, 0.7}, Vec2{0, 0.8}}, 16, false),
+                             Mat3{{1, 0, 0, 0, -1, 0, 0, 0, -1}}, {0, 0, -thick - 0.1});
+    const Solid hook =
+        strap({{-5, 0, 0.5}, {0, 0, 0.5}, {3, 0, 0.5}, {6, 0, 1.5}, {6.5, 0, 3.5}, {4, 0, 5.5}, {3, 0, 5.6}});
+    const Solid clip = strap(
+        {{-5, 0, 0.5}, {0, 0, 0.5}, {5, 0, 0.5}, {7.4, 0, 1.3}, {7.4, 0, 2.7}, {5, 0, 3.5}, {0, 0, 3.5}, {-3, 0, 3.5}});
+    for (int i = 0; i < 6; ++i) {
+      for (const Solid& part : {hook, moved(cap, Mat3{}, {0, 0, 0.9}), back})
+        lay(coat, part, {70, 100.0 + 30 * i}, 0, 0.05, Role::Trim, coat.trims);
+      ++coat.trims;
+    }
+    for (int i = 0; i < 4; ++i) {
+      for (const Solid& part : {clip, moved(cap, Mat3{}, {0, 0, 3.9}), back})
+        lay(coat, part, {70, 300.0 + 30 * i}, 0, 0.05, Role::Trim, coat.trims);
+      ++coat.trims;
+    }
+    coat.check();
+  }
+}
