@@ -112,9 +112,12 @@ bool thickness_agrees(const Detail& d, const GarmentScale& g, double tolerance) 
 }
 
 bool is_arch(const Look& l, const Detail& d) {
-  constexpr double kArched = 1.03, kBentTight = 1.3, kWidest = 0.7;  // a stout disc measures as a piece of tube, too
-  return l.form == Form::Wire && d.euler >= 1 && l.coil > kArched && l.coil <= kBentTight &&
-         l.width < kWidest * l.length;
+  constexpr double kArched = 1.03, kBentTight = 1.3, kLeastRise = 0.5;
+  constexpr double kWidest = 0.7;  // a stout disc measures as a piece of tube, too
+  if (l.form != Form::Wire || d.euler < 1 || l.coil <= kArched || l.coil > kBentTight) return false;
+  // An arc so much longer than its chord rises by this; what does not is a straight bar, wider than it is high.
+  const double rise = std::sqrt(0.375 * (l.coil - 1)) * l.length;
+  return l.width < kWidest * l.length && l.width - d.thickness > kLeastRise * rise;
 }
 
 double least_mm(const GarmentScale& g) {

@@ -388,3 +388,22 @@ TEST_CASE("trim cases: the rivets of lace hooks and of clips that hold a ring cl
     coat.check();
   }
 }
+
+TEST_CASE("trim cases: the elements of a zipper, straight bars, are no stitches that would tell the unit") {
+  const std::array outline{Vec2{-3.6, -0.84}, Vec2{0.9, -0.84}, Vec2{1.8, -0.3},
+                           Vec2{1.8, 0.3},    Vec2{0.9, 0.84},  Vec2{-3.6, 0.84}};
+  Solid element;
+  for (const double z : {-1.02, 1.02})
+    for (const Vec2& p : outline) element.vertices.push_back({p.x, p.y, z});
+  const Index n = outline.size();
+  element.add_face({5, 4, 3, 2, 1, 0});
+  element.add_face({6, 7, 8, 9, 10, 11});
+  for (Index k = 0; k < n; ++k) element.add_face({k, (k + 1) % n, n + (k + 1) % n, n + k});
+  CoatFront coat(2, 1, 25.4);
+  for (int i = 0; i < 100; ++i)
+    for (const double side : {-1.0, 1.0})
+      lay(coat, element, {100 + side * 2, 60 + 3.0 * i + (side > 0 ? 1.5 : 0)}, side > 0 ? kPi : 0, 1.6, Role::Trim);
+  const Parts found = coat.parts();
+  for (const std::string& reason : found.unit.reasons) CHECK(reason.rfind("stitches of", 0) != 0);
+  honest(coat);
+}
