@@ -15,6 +15,9 @@ namespace {
 constexpr double kRest = 0.06;    // of the cap's diameter: how far off it, or in it, the hardware's surface lies
 constexpr double kDeepest = 1.0;  // of the same: a rivet's post is hardly longer (common practice, no source)
 
+/// More round parts than this on one piece are no rivets: stones in a setting.
+constexpr Index kMostCaps = 16;
+
 /// Where a part meets a line, counted from a cap's middle.
 struct Span {
   double near = std::numeric_limits<double>::infinity();
@@ -64,18 +67,22 @@ bool seat_caps(const RoleInput& in, std::span<const RoleVerdict> verdicts, std::
                std::vector<Half>& halves) {
   std::vector<Index> half_of(verdicts.size(), kNone);
   for (Index i = 0; i < halves.size(); ++i) half_of[halves[i].component] = i;
-  std::vector<std::array<double, 2>> until(halves.size(), {0, 0});  // ahead, behind
+  std::vector<std::array<Index, 2>> seats;  // half, hardware
+  std::vector<Index> caps_on(verdicts.size(), 0);
   for (const Link& l : links)
     for (const auto& [cap, hardware] : {std::pair{l.host, l.guest}, std::pair{l.guest, l.host}}) {
-      if (half_of[cap] == kNone || half_of[hardware] != kNone || verdicts[hardware].role != Role::Trim) continue;
-      const Half& half = halves[half_of[cap]];
-      if (in.shapes[hardware].extents[0] <= 2 * half.radius) continue;
-      const auto spans = spans_of(in, half, hardware);
-      for (std::size_t k = 0; k < 2; ++k) {
-        double& far = until[half_of[cap]][k];
-        far = std::max(far, rests_until(half, spans[k]));
-      }
+      const Index half = half_of[cap];
+      if (half == kNone || half_of[hardware] != kNone || verdicts[hardware].role != Role::Trim) continue;
+      if (in.shapes[hardware].extents[0] <= 2 * halves[half].radius) continue;
+      seats.push_back({half, hardware});
+      ++caps_on[hardware];
     }
+  std::vector<std::array<double, 2>> until(halves.size(), {0, 0});  // ahead, behind
+  for (const auto& [half, hardware] : seats) {
+    if (caps_on[hardware] > kMostCaps) continue;
+    const auto spans = spans_of(in, halves[half], hardware);
+    for (std::size_t k = 0; k < 2; ++k) until[half][k] = std::max(until[half][k], rests_until(halves[half], spans[k]));
+  }
   bool any = false;
   for (Index i = 0; i < halves.size(); ++i) {
     const auto [ahead, behind] = until[i];
