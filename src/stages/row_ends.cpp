@@ -110,6 +110,7 @@ bool lies_under(const Shape& element, const Shape& plate) {
 void find_under_plates(const RoleInput& in, std::span<const Index> parts, std::vector<Index> may_be_element,
                        std::vector<std::uint8_t>& within, std::vector<Index>& held) {
   std::vector<Vec3> centres;
+  centres.reserve(may_be_element.size());
   for (const Index c : may_be_element) centres.push_back(middle_of_extents(in.shapes[c]));
   const NearestPoints nearest(centres);
   for (const Index part : parts) {
