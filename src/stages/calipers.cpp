@@ -11,6 +11,7 @@
 #include <span>
 
 #include "core/area_vector.hpp"
+#include "core/square_to.hpp"
 #include "stages/lanes.hpp"
 
 namespace trimtack {
@@ -36,23 +37,15 @@ struct Range {
   double middle() const { return 0.5 * (high + low); }
 };
 
-/// Directions by the four, a lane each.
-template <class L, std::size_t kFours>
-struct Directions {
-  std::array<Lanes3<L>, kFours> fours;
-  TRIMTACK_INLINE explicit Directions(const std::array<Vec3, 4 * kFours>& all) {
-    for (std::size_t i = 0; i < kFours; ++i) {
-      const Vec3* const d = &all[4 * i];
-      fours[i] = side_by_side(load<L>(d[0]), load<L>(d[1]), load<L>(d[2]), load<L>(d[3]));
-    }
-  }
-};
-
 /// Whether the points are about as wide in all the directions.
 template <class L, std::size_t kFours>
 TRIMTACK_INLINE bool nearly_even(std::span<const Vec3> positions, const IndexList& own,
                                  const std::array<Vec3, 4 * kFours>& directions) {
-  const Directions<L, kFours> along(directions);
+  std::array<Lanes3<L>, kFours> along;  // by the four, a lane each
+  for (std::size_t i = 0; i < kFours; ++i) {
+    const Vec3* const d = &directions[4 * i];
+    along[i] = side_by_side(load<L>(d[0]), load<L>(d[1]), load<L>(d[2]), load<L>(d[3]));
+  }
   std::array<L, kFours> low, high;
   low.fill(all_lanes<L>(kInfinity));
   high.fill(all_lanes<L>(-kInfinity));
@@ -61,7 +54,7 @@ TRIMTACK_INLINE bool nearly_even(std::span<const Vec3> positions, const IndexLis
       const Vec3& p = positions[v];
       const Lanes3<L> all{all_lanes<L>(p.x), all_lanes<L>(p.y), all_lanes<L>(p.z)};
       for (std::size_t i = 0; i < kFours; ++i) {
-        const L at = dot(along.fours[i], all);
+        const L at = dot(along[i], all);
         low[i] = least(low[i], at);
         high[i] = most(high[i], at);
       }
@@ -129,11 +122,6 @@ auto round_here() { return __builtin_cpu_supports("avx2") ? &round_wide : &round
 #else
 auto round_here() { return &round_baseline; }
 #endif
-
-Vec3 square_to(const Vec3& n) {
-  const Vec3 axis = std::abs(n.x) < 0.6 ? Vec3{1, 0, 0} : Vec3{0, 1, 0};
-  return normalized(axis - dot(axis, n) * n);
-}
 
 /// The normals of the sides of a body, the largest first.
 std::vector<Vec3> sides_of(const FaceView& faces, const IndexList& own) {

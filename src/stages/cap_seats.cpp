@@ -7,6 +7,7 @@
 #include <limits>
 #include <utility>
 
+#include "core/square_to.hpp"
 #include "stages/axis_lines.hpp"
 
 namespace trimtack {
@@ -26,8 +27,7 @@ struct Span {
 
 /// The hardware's spans ahead of the cap, line by line, and behind it.
 std::array<std::array<Span, kRays>, 2> spans_of(const RoleInput& in, const Half& cap, Index hardware) {
-  const Vec3 helper = std::abs(cap.axis.x) < 0.6 ? Vec3{1, 0, 0} : Vec3{0, 1, 0};
-  const Vec3 side = normalized(cross(cap.axis, helper));
+  const Vec3 side = square_to(cap.axis);
   const Vec3 other_side = cross(cap.axis, side);
   const Lines lines = lines_beside();
   const auto local = [&](Index v) {

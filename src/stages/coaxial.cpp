@@ -9,6 +9,7 @@
 #include <utility>
 
 #include "core/memory.hpp"
+#include "core/square_to.hpp"
 #include "stages/axis_lines.hpp"
 #include "stages/box_sweep.hpp"
 #include "stages/nearest_points.hpp"
@@ -41,8 +42,7 @@ bool on_one_axis(const Half& a, const Half& b, Probe& probe) {
   probe.a = &a;
   probe.b = &b;
   if (!(probe.distance > 0) || probe.gap() > (probe.exact ? kLongestExact : kLongestGap) * probe.small) return false;
-  const Vec3 helper = std::abs(probe.axis.x) < 0.6 ? Vec3{1, 0, 0} : Vec3{0, 1, 0};
-  probe.side = normalized(cross(probe.axis, helper));
+  probe.side = square_to(probe.axis);
   probe.other_side = cross(probe.axis, probe.side);
   probe.ring = kRingOfLines * probe.small;
   probe.low = -a.half_depth - kBeyond * probe.small;

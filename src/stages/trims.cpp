@@ -401,15 +401,18 @@ TrimGroups group_trims(const RoleInput& in, std::span<RoleVerdict> verdicts, con
   std::vector<Index> candidates;
   for (Index c = 0; c < n; ++c)
     if (verdicts[c].role != Role::Cloth) candidates.push_back(c);
+  std::vector<Half> halves;
   std::vector<std::array<Index, 2>> two_sided;
   std::vector<Link> links;
   for_ranges(executor, 2, 1, [&](std::size_t which, std::size_t) {
-    if (which == 0)
-      two_sided = find_two_sided(in, verdicts, candidates);
-    else
+    if (which == 1) {
       links = find_links(in, verdicts, candidates);
+      return;
+    }
+    halves = round_parts(in, verdicts, candidates);
+    two_sided = find_two_sided(in, verdicts, halves);
   });
-  const auto riveted = find_riveted_hardware(in, verdicts, candidates, links, two_sided);
+  const auto riveted = find_riveted_hardware(in, verdicts, std::move(halves), links, two_sided);
   two_sided.insert(two_sided.end(), riveted.begin(), riveted.end());
   Sets sets(n);
   for (const auto& [a, b] : two_sided) {

@@ -431,18 +431,16 @@ std::vector<std::array<Index, 2>> regular_pairs(const RoleInput& in, std::span<c
 }  // namespace
 
 std::vector<std::array<Index, 2>> find_two_sided(const RoleInput& in, std::span<const RoleVerdict> verdicts,
-                                                 std::span<const Index> candidates) {
-  const std::vector<Half> halves = round_parts(in, verdicts, candidates);
+                                                 std::span<const Half> halves) {
   return regular_pairs(in, choose_partners(in, holding_pairs(in, verdicts, probes_of(halves))), {});
 }
 
 std::vector<std::array<Index, 2>> find_riveted_hardware(const RoleInput& in, std::span<const RoleVerdict> verdicts,
-                                                        std::span<const Index> candidates, std::span<const Link> links,
+                                                        std::vector<Half> halves, std::span<const Link> links,
                                                         std::span<const std::array<Index, 2>> two_sided) {
   std::vector<std::uint8_t> taken(in.shapes.size(), 0);
   for (const auto& pair : two_sided)
     for (const Index half : pair) taken[half] = 1;
-  std::vector<Half> halves = round_parts(in, verdicts, candidates);
   std::erase_if(halves, [&](const Half& h) { return taken[h.component] != 0; });
   if (!seat_caps(in, verdicts, links, halves)) return {};
   std::vector<Probe> probes = probes_of(halves);

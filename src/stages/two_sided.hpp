@@ -6,6 +6,7 @@
 #include <span>
 #include <vector>
 
+#include "stages/coaxial.hpp"
 #include "stages/trim_links.hpp"
 #include "trimtack/roles.hpp"
 
@@ -14,16 +15,17 @@ namespace trimtack {
 /// Pairs of round trims on one axis that clamp cloth between them. What counts is how many layers of cloth lie between
 /// the two (a thick panel's two sheets are one layer) and whether each half rests on the layer they share; all
 /// distances are compared with the halves' own size. Each component is in one pair at most.
-/// @param candidates  components to look at; only round ones with the role Trim are taken
-/// Cost: O(n log n) in the candidates, one pass over the faces of the cloth when any two lie on one axis.
+/// @param halves  of round_parts()
+/// Cost: O(n log n) in the halves, one pass over the faces of the cloth when any two lie on one axis.
 std::vector<std::array<Index, 2>> find_two_sided(const RoleInput& input, std::span<const RoleVerdict> verdicts,
-                                                 std::span<const Index> candidates);
+                                                 std::span<const Half> halves);
 
 /// Further such pairs, exactly on one axis, of which one half rests on a piece of hardware that it rivets to the cloth:
 /// the foot of a lace hook, a clip.
+/// @param halves     of round_parts()
 /// @param two_sided  pairs found before; their halves are left out
 std::vector<std::array<Index, 2>> find_riveted_hardware(const RoleInput& input, std::span<const RoleVerdict> verdicts,
-                                                        std::span<const Index> candidates, std::span<const Link> links,
+                                                        std::vector<Half> halves, std::span<const Link> links,
                                                         std::span<const std::array<Index, 2>> two_sided);
 
 }  // namespace trimtack
