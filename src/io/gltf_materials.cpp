@@ -72,7 +72,8 @@ class LibraryWriter {
     if (!opaque && !base.empty()) text_ += "map_d " + base + "\n";
     picture("map_Ke", &material, "emissiveTexture", name);
     picture("norm", &material, "normalTexture", name);
-    if (object_in(surface, "metallicRoughnessTexture") != nullptr) left_out("a picture of metalness and roughness");
+    const std::string packed = picture("map_Pr", surface, "metallicRoughnessTexture", name);
+    if (!packed.empty()) text_ += "map_Pm " + packed + "\n";
     if (object_in(&material, "occlusionTexture") != nullptr) left_out("a picture of occlusion");
   }
 

@@ -89,6 +89,10 @@ class GlbWriter {
       if (pictures && picture != kNone) into[name] = Json{{"index", texture(picture)}};
       return pictures && picture != kNone;
     };
+    if (map(PictureUse::MetallicRoughness, surface, "metallicRoughnessTexture")) {
+      surface["metallicFactor"] = material.metallic_of_picture;
+      surface["roughnessFactor"] = material.roughness_of_picture;
+    }
     const bool coloured = map(PictureUse::BaseColour, surface, "baseColorTexture");
     // The factor multiplies the picture; a library with a picture alone means the picture.
     auto e = material.emissive;

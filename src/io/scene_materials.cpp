@@ -92,9 +92,9 @@ void read_picture(SceneMaterial& material, std::string_view word, std::string_vi
       word == "map_Kd" ? PictureUse::BaseColour : (word == "map_Ke" ? PictureUse::Emissive : PictureUse::Normal);
   if (word == "map_Kd" || word == "map_Ke" || word == "norm") {
     material.maps[static_cast<std::size_t>(use)].file = std::move(named.file);
-  } else if (word == "map_d") {
-    material.cut_out = true;  // settled when the material ends
-    material.left_out.push_back("map_d " + named.file);
+  } else if (word == "map_d" || word == "map_Pr" || word == "map_Pm") {
+    material.cut_out = material.cut_out || word == "map_d";  // settled when the material ends
+    material.left_out.push_back(std::string(word) + " " + named.file);
   } else {
     material.left_out.emplace_back(word);
   }
@@ -107,6 +107,20 @@ void settle_cut_out(SceneMaterial& material) {
                              "map_d " + material.map(PictureUse::BaseColour).file);
   material.cut_out = own != material.left_out.end();
   if (material.cut_out) material.left_out.erase(own);
+}
+
+// Pictures of one channel each cannot be carried; one picture that holds roughness and metalness can.
+void settle_metallic_roughness(SceneMaterial& material) {
+  constexpr std::string_view kRoughness = "map_Pr ";
+  std::vector<std::string>& left_out = material.left_out;
+  const auto rough = std::find_if(left_out.begin(), left_out.end(),
+                                  [&](const std::string& what) { return what.starts_with(kRoughness); });
+  if (rough == left_out.end()) return;
+  std::string file = rough->substr(kRoughness.size());
+  if (std::find(left_out.begin(), left_out.end(), "map_Pm " + file) == left_out.end()) return;
+  std::erase(left_out, "map_Pm " + file);
+  std::erase(left_out, "map_Pr " + file);
+  material.maps[static_cast<std::size_t>(PictureUse::MetallicRoughness)].file = std::move(file);
 }
 
 // Calls fn(statement, its arguments) for every line.
@@ -134,9 +148,9 @@ void read_factor(SceneMaterial& material, std::string_view word, std::string_vie
   } else if (word == "Tr") {
     material.opacity = 1 - colour[0];
   } else if (word == "Pm") {
-    material.metallic = colour[0];
+    material.metallic = material.metallic_of_picture = colour[0];
   } else if (word == "Pr") {
-    material.roughness = colour[0];
+    material.roughness = material.roughness_of_picture = colour[0];
     has_roughness = true;
   } else if (word == "Ns" && !has_roughness) {
     material.roughness = clamped(std::sqrt(2 / (std::max(values[0], 0.0) + 2)));
@@ -160,7 +174,10 @@ std::vector<SceneMaterial> read_materials(std::string_view text) {
       read_factor(materials.back(), word, rest, has_roughness);
     }
   });
-  for (SceneMaterial& material : materials) settle_cut_out(material);
+  for (SceneMaterial& material : materials) {
+    settle_cut_out(material);
+    settle_metallic_roughness(material);
+  }
   return materials;
 }
 

@@ -31,7 +31,8 @@ void append_material(std::string& text, const std::string& prim, const std::stri
     return "(" + decimal(c[0]) + ", " + decimal(c[1]) + ", " + decimal(c[2]);
   };
   const Index base = material.map(PictureUse::BaseColour).picture, glow = material.map(PictureUse::Emissive).picture,
-              normal = material.map(PictureUse::Normal).picture;
+              normal = material.map(PictureUse::Normal).picture,
+              packed = material.map(PictureUse::MetallicRoughness).picture;
   text += "        def Material " + in_quotes(prim) + " (\n            displayName = " + in_quotes(name) +
           "\n        )\n        {\n            token outputs:surface.connect = " + path +
           "surface.outputs:surface>\n\n            def Shader \"surface\"\n            {\n" + pad +
@@ -41,11 +42,11 @@ void append_material(std::string& text, const std::string& prim, const std::stri
   };
   input("color3f inputs:diffuseColor", colour(material.base_colour) + ")", base, "base_colour.outputs:rgb");
   input("color3f inputs:emissiveColor", colour(material.emissive) + ")", glow, "emissive.outputs:rgb");
-  text += pad + "float inputs:metallic = " + decimal(material.metallic) + "\n";
+  input("float inputs:metallic", decimal(material.metallic), packed, "metallic_roughness.outputs:b");
   const bool cut_out = material.cut_out && base != kNone && material.opacity == 1;
   input("float inputs:opacity", decimal(material.opacity), cut_out ? base : kNone, "base_colour.outputs:a");
   if (cut_out) text += pad + "float inputs:opacityThreshold = 0.5\n";
-  text += pad + "float inputs:roughness = " + decimal(material.roughness) + "\n";
+  input("float inputs:roughness", decimal(material.roughness), packed, "metallic_roughness.outputs:g");
   if (normal != kNone) input("normal3f inputs:normal", "", normal, "normal.outputs:rgb");
   text += pad + "token outputs:surface\n            }\n";
   const auto scaled = [&](const std::array<double, 3>& factor) {
@@ -63,7 +64,14 @@ void append_material(std::string& text, const std::string& prim, const std::stri
                    pad + "float4 inputs:scale = (2, 2, 2, 1)\n" + pad + "float4 inputs:bias = (-1, -1, -1, 0)\n" + pad +
                        "token inputs:sourceColorSpace = \"raw\"\n");
   }
-  if (base != kNone || glow != kNone || normal != kNone) {
+  if (packed != kNone) {
+    append_picture(text, prim, "metallic_roughness", pictures[packed],
+                   pad + "float4 inputs:scale = (1, " + decimal(material.roughness_of_picture) + ", " +
+                       decimal(material.metallic_of_picture) + ", 1)\n" + pad +
+                       "token inputs:sourceColorSpace = \"raw\"\n" + pad + "float outputs:g\n" + pad +
+                       "float outputs:b\n");
+  }
+  if (base != kNone || glow != kNone || normal != kNone || packed != kNone) {
     text += "\n            def Shader \"st\"\n            {\n" + pad +
             "uniform token info:id = \"UsdPrimvarReader_float2\"\n" + pad + "string inputs:varname = \"st\"\n" + pad +
             "float2 outputs:result\n            }\n";

@@ -122,11 +122,16 @@ SampleScene::SampleScene(const SampleOptions& o) : options(o), cloth(make_cloth(
   scene.materials = {{"twill", {0.1, 0.2, 0.3}, 1, 0, 0.9, {0, 0, 0}},
                      {"brass", {0.8, 0.6, 0.2}, 0.5, 1, 0.3, {0.1, 0, 0}}};
   if (o.pictures) {
-    scene.pictures = {{"twill.png", checkered_png(8, 40), false}, {"twill_normal.png", checkered_png(4, 128), false}};
+    scene.pictures = {{"twill.png", checkered_png(8, 40), false},
+                      {"twill_normal.png", checkered_png(4, 128), false},
+                      {"horn_gloss.png", checkered_png(4, 7), false}};
     scene.materials.push_back({"horn", {1, 0.5, 1}, 1, 0, 0.4, {0, 0, 0}});
     scene.materials[0].maps[0].picture = scene.materials[2].maps[0].picture = 0;
     scene.materials[0].maps[2].picture = 1;
     scene.materials[2].cut_out = true;
+    scene.materials[2].maps[3].picture = 2;
+    scene.materials[2].metallic_of_picture = 0.25;
+    scene.materials[2].roughness_of_picture = 0.5;
   }
   const auto place = [&](const std::string& name, Index shape, double scale) {
     const auto i = static_cast<double>(scene.trims.size());

@@ -84,7 +84,8 @@ TEST_CASE("pictures in buffers, data URIs and files beside the glTF come along b
   const auto files = files_of(
       R"({"name":"canvas","pbrMetallicRoughness":{"baseColorTexture":{"index":0}},"emissiveTexture":{"index":1}},)"
       R"({"name":"lace","alphaMode":"MASK","pbrMetallicRoughness":{"baseColorTexture":{"index":0}},)"
-      R"("normalTexture":{"index":2}},{"name":"other weave","pbrMetallicRoughness":{"baseColorTexture":{"index":5}}})",
+      R"("normalTexture":{"index":2}},{"name":"other weave","pbrMetallicRoughness":{"baseColorTexture":{"index":5},)"
+      R"("metallicRoughnessTexture":{"index":2},"roughnessFactor":0.5}})",
       3, folder.path(), report);
   REQUIRE(files.size() == 5);
   CHECK(files[1].name == "textures/denim_weave.png");
@@ -101,6 +102,9 @@ TEST_CASE("pictures in buffers, data URIs and files beside the glTF come along b
   CHECK(read[1].cut_out);
   CHECK(read[1].map(PictureUse::Normal).file == files[3].name);
   CHECK(read[2].map(PictureUse::BaseColour).file == files[4].name);
+  CHECK(read[2].map(PictureUse::MetallicRoughness).file == files[3].name);
+  CHECK(read[2].metallic_of_picture == 1);
+  CHECK(read[2].roughness_of_picture == 0.5);
   CHECK(report.findings.empty());
 }
 
@@ -115,11 +119,11 @@ TEST_CASE("what a library cannot say, and pictures that cannot be had, are repor
                    of("no source", R"({"index":6})") + "," + of("no texture", R"({"index":60})") + "," +
                    of("second layout", R"({"index":0,"texCoord":1})") + "," + of("not a number", R"({"index":"0"})") +
                    R"(,{"name":"more","occlusionTexture":{"index":0},"pbrMetallicRoughness":)"
-                   R"({"metallicRoughnessTexture":{"index":0},"roughnessFactor":"rough"}})",
+                   R"({"metallicRoughnessTexture":{"index":3},"roughnessFactor":"rough"}})",
                7, {}, report);
   REQUIRE(files.size() == 1);
   CHECK(times_found(report, "picture-missing") == 3);  // no source, no texture, no number: one picture, told once
-  CHECK(times_found(report, "gltf-left-out") == 3);
+  CHECK(times_found(report, "gltf-left-out") == 2);
   const auto read = read_materials(files[0].bytes);
   REQUIRE(read.size() == 7);
   for (const SceneMaterial& material : read) {

@@ -210,6 +210,27 @@ TEST_CASE("pictures are read from an MTL text with their options, and what a sce
         std::vector<std::string>{"x.png", "b c.tga"});
 }
 
+TEST_CASE("a picture of roughness and metalness is one where both are named, and multiplied by what is said") {
+  const std::vector<SceneMaterial> materials = read_materials(
+      "newmtl brass\nmap_Pm scratched brass.png\nNs 98\nmap_Pr scratched brass.png\n"
+      "newmtl horn\nPm 0\nPr 0.5\nmap_Pr g.png\nmap_Pm g.png\nnewmtl apart\nmap_Pr a.png\nmap_Pm b.png\n"
+      "newmtl half\nmap_Pr a.png\n");
+  REQUIRE(materials.size() == 4);
+  const auto file = [&](std::size_t i) { return materials[i].map(PictureUse::MetallicRoughness).file; };
+  CHECK(file(0) == "scratched brass.png");
+  CHECK(materials[0].metallic_of_picture == 1);
+  CHECK(materials[0].roughness_of_picture == 1);
+  CHECK(materials[0].metallic == 0);  // of the factors, should the picture be missing
+  CHECK(file(1) == "g.png");
+  CHECK(materials[1].metallic_of_picture == 0);
+  CHECK(materials[1].roughness_of_picture == 0.5);
+  CHECK(file(2).empty());
+  CHECK(materials[2].left_out == std::vector<std::string>{"map_Pr a.png", "map_Pm b.png"});
+  CHECK(file(3).empty());
+  CHECK(materials[3].left_out == std::vector<std::string>{"map_Pr a.png"});
+  for (const std::size_t i : {0, 1}) CHECK(materials[i].left_out.empty());
+}
+
 TEST_CASE("pictures outside of the garment's folder are refused, by whatever way they are named") {
   const test::ScratchFolder folder;
   const std::filesystem::path root = folder.path() / "coat";

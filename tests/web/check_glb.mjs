@@ -118,6 +118,10 @@ function checkPictures(name, glb, expected) {
   check(pictureOf(glb, material('twill').pbrMetallicRoughness.baseColorTexture) === colour, `${name}: colour of twill`);
   check(pictureOf(glb, material('horn').pbrMetallicRoughness.baseColorTexture) === colour, `${name}: colour of horn`);
   check(pictureOf(glb, material('twill').normalTexture) === expected.pictures[1].hex, `${name}: normal map of twill`);
+  const surface = material('horn').pbrMetallicRoughness;
+  check(pictureOf(glb, surface.metallicRoughnessTexture) === expected.pictures[2].hex, `${name}: gloss of horn`);
+  check(surface.metallicFactor === 0.25 && surface.roughnessFactor === 0.5, `${name}: factors of the gloss`);
+  check(material('twill').pbrMetallicRoughness.roughnessFactor === 0.9, `${name}: twill has a factor alone`);
   check(material('horn').normalTexture === undefined, `${name}: horn has no normal map`);
   check(material('horn').alphaMode === 'MASK' && material('twill').alphaMode === undefined, `${name}: cut out`);
   check(material('horn').pbrMetallicRoughness.baseColorFactor.join() === '1,0.5,1,1', `${name}: the factor stays`);

@@ -174,6 +174,9 @@ function checkPackage(name, layer, expected) {
   const colour = picture(twill.diffuseColorTextureId), normal = picture(twill.normalTextureId);
   check(colour.decoded && colour.width === 8 && colour.colorSpace === 'srgb', `${name}: colour of twill`);
   check(normal.decoded && normal.width === 4 && normal.colorSpace === 'raw', `${name}: normals of twill`);
+  const rough = picture(horn.roughnessTextureId), metal = picture(horn.metallicTextureId);
+  check(rough.width === 4 && metal.width === 4 && rough.colorSpace === 'raw', `${name}: gloss of horn`);
+  check(layer.includes('float4 inputs:scale = (1, 0.5, 0.25, 1)'), `${name}: factors of the gloss`);
   check(picture(horn.opacityTextureId).width === 8 && horn.opacityThreshold === 0.5, `${name}: horn is cut out`);
   check([...colour.data.subarray(0, 4)].join() === '40,0,0,255', `${name}: first pixel`);
 }

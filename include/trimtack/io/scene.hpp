@@ -20,9 +20,10 @@
 
 namespace trimtack {
 
-/// What a picture of a material says. Others (gloss, bumps, displacement) have no counterpart in a scene.
-enum class PictureUse : std::uint8_t { BaseColour, Emissive, Normal };
-inline constexpr std::size_t kPictureUses = 3;
+/// What a picture of a material says; MetallicRoughness: roughness in green, metalness in blue (glTF 2.0, section
+/// "Metallic-Roughness Material"). Others (gloss, bumps, displacement) have no counterpart in a scene.
+enum class PictureUse : std::uint8_t { BaseColour, Emissive, Normal, MetallicRoughness };
+inline constexpr std::size_t kPictureUses = 4;
 
 /// A picture as the library names it, and where the scene holds it.
 struct SceneMap {
@@ -36,6 +37,7 @@ struct SceneMaterial {
   std::array<double, 3> base_colour{0.8, 0.8, 0.8};
   double opacity = 1, metallic = 0, roughness = 1;
   std::array<double, 3> emissive{0, 0, 0};
+  double metallic_of_picture = 1, roughness_of_picture = 1;  ///< what multiplies the picture: 1 where nothing is said
   std::array<SceneMap, kPictureUses> maps{};  ///< by PictureUse
   bool cut_out = false;                       ///< the alpha of the base colour's picture cuts the material out
   std::vector<std::string> left_out{};        ///< statements whose pictures or placements a scene does not carry
@@ -44,7 +46,8 @@ struct SceneMaterial {
 
 /// The materials of an MTL text (Wavefront appendix; Pr, Pm and norm as common practice): newmtl, Kd, d or Tr, Ke, Pr,
 /// Pm, and Ns where there is no Pr (roughness = sqrt(2 / (Ns + 2))); map_Kd, map_Ke and norm as pictures, map_d when it
-/// names the picture of map_Kd. Colours are taken as linear. Numbers are clamped to 0..1. Never fails.
+/// names the picture of map_Kd, map_Pr and map_Pm when both name one picture. Colours are taken as linear. Numbers are
+/// clamped to 0..1. Never fails.
 std::vector<SceneMaterial> read_materials(std::string_view mtl_text);
 
 /// Every picture that an MTL text names, by whatever statement, in order, each once; '\\' stands for '/'.
