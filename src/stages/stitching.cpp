@@ -19,6 +19,7 @@ constexpr double kLongestMm = 12;
 constexpr double kLeastSlender = 1.1;
 constexpr std::size_t kEnough = 2000;  // members tell what all do
 constexpr double kAlike = 1.4;
+constexpr double kNextTo = 3;  // of its length: from one stitch to the next but one
 constexpr double kLongestRun = 6;
 constexpr std::size_t kMostThreads = 6;  // in a button
 constexpr double kSureUnit = 0.97;
@@ -304,19 +305,52 @@ bool run_of(const Shape& s, const Shape& o) {
          s.area < kAlike * more * o.area && s.area * kAlike > more * o.area;
 }
 
-/// What lies beside a stitch and is as large belongs to its seam.
+/// Whether it may be the same mesh, squeezed together where the cloth folds: as thick, no longer, and next to the
+/// other. Moments tell how thick, since the axes across a square bar are arbitrary.
+bool squeezed_of(const Shape& s, const Shape& o, double squared_distance) {
+  if (s.vertex_count != o.vertex_count || s.face_count % o.face_count != 0) return false;
+  const double thick = s.moments[1] + s.moments[2];
+  const double other = o.moments[1] + o.moments[2];
+  return s.extents[0] < kAlike * o.extents[0] && thick < kAlike * kAlike * other && other < kAlike * kAlike * thick &&
+         squared_distance < kNextTo * kNextTo * o.extents[0] * o.extents[0];
+}
+
+/// Twins that are as many vertices as threads.
+std::vector<std::uint8_t> twins_like(const RoleInput& in, std::span<const Index> threads) {
+  const Families& fam = *in.families;
+  std::vector<std::uint8_t> out(fam.twins(), 0);
+  for (const Index c : threads) out[fam.twin_of_component[c]] = 1;
+  std::vector<Index> counts;
+  for (Index t = 0; t < fam.twins(); ++t)
+    if (out[t] != 0) counts.push_back(in.shapes[fam.twin_representative[t]].vertex_count);
+  std::sort(counts.begin(), counts.end());
+  counts.erase(std::unique(counts.begin(), counts.end()), counts.end());
+  for (Index t = 0; t < fam.twins(); ++t)
+    if (std::binary_search(counts.begin(), counts.end(), in.shapes[fam.twin_representative[t]].vertex_count))
+      out[t] = 1;
+  return out;
+}
+
+/// What lies beside a stitch and is as large belongs to its seam; so, perhaps, does the same mesh in a fold between
+/// two.
 /// @param strays  pieces of kinds that were not judged, besides those that are too few for it
 void adopt_strays(const RoleInput& in, std::vector<Index> strays, std::vector<float>& odds) {
   const Families& fam = *in.families;
   std::vector<Index> threads;
+  for (Index c = 0; c < odds.size(); ++c)
+    if (odds[c] > 0) threads.push_back(c);
+  if (threads.empty()) return;
+  const std::vector<std::uint8_t> like = twins_like(in, threads);
+  std::vector<std::uint8_t> unjudged(odds.size(), 0);
+  for (const Index c : strays) unjudged[c] = 1;
   for (Index c = 0; c < odds.size(); ++c) {
-    const bool few = fam.kin_count[fam.kin_of_twin[fam.twin_of_component[c]]] < kFewest;
-    if (odds[c] > 0)
-      threads.push_back(c);
-    else if (odds[c] == 0 && few && in.shapes[c].extents[0] * in.scale.mm_per_unit < kLongestMm)
-      strays.push_back(c);
+    const Index twin = fam.twin_of_component[c];
+    if (odds[c] > 0 || !(in.shapes[c].extents[0] * in.scale.mm_per_unit < kLongestMm)) continue;
+    const bool few = odds[c] == 0 && fam.kin_count[fam.kin_of_twin[twin]] < kFewest;
+    if (few) unjudged[c] = 1;
+    if (few || (like[twin] != 0 && unjudged[c] == 0)) strays.push_back(c);
   }
-  if (threads.empty() || strays.empty()) return;
+  if (strays.empty()) return;
   std::vector<Vec3> centres;
   centres.reserve(threads.size());
   for (const Index c : threads) centres.push_back(in.shapes[c].centroid);
@@ -324,7 +358,12 @@ void adopt_strays(const RoleInput& in, std::vector<Index> strays, std::vector<fl
   for (const Index c : strays) {
     std::array<NearPoint, 4> near;
     const Shape& s = in.shapes[c];
-    for (std::size_t k = 0, n = nearest.find(s.centroid, near); k < n; ++k) {
+    const std::size_t found = nearest.find(s.centroid, near);
+    const auto squeezed = std::count_if(near.begin(), near.begin() + found, [&](const NearPoint& n) {
+      return squeezed_of(s, in.shapes[threads[n.index]], n.squared_distance);
+    });
+    if (squeezed > 1) odds[c] = std::max(odds[c], kUnsure);
+    for (std::size_t k = 0; k < found && unjudged[c] != 0; ++k) {
       const Index other = threads[near[k].index];
       const Shape& o = in.shapes[other];
       if (!(near[k].squared_distance < 16 * s.extents[0] * s.extents[0])) continue;

@@ -125,6 +125,26 @@ TEST_CASE("role cases: flat stitches 1.4 mm long and 0.8 mm wide, no two alike, 
   });
 }
 
+TEST_CASE("role cases: stitches squeezed together in a fold, or twice in one place, are not surely anything else") {
+  each_way(false, [](const Way& way) {
+    for (const int style : {0, 1}) {
+      Coat coat(way);
+      const Solid stitch = make_stitch(style, 2, 0.3);
+      const std::array<Solid, 3> squeezed{scaled(stitch, 0.3, 1, 1), scaled(stitch, 0.35, 1, 1),
+                                          scaled(stitch, 0.45, 1, 1)};
+      Solid twice = stitch;
+      append(twice, stitch);
+      for (int i = 0; i < 180; ++i) {
+        const Vec2 at{60, 20 + 2.7 * i};
+        const Solid& own = i % 6 == 3 ? squeezed[static_cast<std::size_t>(i / 6) % 3] : (i == 100 ? twice : stitch);
+        coat.lay(own, at, kPi / 2, 0.2, Role::Stitching);
+      }
+      CAPTURE(style);
+      coat.honest();
+    }
+  });
+}
+
 TEST_CASE("role cases: zigzag, satin bars and overlock loops are stitching") {
   each_way(false, [](const Way& way) {
     Coat zigzag(way);
