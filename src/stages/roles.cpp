@@ -27,6 +27,7 @@ constexpr Index kFewKin = 8;
 constexpr Index kFewPlates = 8, kNumerousKin = 30;
 constexpr Index kMostLoops = 60;  // down the back of a dress; turns of a coil are more
 constexpr double kLeastScrapMm = 3;
+constexpr double kFlatButtonhole = 0.7;  // depth over width
 constexpr double kDollMm = 380;
 constexpr double kLongestPinMm = 70, kLongestPlateMm = 90, kLargestRingMm = 150;
 constexpr double kKnownUnit = 0.7;
@@ -151,8 +152,9 @@ bool either_way(const RoleInput& in, Index component, const RoleVerdict& v) {
     return l.form == Form::Wire && l.length * least_mm(in.scale) < kLongestPinMm && kin < kFewKin;
   if (v.role != Role::Trim) return false;
   const bool closed = d.boundary_edges == 0;
-  // A buttonhole sewn as one mesh, or a long link.
-  const bool buttonhole = closed && d.euler == 0 && l.length > 2.5 * l.width && d.thickness * mm < 1;
+  // A buttonhole sewn as one mesh, or a long link: both are flat, a bugle bead is round.
+  const bool buttonhole =
+      closed && d.euler == 0 && l.length > 2.5 * l.width && d.thickness * mm < 1 && l.depth < kFlatButtonhole * l.width;
   // A loop of cord, or a large hook, at any size that it may well have: in a garment of an unknown unit at all.
   const double grown = std::max(mm * doll_factor(in.scale, mm, kDollMm), most_mm(in.scale));
   const double thick = d.thickness * grown;

@@ -222,6 +222,16 @@ TEST_CASE("role cases: a buttonhole sewn as one mesh is not surely a ring of met
   });
 }
 
+TEST_CASE("role cases: bugle beads are surely trims, for no buttonhole is as high as wide") {
+  each_way(false, [](const Way& way) {
+    Coat coat(way);
+    const Solid bugle = moved(turned(std::array{Vec2{0.45, -3}, Vec2{0.95, -3}, Vec2{0.95, 3}, Vec2{0.45, 3}}, 8, true),
+                              Mat3{{0, 0, 1, 0, 1, 0, -1, 0, 0}}, {});
+    for (int i = 0; i < 60; ++i) coat.lay(bugle, {60, 30.0 + 8 * i}, kPi / 2, 0.95, Role::Trim);
+    coat.sure(Role::Trim);
+  });
+}
+
 TEST_CASE("role cases: sequins, studs, nail heads, pearls, chains and grommets are trims") {
   const auto grid = [](Coat& coat, const Solid& solid, int count, double pitch, double lift) {
     for (int i = 0; i < count; ++i) coat.lay(solid, {40 + pitch * (i % 8), 40 + pitch * (i / 8)}, 0, lift, Role::Trim);
