@@ -16,6 +16,7 @@ namespace {
 constexpr std::size_t kNear = 8;  // elements about a part, or about an element
 constexpr Index kFewestElements = 16;
 constexpr double kRound = 0.82;        // outline, as of beads
+constexpr double kMostInHosts = 0.5;   // of a kind: threads lie in buttons, elements go on outside of the slider
 constexpr Index kHeldBySlider = 3;     // elements; a stop lies close behind one
 constexpr double kUnderPlate = 0.75;   // of an element's length, between its middle and a slider's plate
 constexpr Index kFewParts = 32;        // of a kind: two stops a zipper, of which a jacket has a dozen
@@ -137,11 +138,15 @@ std::vector<Index> find_row_ends(const RoleInput& in, std::span<const RoleVerdic
   };
   std::vector<std::uint8_t> within(fam.kin_count.size(), 0);  // kin that lie in a slider
   std::vector<Index> held(verdicts.size(), 0);
+  std::vector<Index> guests;
   for (const Link& l : links)
     if (l.nested && may_be_element(l.guest)) {
-      within[kin_of(fam, l.guest)] = 1;
+      guests.push_back(l.guest);
       ++held[l.host];
     }
+  const KindShare nested(fam, guests);
+  for (const Index c : guests)
+    if (nested.of(c) < kMostInHosts) within[kin_of(fam, c)] = 1;
   const auto is_few = [&](Index c) {
     return verdicts[c].role == Role::Trim && fam.kin_count[kin_of(fam, c)] <= kFewParts;
   };
@@ -153,7 +158,7 @@ std::vector<Index> find_row_ends(const RoleInput& in, std::span<const RoleVerdic
   parts.erase(std::unique(parts.begin(), parts.end()), parts.end());
   std::vector<Index> many;
   for (Index c = 0; c < verdicts.size() && !parts.empty(); ++c)
-    if (may_be_element(c)) many.push_back(c);
+    if (may_be_element(c) && nested.of(c) < kMostInHosts) many.push_back(c);
   if (!many.empty()) find_under_plates(in, parts, std::move(many), within, held);
   std::vector<Index> elements;
   std::vector<Vec3> centres;

@@ -269,6 +269,29 @@ TEST_CASE("trim cases: the bar and the prong of a frame are its own, though all 
   }
 }
 
+TEST_CASE("trim cases: threads in a row of buttons are no zipper whose row goes on to the buckle below") {
+  for (const double thick : {0.0, 1.2}) {
+    CoatFront coat(thick, 1, 1);
+    const Solid button = turned(std::array{Vec2{0, 0}, Vec2{5.6, 0}, Vec2{5.6, 2}, Vec2{0, 2}}, 16, false);
+    const Solid thread = wire({{-1.7, 0, -1.5}, {-1.7, 0, 2.3}, {0, 0, 2.6}, {1.7, 0, 2.3}, {1.7, 0, -1.5}}, 0.35);
+    for (int i = 0; i < 9; ++i) {
+      for (const Solid& part : {button, moved(thread, Mat3{}, {0, -1.7, 0}), moved(thread, Mat3{}, {0, 1.7, 0})})
+        lay(coat, part, {100, 60.0 + 45 * i}, 0, 0.3, Role::Trim, coat.trims);
+      ++coat.trims;
+    }
+    std::vector<Vec3> outline;
+    for (int k = 0; k < 24; ++k) {
+      const double a = 2 * kPi * k / 24;
+      outline.push_back({16 * std::cbrt(std::cos(a)), 18 * std::cbrt(std::sin(a)), 2.6});
+    }
+    const Solid frame = swept(outline, std::vector<double>(outline.size(), 1.8), 8, Ends::Loop);
+    const Solid prong = wire({{-17, 0, 1.4}, {-15, 0, 4.8}, {-12, 0, 5}, {5, 0, 4.8}, {16, 0, 4.8}}, 1.2, 4);
+    for (const Solid& part : {frame, prong}) lay(coat, part, {100, 37}, 0, 0.3, Role::Trim, coat.trims);
+    ++coat.trims;
+    coat.check();
+  }
+}
+
 TEST_CASE("trim cases: charms of several makes on rings alike each take their ring along") {
   for (const double thick : {0.0, 1.2}) {
     CoatFront coat = buttoned(thick, 1, 1);
