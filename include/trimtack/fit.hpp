@@ -27,6 +27,7 @@ struct FitPlace {
   Index first_triangle = 0, triangle_count = 0;  ///< its triangles, with vertex numbers local to the place
   Index first_under = 0, under_count = 0;        ///< those the footprint stands on
   Index first_clamp = 0, clamp_count = 0;        ///< where it clamps other cloth, by sheet from its own outwards
+  Index first_within = 0, within_count = 0;      ///< other cloth within its extents at rest, by component
   Index layer = kNone;                           ///< component of the cloth it follows
   Index touched = kNone;                         ///< component it lies on, when another; see touched_place
   double sunk_through = 0;                       ///< depth through its own layer where it lies on the next
@@ -35,7 +36,7 @@ struct FitPlace {
   Box trim, around;                              ///< the trim, and where cloth near it is watched; place coordinates
   Vec3 axis;                                     ///< the trim's own axis in place coordinates
   Vec3 rest_normal;                              ///< layer's normal under the footprint, place coordinates
-  double rest_gap_mean = 0, rest_run_in = 0;
+  double rest_gap_mean = 0;
   double lift_below = 0;         ///< points with a larger rest gap stand off by design and do not count as lifted
   double mean_below = 0;         ///< ... nor in means of gaps; differs where the trim is sunk in
   double width = 0, narrow = 0;  ///< of the footprint
@@ -79,6 +80,12 @@ struct FitModel {
     Index component = kNone;
   };
   std::vector<Clamp> clamp;
+  /// Cloth outside its patch that lay within a trim's extents at rest, and how deep it ran into the trim there.
+  struct Within {
+    Index component = kNone;
+    double depth = 0;
+  };
+  std::vector<Within> within;
   /// A place of cloth that lay over (+1) or beneath (-1) a trim at rest.
   struct Watch {
     Tri corners{};  ///< cloth vertices

@@ -186,9 +186,8 @@ void measure_contacts(const FitModel& model, std::span<const Vec3> deformed, std
   const double mm = model.mm_per_unit;
   refit(*state.tree, deformed, model.cloth->triangles.triangles);
   measure_run_in(model, *state.tree, deformed, poses, options.executor, [&](std::size_t t, const RunIn& run) {
-    const double depth = std::min(run.depth - model.places[t].rest_run_in, run.moved);
-    if (depth <= 0 || mm * depth <= out[t][Measure::OtherLayer]) return;
-    out[t][Measure::OtherLayer] = static_cast<float>(mm * depth);
+    if (run.depth <= 0 || mm * run.depth <= out[t][Measure::OtherLayer]) return;
+    out[t][Measure::OtherLayer] = static_cast<float>(mm * run.depth);
     out[t].other_layer = run.component;
   });
   for (const TrimContact& contact : measure_collisions(model, boxes, poses, options.executor)) {

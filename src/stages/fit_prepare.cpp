@@ -495,9 +495,7 @@ FitModel prepare_fit(const ClothMesh& cloth, const TrimShapes& trims, const Bind
   find_touched(model, preparer, measured, options.executor);
   find_clamps(model, options.executor);
   find_watched(model, options.executor);
-  const std::vector<Pose> rest(table.bindings.size());
-  measure_run_in(model, *model.tree, cloth.positions, rest, options.executor,
-                 [&](std::size_t t, const RunIn& run) { model.places[t].rest_run_in = run.depth; });
+  find_within(model, options.executor);
   return model;
 }
 

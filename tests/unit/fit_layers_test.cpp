@@ -133,6 +133,45 @@ TEST_CASE("A trim on one side of its cloth, and one that is sunk through it, cla
   }
 }
 
+TEST_CASE(
+    "A flap that slides into a trim from the side is as deep in it as it is to go, back or off; a strap slides on") {
+  for (const double step : {2.0, 5.0}) {
+    Scene scene = layers_at({0}, step);
+    const auto beside = [](double u, double v) { return Vec3{u + 30, v, 1.2}; };
+    add_grid(scene.sheet, 20, 20, step, beside, 1);
+    add_grid(
+        scene.sheet, 60, 4, step,
+        [](double u, double v) {
+          return Vec3{u, v, 0.9};
+        },
+        2);
+    complete_cloth(scene.sheet.cloth);
+    add_trim(scene, "button", disc(0, 0, 15), 0.05, 2.5);
+    const auto slid = [&](Index layer, const Vec3& way) {
+      return one_frame(scene, [&](const Vec3& p, Index c) { return c == layer ? p + way : p; });
+    };
+    const FitMeasures deep = slid(1, {-20, 0, 0});
+    CHECK(deep[Measure::OtherLayer] == Approx(1.15).margin(1e-4));
+    CHECK(deep.other_layer == 1);
+    CHECK(slid(1, {-2.7, 0, 0})[Measure::OtherLayer] < 0.21F);
+    CHECK(slid(1, {-2, 0, 0})[Measure::OtherLayer] == 0);
+    CHECK(slid(2, {-15, 0, 0})[Measure::OtherLayer] == 0);
+  }
+}
+
+TEST_CASE("A thick layer that cuts through a trim is measured by its face, though its two faces look opposite ways") {
+  for (const double step : {3.0, 8.0}) {
+    Scene scene = layers_at({0, -1.5}, step);
+    const auto back = [](double u, double v) { return Vec3{v, u, -2.7}; };
+    add_grid(scene.sheet, 40, 40, step, back, 1, 4);
+    complete_cloth(scene.sheet.cloth);
+    add_trim(scene, "button", disc(0, 0, 15), 0.05, 2.5);
+    const FitMeasures m = one_frame(scene, [](const Vec3& p, Index c) { return c == 1 ? p + Vec3{0, 0, 3.3} : p; });
+    CHECK(m[Measure::OtherLayer] == Approx(1.75).margin(1e-4));
+    CHECK(m.other_layer == 1);
+  }
+}
+
 TEST_CASE("Cloth that ends a frame on the other side of a trim has gone through it, though nothing crosses any more") {
   const Pose ride = about(rotation_about({1, 2, 3}, 1.1), {1, 2, 3}, {50, -20, 8});
   for (const double step : {3.0, 8.0, 20.0}) {
