@@ -51,9 +51,10 @@ struct Rebound {
 /// @error BadInput when trims or old_cloth do not belong to the table, or the new cloth has no usable face; Usage when
 /// the way asked for is impossible (no UVs, other faces).
 /// Reported: rebind-no-uv (trims are lost for want of UVs); per trim rebind-lost (could not be carried),
-/// rebind-disagrees (position and UV name different places, or UV another part of the garment). UV charts that were
-/// laid out, turned or graded anew are matched by where they sit on the garment, and mapped box to box. Cost: that of
-/// binding, plus O(#C log #C) for the UVs. Threads: as bind. Same bytes for any executor.
+/// rebind-disagrees (position and UV name different places, or UV another part of the garment), rebind-collision (runs
+/// into another trim on the new cloth by more than the limit of a fit, beyond what they shared before). UV charts that
+/// were laid out, turned or graded anew are matched by where they sit on the garment, and mapped box to box. Cost: that
+/// of binding, plus O(#C log #C) for the UVs. Threads: as bind. Same bytes for any executor.
 Result<Rebound> rebind(const ClothMesh& old_cloth, const BindTable& old_table, const TrimShapes& trims,
                        const ClothIndex& new_cloth, const RebindOptions& options, Report& report);
 

@@ -12,6 +12,7 @@
 #include "stages/fit_contact.hpp"
 #include "stages/fit_passed.hpp"
 #include "stages/fit_place.hpp"
+#include "stages/trim_collisions.hpp"
 
 namespace trimtack {
 namespace {
@@ -190,7 +191,7 @@ void measure_contacts(const FitModel& model, std::span<const Vec3> deformed, std
     out[t][Measure::OtherLayer] = static_cast<float>(mm * run.depth);
     out[t].other_layer = run.component;
   });
-  for (const TrimContact& contact : measure_collisions(model, boxes, poses, options.executor)) {
+  for (const TrimContact& contact : measure_collisions(*model.trims, boxes, poses, options.executor)) {
     const auto depth = static_cast<float>(mm * contact.depth);
     const auto note = [&](Index one, Index other) {
       if (depth <= out[one][Measure::Collision]) return;

@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: MIT
-/// Trims that run into cloth outside their own patch, and into one another.
+/// Trims that run into cloth outside their own patch.
 #pragma once
 
 #include <functional>
@@ -26,15 +26,5 @@ void find_within(FitModel& model, const Executor& executor);
 void measure_run_in(const FitModel& model, const BoxTree& tree, std::span<const Vec3> deformed,
                     std::span<const Pose> poses, const Executor& executor,
                     const std::function<void(std::size_t, const RunIn&)>& found);
-
-/// Two trims (table indices, first < second) that have run into one another.
-struct TrimContact {
-  Index first = kNone, second = kNone;
-  double depth = 0;  ///< beyond what they shared at rest, file units
-};
-
-/// Pairs in ascending order. `boxes` holds each trim's posed box. Stitching is left out.
-std::vector<TrimContact> measure_collisions(const FitModel& model, std::span<const Box> boxes,
-                                            std::span<const Pose> poses, const Executor& executor);
 
 }  // namespace trimtack

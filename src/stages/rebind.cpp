@@ -7,9 +7,12 @@
 #include <cmath>
 #include <limits>
 
+#include "core/phrase.hpp"
 #include "runtime/frame.hpp"
 #include "stages/layer.hpp"
+#include "stages/trim_collisions.hpp"
 #include "stages/uv_charts.hpp"
+#include "trimtack/fit_result.hpp"
 
 namespace trimtack {
 
@@ -281,6 +284,38 @@ void report_carried(const Context& context, const Rebound& rebound, Report& repo
   }
 }
 
+/// Trims keep their size: on a smaller cloth neighbours may run into one another, which no pose of it shows any more.
+void report_collisions(const Context& context, Rebound& rebound, Report& report) {
+  const TrimShapes& trims = *context.trims;
+  std::vector<Pose> motions;
+  std::vector<Box> boxes;
+  for (std::size_t t = 0; t < rebound.carried.size(); ++t) {
+    motions.push_back(rebound.carried[t].motion);
+    boxes.push_back(bounds(vertices_of(rebound.trims, t)));
+  }
+  std::vector<std::pair<double, Index>> deepest(motions.size(), {FitLimits{}[Measure::Collision] * context.mm, kNone});
+  for (const TrimContact& c : measure_collisions(trims, boxes, motions, context.options->bind.executor)) {
+    if (c.depth > deepest[c.first].first) deepest[c.first] = {c.depth, c.second};
+    if (c.depth > deepest[c.second].first) deepest[c.second] = {c.depth, c.first};
+  }
+  Finding worst{Severity::Warning, "rebind-collision", {}, {}, 0, 0};
+  double depth = 0;
+  for (std::size_t t = 0; t < deepest.size(); ++t) {
+    const auto [deep, other] = deepest[t];
+    if (other == kNone) continue;
+    std::string& why = rebound.carried[t].why;
+    const std::string what =
+        "runs into " + trims.name[other] + phrase(" by %.1f mm more than before", {deep / context.mm});
+    why += (why.empty() ? "" : "; ") + what;
+    ++worst.count;
+    if (deep <= depth) continue;
+    depth = deep;
+    worst.subject = trims.name[t];
+    worst.message = what + ", for trims keep their size; widen their spacing or leave some out";
+  }
+  if (worst.count > 0) add(report, std::move(worst));
+}
+
 Result<void> check_input(const Context& context) {
   const BindTable& table = *context.old_table;
   if (context.trims->id.size() != table.bindings.size())
@@ -323,6 +358,7 @@ Result<Rebound> rebind(const ClothMesh& old_cloth, const BindTable& old_table, c
     if (out.carried.back().carried) move_trim(out.trims, t, out.carried.back().motion);
   }
   report_carried(context, out, report);
+  report_collisions(context, out, report);
   auto table = bind(new_cloth, out.trims, old_table.unit, bind_options, report);
   if (!table) return table.error();
   out.table = std::move(*table);

@@ -171,6 +171,27 @@ TEST_CASE("another size, remeshed, pattern pieces kept: by UV") {
   CHECK(most_turned < 0.05);
 }
 
+TEST_CASE("a size so small that trims, which keep theirs, run into one another is reported, with the pairs") {
+  const Old old = old_garment();
+  for (const double size : {0.6, 0.35}) {
+    ClothMesh smaller = old.cloth;
+    for (Vec3& p : smaller.positions) p = size * p;
+    const ClothIndex index(smaller);
+    Report report;
+    const auto result = rebind(old.cloth, old.table, old.trims, index, {}, report);
+    REQUIRE(result);
+    CHECK(result->by == RebindBy::Vertex);
+    check_rigid(old.trims, result->trims);
+    const bool meet = size < 0.4;  // discs of 8 mm, 20 mm apart before
+    REQUIRE(report.findings.size() == (meet ? 1 : 0));
+    for (const CarriedTrim& t : result->carried) CHECK(t.why.empty() != meet);
+    if (!meet) continue;
+    CHECK(report.findings[0].code == "rebind-collision");
+    CHECK(report.findings[0].count == 5);
+    CHECK(result->carried[0].why.rfind("runs into disc 1 by ", 0) == 0);
+  }
+}
+
 TEST_CASE("a graded layout: charts are matched by place and mapped box to box") {
   const Old old = old_garment();
   const UvOf graded = [](const Vec2& p) { return Vec2{3.1 + 1.15 * p.x / 250, 0.2 + 1.1 * p.y / 250}; };
