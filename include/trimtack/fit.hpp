@@ -26,7 +26,7 @@ struct FitPlace {
   Index first_vertex = 0, vertex_count = 0;      ///< cloth vertices of the patch under and around the footprint
   Index first_triangle = 0, triangle_count = 0;  ///< its triangles, with vertex numbers local to the place
   Index first_under = 0, under_count = 0;        ///< those the footprint stands on
-  Index first_clamp = 0, clamp_count = 0;        ///< where it clamps other cloth, by sheet from its own outwards
+  Index first_clamp = 0, clamp_count = 0;        ///< where it clamps other cloth, by component and sheet
   Index first_within = 0, within_count = 0;      ///< other cloth within its extents at rest, by component
   Index layer = kNone;                           ///< component of the cloth it follows
   Index touched = kNone;                         ///< component it lies on, when another; see touched_place
@@ -76,7 +76,7 @@ struct FitModel {
     Tri own{}, other{};  ///< cloth vertices
     std::array<double, 3> own_bary{}, other_bary{};
     Vec3 apart;       ///< from the one to the other at rest
-    Index sheet = 0;  ///< 0: the next one to its own
+    Index sheet = 0;  ///< of that component; 0: the next one to its own
     Index component = kNone;
   };
   std::vector<Clamp> clamp;

@@ -15,6 +15,7 @@
 #include "stages/patch.hpp"
 #include "stages/pieces.hpp"
 #include "stages/scratch_pool.hpp"
+#include "stages/stems.hpp"
 
 namespace trimtack {
 namespace {
@@ -176,15 +177,21 @@ struct Scratch {
   ShapeSampler sampler;
   double size = 0;  ///< of the trim at hand
   LayerFinder finder;
+  StemFinder stems;
+  Stem stem;  ///< of the trim at hand
   PatchGrower grower;
   FrameChooser chooser;
-  explicit Scratch(const Job& job) : finder(*job.index, *job.topology, job.mm_per_unit), grower(*job.topology) {}
+  explicit Scratch(const Job& job)
+      : finder(*job.index, *job.topology, job.mm_per_unit),
+        stems(*job.index, *job.topology, job.mm_per_unit),
+        grower(*job.topology) {}
 };
 
 const Standing& find_standing(const Job& job, Index t, Scratch& scratch, Report& report) {
   const TrimShapes& trims = *job.trims;
   const TrimSampler& shape = scratch.sampler.sample(*job.shared, trims, t, job.mm_per_unit);
   scratch.size = shape.size();
+  scratch.stem = {};
   LayerWish wish;
   wish.one_sheet = keeps_to_one_sheet(trims, t);
   if (const auto it = job.options->face.find(t); it != job.options->face.end()) wish.face = it->second;
@@ -197,6 +204,15 @@ const Standing& find_standing(const Job& job, Index t, Scratch& scratch, Report&
                       " has no cloth to carry this trim, so the layer was chosen instead; name another component",
                   trims.name[t], 0, 1});
     scratch.finder.find(shape, {kNone, kNone, wish.one_sheet});
+  }
+  const bool chosen = wish.component == kNone && wish.face == kNone;
+  if (!chosen || wish.one_sheet || standing.two_sided || trims.role[t] == Role::Stitching ||
+      shape.size() * job.mm_per_unit < kTinyTrimMm)
+    return standing;
+  const Index first = trims.vertex_offsets[t], end = trims.vertex_offsets[t + 1];
+  scratch.stem = scratch.stems.find({trims.vertices.data() + first, end - first}, shape, standing);
+  if (scratch.stem.face != kNone && scratch.stem.opening) {
+    scratch.finder.find(shape, {kNone, scratch.stem.face, false});
   }
   return standing;
 }
@@ -310,6 +326,7 @@ Binding bind_one(const Job& job, Index t, Scratch& scratch, RangeResult& out) {
   binding.role = trims.role[t];
   const Standing& standing = find_standing(job, t, scratch, out.report);
   note_standing(standing, triangle_only, binding);
+  note_stem(scratch.stem, cloth, binding, out.report);
   if (standing.feet.empty()) {
     add(out.report,
         {Severity::Problem, "trim-unbound",

@@ -52,19 +52,13 @@ void look_near(const FitModel& model, std::size_t trim, double aside, double bey
               out.near);
 }
 
-void lay_lines(const FitModel& model, std::size_t trim, int side, FitLines& out) {
+namespace {
+
+/// Notes what the lines meet.
+void meet_lines(const FitModel& model, std::size_t trim, FitLines& out) {
   const TrimShapes& trims = *model.trims;
   const ClothMesh& cloth = *model.cloth;
   const FitPlace& place = model.places[trim];
-  const Box& seen = out.seen;
-  out.lines.clear();
-  for (int j = 0; j < side; ++j) {
-    for (int i = 0; i < side; ++i) {
-      out.lines.push_back({});
-      out.lines.back().x = seen.min.x + (i + kAside) / side * (seen.max.x - seen.min.x);
-      out.lines.back().y = seen.min.y + (j + kAside) / side * (seen.max.y - seen.min.y);
-    }
-  }
   const std::vector<Vec3>& local = out.vertices;
   for (Index k = trims.triangle_offsets[trim]; k < trims.triangle_offsets[trim + 1]; ++k) {
     const Tri& t = trims.triangles[k];
@@ -84,8 +78,32 @@ void lay_lines(const FitModel& model, std::size_t trim, int side, FitLines& out)
   };
   for (FitLine& line : out.lines) {
     for (auto* hits : {&line.own, &line.other, &line.trim}) std::sort(hits->begin(), hits->end(), lower);
-    std::erase_if(line.other, [&](const LineHit& h) { return h.z < seen.min.z || h.z > seen.max.z; });
+    std::erase_if(line.other, [&](const LineHit& h) { return h.z < out.seen.min.z || h.z > out.seen.max.z; });
   }
+}
+
+}  // namespace
+
+void lay_lines(const FitModel& model, std::size_t trim, int side, FitLines& out) {
+  const Box& seen = out.seen;
+  out.lines.clear();
+  for (int j = 0; j < side; ++j) {
+    for (int i = 0; i < side; ++i) {
+      out.lines.push_back({});
+      out.lines.back().x = seen.min.x + (i + kAside) / side * (seen.max.x - seen.min.x);
+      out.lines.back().y = seen.min.y + (j + kAside) / side * (seen.max.y - seen.min.y);
+    }
+  }
+  meet_lines(model, trim, out);
+}
+
+void lay_lines(const FitModel& model, std::size_t trim, std::span<const Vec3> through, FitLines& out) {
+  out.lines.clear();
+  for (const Vec3& p : through) {
+    out.lines.push_back({});
+    out.lines.back().x = p.x, out.lines.back().y = p.y;
+  }
+  meet_lines(model, trim, out);
 }
 
 }  // namespace trimtack

@@ -44,6 +44,8 @@ void look_near(const FitModel& model, std::size_t trim, double aside, double bey
 /// Lays side x side lines and notes what they cross. @pre look_near
 /// Cost: lines x (triangles near + those of the trim).
 void lay_lines(const FitModel& model, std::size_t trim, int side, FitLines& out);
+/// The same with a line through each of the points.
+void lay_lines(const FitModel& model, std::size_t trim, std::span<const Vec3> through, FitLines& out);
 
 /// A trim's vertices in place coordinates.
 std::vector<Vec3> in_place(const FitModel& model, std::size_t trim);

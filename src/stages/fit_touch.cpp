@@ -3,6 +3,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <limits>
 #include <map>
 
 #include "stages/box_tree.hpp"
@@ -13,6 +14,23 @@ namespace {
 
 /// The trim lies on another layer when that one is nearer by this much (mm) under most of the footprint.
 constexpr double kTouchMargin = 0.05;
+/// A stem goes on beyond a layer by more than this, and stands on cloth that it comes as near to as that (mm).
+constexpr double kStemMm = 0.2, kStandsMm = 0.5;
+
+/// Whether the trim only lies on that layer with its rim and stands through it on its own cloth: a button on the shank
+/// or thread that goes through a buttonhole.
+bool stands_through(const FitModel& model, const FitPlace& place, const Touched& touched) {
+  const double margin = kStemMm / model.mm_per_unit;
+  const double between = touched.own_gap - touched.gap;  // how far the layer lies over the own cloth
+  if (between < margin) return false;
+  Index beyond = 0;
+  double lowest = std::numeric_limits<double>::infinity();
+  for (Index k = place.first_point; k < place.first_point + place.point_count; ++k) {
+    lowest = std::min(lowest, model.rest_gap[k]);
+    if (model.rest_gap[k] < between - margin) ++beyond;
+  }
+  return beyond > 0 && 2 * beyond < place.point_count && lowest < kStandsMm / model.mm_per_unit;
+}
 
 }  // namespace
 
@@ -72,9 +90,12 @@ Touched touched_layer(const FitModel& model, const FitPlace& place, std::span<co
     foot.side = (place.to_place.rotation * triangle_normal(cloth, t)).z >= 0 ? 1 : -1;
     touched.feet.push_back(foot);
     touched.gap += model.weight[place.first_point + k] * height[k];
+    touched.own_gap += model.weight[place.first_point + k] * model.rest_gap[place.first_point + k];
     weight += model.weight[place.first_point + k];
   }
   touched.gap /= weight;
+  touched.own_gap /= weight;
+  if (stands_through(model, place, touched)) return {};
   return touched;
 }
 

@@ -19,7 +19,8 @@ inline Vec3 triangle_normal(const ClothMesh& cloth, Index t) {
 struct Touched {
   Index component = kNone;
   std::vector<FootprintPoint> feet;
-  double gap = 0;  ///< mean height of the feet over it; negative: they are sunk in it
+  double gap = 0;      ///< mean height of the feet over it; negative: they are sunk in it
+  double own_gap = 0;  ///< mean height of the same over the trim's own cloth
 };
 
 /// @param feet  the solver's footprint of the trim that `place` belongs to

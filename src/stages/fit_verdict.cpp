@@ -111,7 +111,7 @@ std::string advice(const Context& c) {
     case Measure::Clamped:
       return "Cloth of " + layer_text(c.summary, c.trim.clamped_layer) +
              ", which it clamps as well, slips or parts from the cloth that it follows; tie the layers together under "
-             "it in the simulation.";
+             "it in the simulation, or bind it to that one if it is only buttoned through the other (bind --layer).";
     case Measure::Jitter:
     case Measure::JitterMove:
       return "It shakes against its cloth; " + patch_advice(c) + ".";

@@ -159,6 +159,55 @@ TEST_CASE(
   }
 }
 
+TEST_CASE("A stem that goes through both layers says when they slip or part; one that ends between them does not") {
+  for (const double bottom : {-1.5, -0.8}) {
+    for (const double step : {3.0, 8.0}) {
+      Scene scene = layers_at({0, -1.2}, step);
+      add_trim(scene, "button", disc(0, 0, 15), 0.3, 2.5);
+      add_trim(scene, "shank", disc(0, 0, 3), bottom, 1 - bottom);
+      make_one_trim(scene.trims);
+      scene.feet.offsets.pop_back();
+      scene.feet.points.resize(scene.feet.offsets.back());
+      scene.table.bindings.pop_back();
+      for (const Vec3& way : {Vec3{4, 0, 0}, Vec3{0, 1, -3}, Vec3{}}) {
+        const FitMeasures m = one_frame(scene, [&](const Vec3& p, Index c) { return c == 1 ? p + way : p; });
+        CHECK(m[Measure::Clamped] == Approx(bottom < -1.2 ? length(way) : 0).margin(1e-5));
+      }
+    }
+  }
+}
+
+TEST_CASE("A button that stands through one layer on the next does not follow the wrong one") {
+  for (const bool stands : {true, false}) {
+    Scene scene = layers_at({0, -1.2}, 4);
+    add_trim(scene, "button", disc(0, 0, 15), 0.05, 2.5, 1);
+    for (std::size_t k = 0; stands && k < 8; ++k) {
+      FootprintPoint foot = scene.feet.points[0];
+      foot.point = {std::cos(0.25 * kPi * static_cast<double>(k)), std::sin(0.25 * kPi * static_cast<double>(k)),
+                    -1.15};
+      scene.feet.points.push_back(foot);
+    }
+    scene.feet.offsets.back() = static_cast<Index>(scene.feet.points.size());
+    const FitMeasures m = one_frame(scene, [](const Vec3& p, Index c) { return c == 0 ? p + Vec3{9, 0, 3} : p; });
+    CHECK((m[Measure::WrongLayer] > 1) != stands);
+  }
+}
+
+TEST_CASE("Layers of which one ends under a snap are told apart by what they belong to, not by their order") {
+  Scene scene = layers_at({0, -1.2}, 4);
+  add_grid(
+      scene.sheet, 20, 40, 4,
+      [](double u, double v) {
+        return Vec3{u - 20, v, -0.6};
+      },
+      0);
+  complete_cloth(scene.sheet.cloth);
+  add_snap(scene, 0, -1.2);
+  const FitMeasures m = one_frame(scene, [](const Vec3& p, Index c) { return c == 1 ? p + Vec3{3, 0, 0} : p; });
+  CHECK(m[Measure::Clamped] == Approx(3).margin(1e-5));
+  CHECK(m.clamped_layer == 1);
+}
+
 TEST_CASE("A thick layer that cuts through a trim is measured by its face, though its two faces look opposite ways") {
   for (const double step : {3.0, 8.0}) {
     Scene scene = layers_at({0, -1.5}, step);

@@ -115,8 +115,8 @@ TEST_CASE("Advice for strain, layers, shaking and damage names what is to be don
       Measure::WrongLayer, [](Judged& j) { j.set(Measure::WrongLayer, 1), j.model.places[0].touched = 0; });
   expect(
       "Cloth of pocket, which it clamps as well, slips or parts from the cloth that it follows; tie the layers "
-      "together "
-      "under it in the simulation.",
+      "together under it in the simulation, or bind it to that one if it is only buttoned through the other (bind "
+      "--layer).",
       Measure::Clamped, [](Judged& j) { j.set(Measure::Clamped, 2), j.trim().clamped_layer = 1; });
   for (const Measure shake : {Measure::Jitter, Measure::JitterMove}) {
     expect("It shakes against its cloth; bind it with a larger patch, so that it follows more of the cloth around it.",
