@@ -35,8 +35,9 @@ struct BindOptions {
 /// point anyway and reported. @error BadInput when the cloth has no usable triangle, or a frame another number of
 /// vertices. Reported: layer-not-cloth, trim-unbound (no area and no vertices), trim-too-long, cloth-pointed
 /// (the anchor lies where the cloth comes to a point), stem-through-layers (its shank or thread may be sewn to the
-/// layer beneath the one that it follows). Cost: a few dozen nearest-point queries and up to 26 small least-squares
-/// fits a trim. Threads: ranges of 256 trims on the executor, the same bytes for any. Ties: geometry, then index.
+/// layer beneath the one that it follows), trim-floats (nothing of it comes within 3 mm of the cloth). Cost: a few
+/// dozen nearest-point queries and up to 26 small least-squares fits a trim. Threads: ranges of 256 trims on the
+/// executor, the same bytes for any. Ties: geometry, then index.
 Result<BindTable> bind(const ClothIndex& cloth, const TrimShapes& trims, const Unit& unit, const BindOptions& options,
                        Report& report);
 

@@ -267,7 +267,10 @@ Ground ground_of(const Job& job, std::span<const Foot> feet) {
   return out;
 }
 
-void note_standing(const Standing& standing, bool triangle_only, Binding& binding) {
+// What nothing holds nearer to the cloth than this (mm) hangs or floats: thread shanks of coat buttons are up to 3 mm.
+constexpr double kFloatsMm = 3;
+
+void note_standing(const Job& job, const Standing& standing, bool triangle_only, Binding& binding, Report& report) {
   binding.layer = standing.layer;
   binding.runner_up = standing.runner_up;
   binding.gap = standing.gap;
@@ -276,6 +279,11 @@ void note_standing(const Standing& standing, bool triangle_only, Binding& bindin
     binding.notes.push_back("bridges " + std::to_string(standing.feet.size()) + " panels" +
                             (triangle_only ? ", follows one of them" : ""));
   if (standing.same_cloth_contest) binding.notes.emplace_back("another sheet of the same cloth is near");
+  const double gap = standing.gap * job.mm_per_unit;
+  if (standing.feet.empty() || standing.two_sided || gap <= kFloatsMm || binding.role == Role::Stitching) return;
+  binding.notes.push_back(phrase(
+      "stands %.1f mm off its cloth at rest; unless it hangs there, move it onto the cloth in the export", {gap}));
+  add(report, {Severity::Note, "trim-floats", binding.notes.back(), binding.name, 0, 1});
 }
 
 /// Grows the patch and chooses the frames; of tiny trims in steps, for most need little.
@@ -325,7 +333,7 @@ Binding bind_one(const Job& job, Index t, Scratch& scratch, RangeResult& out) {
   binding.name = trims.name[t];
   binding.role = trims.role[t];
   const Standing& standing = find_standing(job, t, scratch, out.report);
-  note_standing(standing, triangle_only, binding);
+  note_standing(job, standing, triangle_only, binding, out.report);
   note_stem(scratch.stem, cloth, binding, out.report);
   if (standing.feet.empty()) {
     add(out.report,

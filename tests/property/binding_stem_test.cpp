@@ -110,3 +110,19 @@ TEST_CASE("a stem that ends in its own layer, over a gap or past the border of a
     CHECK_FALSE(says(past.bound(), "stem"));
   }
 }
+
+TEST_CASE(
+    "a trim that stands off its cloth by more than a shank is noted; a shank button and one a little off are not") {
+  for (const double off : {0.5, 2.5, 3.5, 12.0}) {
+    Placket cloth(false);
+    Solid button = disc({1, 2, 1.2 + off}, {0, 0, 1}, 5.7, 3);
+    append_trim(cloth.trims, "button", button.vertices, button.triangles);
+    const Binding bound = cloth.bound();
+    CHECK(cloth.report.findings.size() == (off > 3 ? 1 : 0));
+    CHECK(says(bound, "off its cloth at rest") == (off > 3));
+    append_disc(button, {1, 2, 1.25}, {0, 0, 1}, 1.5, off + 1);
+    Placket again(false);
+    append_trim(again.trims, "shank button", button.vertices, button.triangles);
+    CHECK_FALSE(says(again.bound(), "off its cloth at rest"));
+  }
+}
