@@ -82,6 +82,7 @@ Vec3 measure_gaps(const FitModel& model, const FitPlace& place, PlaceScratch& sc
     const double low_x = std::min({a.x, b.x, c.x}), high_x = std::max({a.x, b.x, c.x});
     const double low_y = std::min({a.y, b.y, c.y}), high_y = std::max({a.y, b.y, c.y});
     const std::int8_t facing = area2 > 0 ? 1 : -1;
+    if (facing != model.rest_facing[place.first_triangle + i]) continue;  // a wall of thick cloth, or folded over
     for (Index k = 0; k < n; ++k) {
       const Vec3& p = model.point[place.first_point + k];
       if (p.x < low_x || p.x > high_x || p.y < low_y || p.y > high_y) continue;

@@ -208,6 +208,22 @@ TEST_CASE("Layers of which one ends under a snap are told apart by what they bel
   CHECK(m.clamped_layer == 1);
 }
 
+TEST_CASE("The rim of a trim that hangs over the edge of a thick strap is not measured down to the foot of its wall") {
+  Scene scene;
+  const auto side = [](double z) { return [z](double u, double v) { return Vec3{u, v, z}; }; };
+  add_grid(scene.sheet, 6, 20, 2, side(0), 0);
+  const auto back = [](double u, double v) { return Vec3{v, u, -4}; };
+  add_grid(scene.sheet, 20, 6, 2, back, 1);
+  const auto wall = [](double u, double v) { return Vec3{6, u, v - 2}; };
+  add_grid(scene.sheet, 20, 2, 2, wall, 1);
+  complete_cloth(scene.sheet.cloth);
+  add_trim(scene, "button", disc(3, 0, 6.8), 0.05, 2);
+  const auto leaning = [](const Vec3& p, Index) { return p + Vec3{-0.15 * p.z, 0, 0}; };
+  const FitMeasures m = one_frame(scene, leaning);
+  CHECK(m[Measure::Lift] < 0.01F);
+  CHECK(m[Measure::Sink] < 0.01F);
+}
+
 TEST_CASE("A thick layer that cuts through a trim is measured by its face, though its two faces look opposite ways") {
   for (const double step : {3.0, 8.0}) {
     Scene scene = layers_at({0, -1.5}, step);
