@@ -30,6 +30,7 @@ constexpr Index kNearSteps = 2;  // threads of buttons that differ in thickness
 constexpr double kWireSlender = 4;
 constexpr double kRoundSlender = 9;
 constexpr double kStraight = 1.2;   // wire length over extent
+constexpr Index kFewGates = 64;     // of a kind: a belt or a chain has a dozen spring hooks
 constexpr double kEndInBar = 0.75;  // of the ring's thickness: in its middle, or on its surface
 
 bool is_smaller(const Shape& a, const Shape& b) {
@@ -84,24 +85,55 @@ bool may_be_bar(const RoleInput& in, const Link& l) {
   return bar.form == Form::Wire && bar.coil < kStraight && is_open_wire(in, l.guest);
 }
 
-bool reaches_across(const RoleInput& in, Index part, Index ring, Index other) {
-  const Shape& s = in.shapes[part];
-  const Vec3 middle = middle_of_extents(s);
+namespace {
+
+/// Whether a place lies on a part's surface, or within its wire.
+bool lies_on(const RoleInput& in, const Vec3& p, Index part) {
+  const double reach = kEndInBar * in.twin_details[twin_of(*in.families, part)].thickness;
+  double nearest = std::numeric_limits<double>::infinity();
+  const auto& at = in.mesh->positions;
+  for (const Index f : in.components->faces_of(part)) {
+    const auto corners = in.mesh->face(f);
+    for (std::size_t k = 1; k + 1 < corners.size(); ++k)
+      nearest = std::min(nearest, squared_distance_to_triangle(p, at[corners[0]], at[corners[k]], at[corners[k + 1]]));
+  }
+  return nearest <= reach * reach;
+}
+
+/// The two ends of a straight part.
+std::array<Vec3, 2> ends_of(const Shape& s) {
   const Vec3 half = 0.5 * s.extents[0] * s.axes.column(0);
-  const double reach = kEndInBar * in.twin_details[twin_of(*in.families, ring)].thickness;
-  const auto lies_on = [&](const Vec3& p, Index host) {
-    double nearest = std::numeric_limits<double>::infinity();
-    const auto& at = in.mesh->positions;
-    for (const Index f : in.components->faces_of(host)) {
-      const auto corners = in.mesh->face(f);
-      for (std::size_t k = 1; k + 1 < corners.size(); ++k)
-        nearest =
-            std::min(nearest, squared_distance_to_triangle(p, at[corners[0]], at[corners[k]], at[corners[k + 1]]));
-    }
-    return nearest <= reach * reach;
-  };
-  return (lies_on(middle - half, ring) && lies_on(middle + half, other)) ||
-         (lies_on(middle + half, ring) && lies_on(middle - half, other));
+  return {middle_of_extents(s) - half, middle_of_extents(s) + half};
+}
+
+}  // namespace
+
+bool reaches_across(const RoleInput& in, Index part, Index ring, Index other) {
+  const auto [one, end] = ends_of(in.shapes[part]);
+  return (lies_on(in, one, ring) && lies_on(in, end, other)) || (lies_on(in, end, ring) && lies_on(in, one, other));
+}
+
+std::vector<std::array<Index, 2>> find_gates(const RoleInput& in, std::span<const RoleVerdict> verdicts,
+                                             std::span<const Index> candidates) {
+  std::vector<Index> wires;
+  std::vector<std::uint8_t> camps(in.shapes.size(), 0);
+  for (const Index c : candidates) {
+    if (verdicts[c].role != Role::Trim || in.families->kin_count[kin_of(*in.families, c)] > kFewGates) continue;
+    if (!is_open_wire(in, c)) continue;
+    camps[c] = look_of(in, c).coil < kStraight ? 1 : 2;
+    wires.push_back(c);
+  }
+  std::vector<std::array<Index, 2>> gates;
+  const FaceView faces{in.mesh->positions, in.mesh->face_offsets, in.mesh->corner_position};
+  for (const auto& [a, b] : find_contacts(faces, *in.components, in.shapes, wires, kTouchReach, camps)) {
+    const Index gate = camps[a] == 1 ? a : b;
+    const Index hook = gate == a ? b : a;
+    const Shape& s = in.shapes[gate];
+    if (s.extents[0] < in.shapes[hook].extents[0] && !lies_on(in, middle_of_extents(s), hook) &&
+        reaches_across(in, gate, hook, hook))
+      gates.push_back({hook, gate});
+  }
+  return gates;
 }
 
 namespace {

@@ -2,6 +2,7 @@
 /// Which hard parts touch or hold each other, and how regularly their kinds do. Private to the search for trims.
 #pragma once
 
+#include <array>
 #include <span>
 #include <vector>
 
@@ -27,6 +28,11 @@ bool is_wire(const RoleInput& input, Index component);
 bool may_be_bar(const RoleInput& input, const Link& link);
 /// Whether one of a straight part's two ends lies on or in the ring, the other one on or in what is given.
 bool reaches_across(const RoleInput& input, Index part, Index ring, Index other);
+
+/// Bent wires and the straight ones that close them: the gate of a spring hook is held by it at both of its ends, as
+/// neither an eye nor another hook is.
+std::vector<std::array<Index, 2>> find_gates(const RoleInput& input, std::span<const RoleVerdict> verdicts,
+                                             std::span<const Index> candidates);
 
 /// Pairs of candidates that touch, or of which one lies within the other. Two of a kind are none, nor are two pieces of
 /// stitching or two open wires (a hook and its eye: each is sewn to its own cloth).

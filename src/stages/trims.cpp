@@ -424,6 +424,8 @@ TrimGroups group_trims(const RoleInput& in, std::span<RoleVerdict> verdicts, con
   fasten_sliders(search, sets);
   join_guests(search, sets);
   join_bars(search, sets);
+  for (const auto& [hook, gate] : find_gates(in, verdicts, candidates))
+    if (sets.may_join(hook, gate, false, true)) sets.join(hook, gate);
   join_couples(search, sets);
   TrimGroups groups;
   groups.of_component.assign(n, kNone);

@@ -269,6 +269,27 @@ TEST_CASE("trim cases: the bar and the prong of a frame are its own, though all 
   }
 }
 
+TEST_CASE("trim cases: the gate of a spring hook is a part of it, a pin that hangs in a hook is not") {
+  for (const double thick : {0.0, 1.2}) {
+    CoatFront coat = buttoned(thick, 1, 1);
+    std::vector<Vec3> path{{9, 14, 4}, {9, 20, 4}};
+    for (int k = 0; k <= 8; ++k) path.push_back({9 * std::cos(kPi * k / 8), 20 + 6 * std::sin(kPi * k / 8), 4});
+    for (int k = 0; k <= 8; ++k) path.push_back({-9 * std::cos(kPi * k / 8), -16 - 6 * std::sin(kPi * k / 8), 4});
+    path.push_back({9, -10, 4});
+    const Solid hook = wire(path, 2.4, 8);
+    const Solid gate = wire({{9, -11, 4}, {9.2, 2, 4}, {9, 15, 4}}, 1.6, 8);
+    for (int i = 0; i < 3; ++i) {
+      for (const Solid& part : {hook, gate}) lay(coat, part, {100, 80.0 + 80 * i}, 0.4 * i, 0, Role::Trim, coat.trims);
+      ++coat.trims;
+    }
+    for (int i = 0; i < 2; ++i) {
+      lay(coat, hook, {100, 340.0 + 80 * i}, 0, 0, Role::Trim);
+      lay(coat, wire({{-3, 25, 4}, {9, 25, 4}, {21, 25, 4}}, 2.2, 8), {100, 340.0 + 80 * i}, 0, 0, Role::Trim);
+    }
+    coat.check();
+  }
+}
+
 TEST_CASE("trim cases: threads in a row of buttons are no zipper whose row goes on to the buckle below") {
   for (const double thick : {0.0, 1.2}) {
     CoatFront coat(thick, 1, 1);
