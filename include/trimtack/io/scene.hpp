@@ -38,9 +38,9 @@ struct SceneMaterial {
   double opacity = 1, metallic = 0, roughness = 1;
   std::array<double, 3> emissive{0, 0, 0};
   double metallic_of_picture = 1, roughness_of_picture = 1;  ///< what multiplies the picture: 1 where nothing is said
-  std::array<SceneMap, kPictureUses> maps{};  ///< by PictureUse
-  bool cut_out = false;                       ///< the alpha of the base colour's picture cuts the material out
-  std::vector<std::string> left_out{};        ///< statements whose pictures or placements a scene does not carry
+  std::array<SceneMap, kPictureUses> maps{};                 ///< by PictureUse
+  bool cut_out = false;                 ///< the alpha of the base colour's picture cuts the material out
+  std::vector<std::string> left_out{};  ///< statements whose pictures or placements a scene does not carry
   const SceneMap& map(PictureUse use) const { return maps[static_cast<std::size_t>(use)]; }
 };
 
