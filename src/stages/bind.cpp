@@ -209,8 +209,7 @@ const Standing& find_standing(const Job& job, Index t, Scratch& scratch, Report&
   if (!chosen || wish.one_sheet || standing.two_sided || trims.role[t] == Role::Stitching ||
       shape.size() * job.mm_per_unit < kTinyTrimMm)
     return standing;
-  const Index first = trims.vertex_offsets[t], end = trims.vertex_offsets[t + 1];
-  scratch.stem = scratch.stems.find({trims.vertices.data() + first, end - first}, shape, standing);
+  scratch.stem = scratch.stems.find(vertices_of(trims, t), shape, standing);
   if (scratch.stem.face != kNone && scratch.stem.opening) {
     scratch.finder.find(shape, {kNone, scratch.stem.face, false});
   }

@@ -9,7 +9,7 @@ constexpr double kCopySlack = 1e-3;
 
 }  // namespace
 
-std::span<const Vec3> vertices_of(const TrimShapes& trims, Index t) {
+std::span<const Vec3> vertices_of(const TrimShapes& trims, std::size_t t) {
   const Index first = trims.vertex_offsets[t];
   return {trims.vertices.data() + first, trims.vertex_offsets[t + 1] - first};
 }

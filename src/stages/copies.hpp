@@ -24,6 +24,6 @@ bool fits_model(const TrimShapes& trims, Index model, Index t, double size);
 Pose motion_between(const TrimShapes& trims, Index model, Index t);
 
 /// The vertices of trim t.
-std::span<const Vec3> vertices_of(const TrimShapes& trims, Index t);
+std::span<const Vec3> vertices_of(const TrimShapes& trims, std::size_t t);
 
 }  // namespace trimtack

@@ -10,6 +10,8 @@
 #include <string>
 #include <tuple>
 
+#include "core/square_to.hpp"
+
 namespace trimtack {
 namespace {
 
@@ -57,7 +59,7 @@ bool StemFinder::find_tips(std::span<const Vec3> vertices, const TrimSampler& sh
   lowest_ = 0;
   for (const Vec3& p : vertices) lowest_ = std::min(lowest_, dot(p - foot_, n_));
   if (lowest_ > -kLevelMm * mm_) return false;
-  u_ = normalized(cross(std::abs(n_.x) < 0.6 ? Vec3{1, 0, 0} : Vec3{0, 1, 0}, n_));
+  u_ = -square_to(n_);
   v_ = cross(n_, u_);
   tips_.clear();
   for (const Vec3& p : vertices) {

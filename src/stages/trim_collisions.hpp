@@ -9,14 +9,11 @@
 #include <vector>
 
 #include "stages/box_tree.hpp"
+#include "stages/copies.hpp"
 #include "trimtack/cloth.hpp"
 #include "trimtack/parallel.hpp"
 
 namespace trimtack {
-
-inline std::span<const Vec3> vertices_of(const TrimShapes& trims, std::size_t t) {
-  return {trims.vertices.data() + trims.vertex_offsets[t], trims.vertices.data() + trims.vertex_offsets[t + 1]};
-}
 
 inline std::span<const Tri> triangles_of(const TrimShapes& trims, std::size_t t) {
   return {trims.triangles.data() + trims.triangle_offsets[t], trims.triangles.data() + trims.triangle_offsets[t + 1]};
