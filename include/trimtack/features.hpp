@@ -49,8 +49,9 @@ inline double half_span(const Shape& s, const Vec3& along) {
 struct Detail {
   Index edges = 0, boundary_edges = 0, non_manifold_edges = 0, boundary_loops = 0;
   int euler = 0;
-  bool closed = false;   ///< no boundary and no non-manifold edge
-  double mean_edge = 0;  ///< geometric mean length
+  bool closed = false;     ///< no boundary and no non-manifold edge
+  Index loose_pieces = 0;  ///< of up to 20,000 faces, joined to the rest by vertices or by edges of more than two faces
+  double mean_edge = 0;    ///< geometric mean length
   double longest_edge = 0;
   double edge_spread = 0;  ///< standard deviation of the logarithm of the edge length
   double boundary_length = 0;

@@ -101,6 +101,9 @@ struct SourceMesh {
   }
 };
 
+/// Makes a writer format the positions instead of splicing them: for who changes them.
+void forget_position_text(SourceMesh& mesh);
+
 /// Replaces the positions (same count), and forgets the text of the old ones so that a writer formats the new ones.
 /// Colours, weights, texture coordinates and normals stay. @pre positions.size() == mesh.positions.size().
 void set_positions(SourceMesh& mesh, std::vector<Vec3> positions);

@@ -74,6 +74,9 @@ struct Row {
 struct Parts {
   std::string source_file;
   Index source_faces = 0, source_vertices = 0;
+  /// Of the source's vertices the last ones repeat others, where trims were cut off the cloth: for each of these the
+  /// one of the file that it repeats.
+  std::vector<Index> doubled_vertices;
   Unit unit;
   UpAxis up = UpAxis::Y;
   std::vector<Component> components;

@@ -28,17 +28,18 @@ std::vector<WeldedTrim> find_welded_trims(const RoleInput& input, std::span<cons
 
 /// A mesh with its welded trims cut off. Vertices along a cut are doubled; the doubles come last.
 struct CutMesh {
-  SourceMesh mesh;                 ///< without source text, since its vertices are no longer the file's
+  SourceMesh mesh;                 ///< a writer formats its positions, for they are no longer the file's
   Index original_vertices = 0;     ///< doubles are the vertices from here on
   std::vector<Index> double_of;    ///< per double, the vertex it came from
   std::vector<Index> weld_groups;  ///< for IdentifyOptions: keeps the sides of a cut apart
   std::vector<WeldedTrim> trims;   ///< what was cut off
 };
 
-/// Cuts what find_welded_trims finds. @error as identify.
+/// Cuts off what find_welded_trims finds, and before that what hangs on cloth by single vertices or by edges of more than
+/// two faces and is a trim when it stands alone (what is rigid and shares edges stays together). @error as identify.
 Result<CutMesh> cut_welded_trims(const SourceMesh& mesh, const IdentifyOptions& options, Report& report);
 
-/// The exact inverse: the mesh before the cut (without source text). @pre `cut` is as cut_welded_trims made it.
+/// The exact inverse: the mesh before the cut (a writer formats its positions). @pre `cut` is as cut_welded_trims made it.
 SourceMesh undo_cut(const CutMesh& cut);
 
 }  // namespace trimtack

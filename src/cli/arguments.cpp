@@ -123,8 +123,8 @@ void add_selectors(CLI::App& command, SelectorOptions& selectors) {
   command
       .add_flag(
           "--cut", selectors.cut,
-          "Cut trims that are welded to the cloth off along their crease or material border (frames must then hold "
-          "the cloth alone)")
+          "Cut trims whose whole border is welded to the cloth off along their creases or materials (what hangs by "
+          "single vertices or branching edges is always cut off)")
       ->group(group);
   command.add_flag("--ignore-names", selectors.ignore_names, "Do not look at object, group and material names")
       ->group(group);

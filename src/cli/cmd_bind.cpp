@@ -60,7 +60,7 @@ PipelineOptions binding_options(const Session& session, const BindCommandOptions
   PipelineOptions pipeline = pipeline_options(options.common, options.selectors, session.executor());
   if (input.edited) {
     pipeline.identify.edited = &*input.edited;
-    // The same components again, also where --cut parted them.
+    // The same components again, also where trims were cut off the cloth.
     pipeline.identify.weld_groups = input.edited->component_of_vertex;
     if (!pipeline.identify.unit) pipeline.identify.unit = input.edited->unit;
     if (!pipeline.identify.up) pipeline.identify.up = input.edited->up;

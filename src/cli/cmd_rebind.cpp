@@ -153,6 +153,7 @@ void renumber(Garment& garment, const Garment& old, const ClothMesh& cloth) {
   Parts& parts = garment.parts;
   parts.source_faces = garment.combined.face_count();
   parts.source_vertices = static_cast<Index>(garment.combined.positions.size());
+  parts.doubled_vertices.clear();
   parts.component_of_face.assign(parts.source_faces, kNone);
   for (std::size_t f = 0; f < cloth.component_of_face.size(); ++f) {
     parts.component_of_face[garment.maps.cloth.faces[f]] = cloth.component_of_face[f];

@@ -27,6 +27,16 @@ Result<FrameSource> FrameSource::open(const FrameOptions& options, const Garment
   return source;
 }
 
+/// A combined frame has the vertices of its file: those that were doubled where trims were cut off are added.
+void FrameSource::double_vertices() {
+  const std::vector<Index>& doubled = garment_->parts.doubled_vertices;
+  if (doubled.empty() || all_.size() + doubled.size() != garment_->parts.source_vertices) return;
+  if (all_.size() == garment_->maps.cloth.positions.size()) return;
+  doubled_.assign(all_.begin(), all_.end());
+  for (const Index v : doubled) doubled_.push_back(all_[v]);
+  all_ = doubled_;
+}
+
 /// Other faces usually mean another order of vertices, which no count can tell.
 void FrameSource::compare_faces(const SourceMesh& faces, const FrameRef& frame, Report& report) const {
   const SourceMesh& combined = garment_->combined;
@@ -34,7 +44,13 @@ void FrameSource::compare_faces(const SourceMesh& faces, const FrameRef& frame, 
   if (faces.face_count() == 0) return;
   bool same = true;
   if (is_combined()) {
-    same = faces.face_offsets == combined.face_offsets && faces.corner_position == combined.corner_position;
+    // Where trims were cut off, their corners are doubles of those of the file.
+    const std::vector<Index>& doubled = garment_->parts.doubled_vertices;
+    const std::size_t own = combined.positions.size() - doubled.size();
+    const auto same_corner = [&](Index a, Index b) { return a == b || (b >= own && a == doubled[b - own]); };
+    same = faces.face_offsets == combined.face_offsets &&
+           std::equal(faces.corner_position.begin(), faces.corner_position.end(), combined.corner_position.begin(),
+                      combined.corner_position.end(), same_corner);
   } else {
     same = faces.face_count() == map.faces.size();
     for (Index f = 0; same && f < faces.face_count(); ++f) {
@@ -57,12 +73,14 @@ Result<std::span<const Vec3>> FrameSource::cloth(std::size_t i, const Executor& 
   Result<std::span<const Vec3>> read = reader_.read(frame, compare ? &faces : nullptr, executor);
   if (!read) return read.error();
   all_ = *read;
+  double_vertices();
   const std::vector<Index>& map = garment_->maps.cloth.positions;
   if (all_.size() != map.size() && !is_combined()) {
     return Error{ErrorCode::BadInput,
                  "frame " + std::to_string(frame.number) + " has " + std::to_string(all_.size()) +
                      " vertices; the cloth has " + std::to_string(map.size()) + " and the combined export " +
-                     std::to_string(garment_->parts.source_vertices) + "; export it with the same topology",
+                     std::to_string(garment_->parts.source_vertices - garment_->parts.doubled_vertices.size()) +
+                     "; export it with the same topology",
                  frame.path.string(), 0};
   }
   if (compare) compare_faces(faces, frame, report);

@@ -22,12 +22,13 @@ class FrameSource {
   /// The first frame with faces is compared with the garment's ("frame-faces" when they differ).
   /// @error BadInput when the frame has neither the cloth's nor the combined export's number of vertices.
   Result<std::span<const Vec3>> cloth(std::size_t i, const Executor& executor, Report& report);
-  /// After cloth(i): all positions as the frame's file holds them.
+  /// After cloth(i): all positions as the frame's file holds them; of a combined one, doubled vertices as well.
   std::span<const Vec3> all() const { return all_; }
   bool all_usable() const { return reader_.all_usable(); }  ///< of frame i, as FrameReader says
   bool is_combined() const { return all_.size() == garment_->parts.source_vertices; }
 
  private:
+  void double_vertices();
   void compare_faces(const SourceMesh& faces, const FrameRef& frame, Report& report) const;
 
   std::vector<FrameRef> frames_;
@@ -36,7 +37,7 @@ class FrameSource {
   bool compared_ = false;
   bool cloth_in_one_ = false;  ///< the cloth's vertices follow each other in the combined export
   std::span<const Vec3> all_;
-  std::vector<Vec3> cloth_;
+  std::vector<Vec3> cloth_, doubled_;
 };
 
 }  // namespace trimtack::cli

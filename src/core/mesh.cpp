@@ -100,12 +100,16 @@ bool same_loose(const SourceMesh& a, const SourceMesh& b, std::string* where) {
 
 }  // namespace
 
-void set_positions(SourceMesh& mesh, std::vector<Vec3> positions) {
-  mesh.positions = std::move(positions);
+void forget_position_text(SourceMesh& mesh) {
   if (mesh.text == nullptr) return;
   auto text = std::make_shared<SourceText>(*mesh.text);
   text->count[0] = 0;
   mesh.text = std::move(text);
+}
+
+void set_positions(SourceMesh& mesh, std::vector<Vec3> positions) {
+  mesh.positions = std::move(positions);
+  forget_position_text(mesh);
 }
 
 std::size_t normal_count(const SourceMesh& mesh) {

@@ -29,6 +29,7 @@ class Checker {
     Parts& parts = raw_.parts;
     if (parts.source_faces > max_items_) return bad("source.faces", "claims more faces than the meshes hold");
     if (parts.source_vertices > max_items_) return bad("source.vertices", "claims more vertices than the meshes hold");
+    if (auto checked = check_doubles(); !checked) return checked.error();
     if (auto checked = check_components(); !checked) return checked.error();
     if (auto checked = check_references(); !checked) return checked.error();
     PartsFile result;
@@ -63,6 +64,19 @@ class Checker {
       before = &item;
     }
     if (covering && next != count) return bad(where, "hold no entry for " + std::to_string(next));
+    return {};
+  }
+
+  Result<void> check_doubles() const {
+    const std::vector<Index>& doubled = raw_.parts.doubled_vertices;
+    const Index count = raw_.parts.source_vertices;
+    if (doubled.size() > count) return bad("source.doubled_vertices", "are more than all vertices");
+    const auto own = static_cast<Index>(count - doubled.size());
+    for (std::size_t i = 0; i < doubled.size(); ++i) {
+      if (doubled[i] < own) continue;
+      return bad("source.doubled_vertices[" + std::to_string(i) + "]",
+                 "is " + std::to_string(doubled[i]) + ", but the file has only " + std::to_string(own));
+    }
     return {};
   }
 

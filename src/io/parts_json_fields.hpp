@@ -10,7 +10,8 @@ namespace trimtack::parts_json {
 
 // clang-format off
 enum class Field : std::uint8_t {
-  Skip, Root, Format, Version, Source, SourceFile, SourceFaces, SourceVertices, SourceUnit, SourceMm,
+  Skip, Root, Format, Version, Source, SourceFile, SourceFaces, SourceVertices, SourceDoubled, SourceDouble,
+  SourceUnit, SourceMm,
   SourceConfidence, SourceReasons, SourceReason, SourceUp, Components, Component, ComponentId, ComponentRole,
   ComponentConfidence, ComponentUncertain, ComponentReasons, ComponentReason, ComponentTrim, ComponentFaces,
   ComponentVertices, Trims, Trim, TrimId, TrimName, TrimRole, TrimComponents, TrimComponent, TrimPrototype,
@@ -50,7 +51,8 @@ inline constexpr auto kKeys = std::to_array<KeyRule>({
   {Field::Root, "trims", Field::Trims, true}, {Field::Root, "prototypes", Field::Prototypes, false},
   {Field::Root, "rows", Field::Rows, false}, {Field::Root, "maps", Field::Maps, true},
   {Field::Source, "file", Field::SourceFile, false}, {Field::Source, "faces", Field::SourceFaces, true},
-  {Field::Source, "vertices", Field::SourceVertices, true}, {Field::Source, "unit", Field::SourceUnit, true},
+  {Field::Source, "vertices", Field::SourceVertices, true},
+  {Field::Source, "doubled_vertices", Field::SourceDoubled, false}, {Field::Source, "unit", Field::SourceUnit, true},
   {Field::Source, "mm_per_unit", Field::SourceMm, false},
   {Field::Source, "unit_confidence", Field::SourceConfidence, false},
   {Field::Source, "unit_reasons", Field::SourceReasons, false}, {Field::Source, "up", Field::SourceUp, true},
@@ -86,7 +88,8 @@ inline constexpr auto kKeys = std::to_array<KeyRule>({
 });
 
 inline constexpr auto kItems = std::to_array<ItemRule>({
-  {Field::SourceReasons, Field::SourceReason}, {Field::Components, Field::Component},
+  {Field::SourceDoubled, Field::SourceDouble}, {Field::SourceReasons, Field::SourceReason},
+  {Field::Components, Field::Component},
   {Field::ComponentReasons, Field::ComponentReason}, {Field::ComponentFaces, Field::Range},
   {Field::ComponentVertices, Field::Range}, {Field::Trims, Field::Trim}, {Field::TrimComponents, Field::TrimComponent},
   {Field::TrimTranslation, Field::TrimTranslationNumber}, {Field::TrimRotation, Field::TrimRotationRow},
@@ -101,7 +104,8 @@ inline constexpr auto kItems = std::to_array<ItemRule>({
 inline constexpr auto kShapes = std::to_array<FieldRule>({
   {Field::Root, Shape::Object}, {Field::Format, Shape::Text}, {Field::Version, Shape::Whole},
   {Field::Source, Shape::Object}, {Field::SourceFile, Shape::Text}, {Field::SourceFaces, Shape::Whole},
-  {Field::SourceVertices, Shape::Whole}, {Field::SourceUnit, Shape::Text}, {Field::SourceMm, Shape::Number},
+  {Field::SourceVertices, Shape::Whole}, {Field::SourceDoubled, Shape::Array}, {Field::SourceDouble, Shape::Whole},
+  {Field::SourceUnit, Shape::Text}, {Field::SourceMm, Shape::Number},
   {Field::SourceConfidence, Shape::Number}, {Field::SourceReasons, Shape::Array}, {Field::SourceReason, Shape::Text},
   {Field::SourceUp, Shape::Text}, {Field::Components, Shape::Array}, {Field::Component, Shape::Object},
   {Field::ComponentId, Shape::Whole}, {Field::ComponentRole, Shape::Text}, {Field::ComponentConfidence, Shape::Number},

@@ -338,6 +338,9 @@ bool Reader::store_id(Field field, Index value) {
     case Field::SourceVertices:
       raw.parts.source_vertices = value;
       break;
+    case Field::SourceDouble:
+      raw.parts.doubled_vertices.push_back(value);
+      break;
     case Field::ComponentId:
       return in_order(raw.parts.components.size());
     case Field::ComponentTrim:

@@ -71,6 +71,10 @@ void append_source(std::string& out, const Parts& parts) {
   append_number(out, parts.source_faces);
   out += ", \"vertices\": ";
   append_number(out, parts.source_vertices);
+  if (!parts.doubled_vertices.empty()) {
+    out += ", \"doubled_vertices\": ";
+    append_list(out, parts.doubled_vertices);
+  }
   out += ", \"unit\": ";
   append_string(out, parts.unit.name);
   out += ", \"mm_per_unit\": ";

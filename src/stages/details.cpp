@@ -35,7 +35,8 @@ struct Work {                 // reused between components of one range
   std::vector<Index> first;  // half edge of each vertex, and the end
   Room<HalfEdge> half;
   std::vector<double> angle;
-  std::vector<Index> loop_parent;  // kNone off the border
+  std::vector<Index> loop_parent;   // kNone off the border
+  std::vector<Index> piece_parent;  // of faces, over edges of two faces
   std::vector<Weighted> samples;
   std::vector<Vec3> points;  // of a component that does not lie close together
   Room<Index> slots;         // by vertex from the lowest one; only own vertices are set
@@ -85,6 +86,7 @@ class Measurer {
       match_edges(detail);
     }
     count_loops(detail);
+    count_pieces(detail);
     if (own_faces_.size() <= kFineLimit) {
       add_curvature(detail);
       measure_thickness(shape, detail);
@@ -232,6 +234,9 @@ class Measurer {
     list_half_edges();
     reserve_large(work_.loop_parent, slots_);
     work_.loop_parent.assign(slots_, kNone);
+    reserve_large(work_.piece_parent, face_count_);
+    work_.piece_parent.resize(face_count_);
+    std::iota(work_.piece_parent.begin(), work_.piece_parent.end(), Index{0});
     EdgeSums sums;
     for (Index v = 0; v < slots_; ++v) {
       const std::span<HalfEdge> own(half_ + work_.first[v], work_.first[v + std::size_t{1}] - work_.first[v]);
@@ -286,7 +291,10 @@ class Measurer {
       join_loop(v, to);
       return;
     }
-    if (uses.size() > 2) ++detail.non_manifold_edges;
+    if (uses.size() > 2)
+      ++detail.non_manifold_edges;
+    else
+      join(work_.piece_parent, uses[0].face(), uses[1].face());
     if (!std::isfinite(l)) return;
     const Vec3& n1 = normal_[uses[1].face()];
     work_.lengths[work_.angles.count] = l;
@@ -306,19 +314,30 @@ class Measurer {
     work_.angles.count = 0;
   }
 
-  Index loop_root(Index v) {
-    while (work_.loop_parent[v] != v) {
-      work_.loop_parent[v] = work_.loop_parent[work_.loop_parent[v]];
-      v = work_.loop_parent[v];
-    }
+  static Index root(std::vector<Index>& parent, Index v) {
+    while (parent[v] != v) v = parent[v] = parent[parent[v]];
     return v;
+  }
+  static void join(std::vector<Index>& parent, Index a, Index b) {
+    a = root(parent, a);
+    b = root(parent, b);
+    parent[std::max(a, b)] = std::min(a, b);
   }
   void join_loop(Index p, Index q) {
     if (work_.loop_parent[p] == kNone) work_.loop_parent[p] = p;
     if (work_.loop_parent[q] == kNone) work_.loop_parent[q] = q;
-    const Index a = loop_root(p);
-    const Index b = loop_root(q);
-    work_.loop_parent[std::max(a, b)] = std::min(a, b);
+    join(work_.loop_parent, p, q);
+  }
+  void count_pieces(Detail& detail) {
+    std::vector<Index>& parent = work_.piece_parent;
+    const auto is_first = [&](Index f) { return parent[f] == f && start_[f] != start_[f + std::size_t{1}]; };
+    Index pieces = 0;
+    for (Index f = 0; f < face_count_; ++f) pieces += is_first(f) ? 1 : 0;
+    if (pieces < 2) return;
+    std::vector<Index> size(face_count_, 0);
+    for (Index f = 0; f < face_count_; ++f) ++size[root(parent, f)];
+    for (Index f = 0; f < face_count_; ++f)
+      if (is_first(f) && size[f] <= kFineLimit) ++detail.loose_pieces;
   }
   void count_loops(Detail& detail) {
     for (Index v = 0; v < work_.loop_parent.size(); ++v)

@@ -211,7 +211,10 @@ void name_all(const SourceMesh& mesh, const Study& m, const TrimGroups& groups, 
 Result<Parts> identify(const SourceMesh& mesh, const IdentifyOptions& options, Report& report) {
   Result<Study> studied = study(mesh, options, report);
   if (!studied) return studied.error();
-  Study& m = *studied;
+  return list_parts(mesh, *studied, options, report);
+}
+
+Result<Parts> list_parts(const SourceMesh& mesh, Study& m, const IdentifyOptions& options, Report& report) {
   const RoleInput input = m.input(mesh, options.use_names);
   std::vector<RoleVerdict> verdicts = std::move(m.verdicts);
   Parts parts;

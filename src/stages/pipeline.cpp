@@ -5,8 +5,9 @@
 #include <map>
 #include <utility>
 
+#include "core/phrase.hpp"
 #include "stages/cloth_faces.hpp"
-#include "trimtack/welded_trims.hpp"
+#include "stages/cut.hpp"
 
 namespace trimtack {
 namespace {
@@ -52,6 +53,19 @@ void keep_trims(Parts& parts, const std::vector<bool>& keep) {
   parts.trims = std::move(trims);
   parts.prototypes = std::move(prototypes);
   parts.rows = std::move(rows);
+}
+
+void report_hanging_trims(const StudiedMesh& studied, const Unit& unit, Report& report) {
+  if (studied.hanging == 0) return;
+  const WeldedTrim& first = studied.mesh.trims.front();
+  const std::string text =
+      std::to_string(studied.hanging) +
+      (studied.hanging == 1 ? " part that looks like a trim hangs" : " parts that look like trims hang") +
+      " on the rest by single vertices or by edges where more than two faces meet, as after close vertices were "
+      "merged; " +
+      phrase("cut off there (the first is %.3g mm long, at %.6g %.6g %.6g)",
+             {first.length * unit.mm_per_unit, first.place.x, first.place.y, first.place.z});
+  add(report, {Severity::Note, "trims-cut-off", text, studied.mesh.mesh.file});
 }
 
 /// --layer names trims and components by id: both must exist.
@@ -141,18 +155,16 @@ void split_into_pieces(Parts& parts, const TrimShapes& pieces) {
 
 Result<Garment> take_apart(SourceMesh combined, const PipelineOptions& options, Report& report) {
   IdentifyOptions how = options.identify;
-  std::vector<Index> weld_groups;
-  if (options.cut) {
-    Result<CutMesh> cut = cut_welded_trims(combined, how, report);
-    if (!cut) return cut.error();
-    if (!cut->trims.empty()) {
-      combined = std::move(cut->mesh);
-      weld_groups = std::move(cut->weld_groups);
-      how.weld_groups = weld_groups;
-    }
-  }
-  Result<Parts> parts = identify(combined, how, report);
+  // What the author edited lists components: they stay as they are.
+  const WhatToCut what{how.edited == nullptr, options.cut, how.uncertain_below};
+  Result<StudiedMesh> studied = study_and_cut(std::move(combined), how, what, report);
+  if (!studied) return studied.error();
+  combined = std::move(studied->mesh.mesh);
+  if (!studied->mesh.weld_groups.empty()) how.weld_groups = studied->mesh.weld_groups;
+  Result<Parts> parts = list_parts(combined, studied->study, how, report);
   if (!parts) return parts.error();
+  report_hanging_trims(*studied, parts->unit, report);
+  parts->doubled_vertices = how.edited != nullptr ? how.edited->doubled_vertices : std::move(studied->mesh.double_of);
   Garment garment;
   garment.parts = std::move(*parts);
   if (options.stitching == StitchingChoice::Cloth) keep_stitching_with_cloth(garment.parts);

@@ -28,4 +28,7 @@ struct Study {
 /// @error BadInput for a mesh without usable faces. Reports a unit that is unsure or contradicted.
 Result<Study> study(const SourceMesh& mesh, const IdentifyOptions& options, Report& report);
 
+/// The second half: what identify() makes of a study, which is used up. @error as identify().
+Result<Parts> list_parts(const SourceMesh& mesh, Study& study, const IdentifyOptions& options, Report& report);
+
 }  // namespace trimtack

@@ -297,6 +297,7 @@ SourceMesh undo_cut(const CutMesh& cut) {
   mesh.positions.resize(cut.original_vertices);
   if (!mesh.position_weights.empty()) mesh.position_weights.resize(cut.original_vertices);
   if (!mesh.colours.empty()) mesh.colours.resize(cut.original_vertices);
+  if (!mesh.colour_alpha.empty()) mesh.colour_alpha.resize(cut.original_vertices);
   return mesh;
 }
 

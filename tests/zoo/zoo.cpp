@@ -56,9 +56,10 @@ class Export {
   Index flat(double width, double height, Index nx, Index ny, const Vec3& at = {}) {
     return sheet(nx, ny, [&](double s, double t) { return at + Vec3{s * width, t * height, 0}; });
   }
-  /// A closed disc.
-  void button(const Vec3& at, double radius, double height, Index sides = 16) {
+  /// A closed disc. @param merged  vertices that stand for the first ones of its underside
+  void button(const Vec3& at, double radius, double height, Index sides = 16, const std::vector<Index>& merged = {}) {
     const Index first = count + 1;
+    const auto own = [&](Index v) { return v - first < merged.size() ? merged[v - first] : v; };
     for (const double z : {0.0, height})
       for (Index i = 0; i < sides; ++i) {
         const double a = 2 * std::numbers::pi * i / sides;
@@ -67,8 +68,8 @@ class Export {
     std::vector<Index> low, high;
     for (Index i = 0; i < sides; ++i) {
       const Index a = first + i, b = first + (i + 1) % sides;
-      f({a, b, b + sides, a + sides});
-      low.insert(low.begin(), a);
+      f({own(a), own(b), b + sides, a + sides});
+      low.insert(low.begin(), own(a));
       high.push_back(a + sides);
     }
     f(low);
@@ -83,6 +84,23 @@ Export plain(double scale = 1, const Vec3& at = {}) {
   for (int i = 0; i < 3; ++i) {
     const double x = 150, z = 12 * std::sin(2.5) + 0.2;
     e.button(at + scale * Vec3{x, 100.0 + 100 * i, z}, 9 * scale, 3 * scale);
+  }
+  return e;
+}
+
+/// Three buttons that hang on the sheet: by one vertex, by an edge, and by an edge and a vertex.
+Export hanging() {
+  Export e;
+  const auto height = [](double x) { return 12 * std::sin(x / 60); };
+  e.sheet(100, 120, [&](double s, double t) { return Vec3{300 * s, 400 * t, height(300 * s)}; });
+  const auto vertex = [](Index column, Index row) { return 101 * row + column + 1; };
+  for (Index i = 0; i < 3; ++i) {
+    const Index row = 30 * (i + 1);
+    const std::vector<Index> by = i == 0 ? std::vector<Index>{vertex(53, row)}
+                                  : i == 1
+                                      ? std::vector<Index>{vertex(53, row), vertex(53, row + 1)}
+                                      : std::vector<Index>{vertex(53, row), vertex(53, row + 1), vertex(52, row + 2)};
+    e.button({150, 100.0 * (i + 1), height(150) + 0.1}, 9, 3, 16, by);
   }
   return e;
 }
@@ -224,6 +242,7 @@ void add_shapes(std::vector<Animal>& out) {
   Export cloth;
   cloth.flat(300, 400, 30, 40);
   out.push_back({"all_cloth_no_trims", cloth.text, 0, 0, ""});
+  out.push_back({"buttons_hang_on_the_cloth", hanging().text, 0, 0, ""});
   Export far;
   far.flat(300, 400, 30, 40);
   far.button({1e6, 1e6, 1e6}, 9, 3);

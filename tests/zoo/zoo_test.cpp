@@ -3,6 +3,7 @@
 // one line where it fails, and takes little processor time.
 #include <sys/stat.h>
 
+#include <algorithm>
 #include <catch2/catch.hpp>
 #include <cstdio>
 #include <filesystem>
@@ -15,6 +16,7 @@
 using namespace trimtack;
 using test::Ran;
 using test::run_program;
+using test::detail::text_of;
 namespace fs = std::filesystem;
 
 namespace {
@@ -101,4 +103,30 @@ TEST_CASE("every awkward export ends with its exit code and its words, through e
       }
     }
   }
+}
+
+TEST_CASE("buttons that hang on the cloth by vertices and edges are cut off, and follow frames of the whole export",
+          "[zoo]") {
+  const auto animals = zoo::all_animals();
+  const auto coat = std::find_if(animals.begin(), animals.end(),
+                                 [](const zoo::Animal& a) { return a.name == "buttons_hang_on_the_cloth"; });
+  REQUIRE(coat != animals.end());
+  const test::ScratchFolder scratch;
+  scratch.write("coat.obj", coat->obj);
+  const Ran bound = expect(scratch, {"bind", "coat.obj", "-o", "bound", "--verify"}, 0);
+  CHECK_THAT(bound.out, Catch::Contains("1 cloth component, 3 trims"));
+  CHECK_THAT(bound.err, Catch::Contains("3 parts that look like trims hang on the rest"));
+  const std::string parts = text_of(scratch.path() / "bound/parts.json");
+  CHECK_THAT(parts, Catch::Contains("\"vertices\": 12323, \"doubled_vertices\": ["));
+  // The export as a frame, the cloth alone as a frame, and the folder bound again: the same poses.
+  expect(scratch, {"follow", "bound", "coat.obj", "-o", "whole", "-q"}, 0);
+  const Ran whole = expect(scratch, {"follow", "bound", "coat.obj", "-o", "whole", "--whole", "obj"}, 0);
+  CHECK_THAT(whole.err, !Catch::Contains("its faces are not those"));
+  expect(scratch, {"follow", "bound", "bound/cloth.obj", "-o", "alone", "-q"}, 0);
+  expect(scratch, {"bind", "bound", "-o", "again", "-q"}, 0);
+  expect(scratch, {"follow", "again", "coat.obj", "-o", "after", "-q"}, 0);
+  const std::string poses = text_of(scratch.path() / "whole/poses.csv");
+  CHECK(poses.size() > 100);
+  CHECK(text_of(scratch.path() / "alone/poses.csv") == poses);
+  CHECK(text_of(scratch.path() / "after/poses.csv") == poses);
 }
