@@ -29,9 +29,10 @@ constexpr Index kNearSteps = 2;  // threads of buttons that differ in thickness
 // Length over thickness: a stout disc measures as a piece of tube.
 constexpr double kWireSlender = 4;
 constexpr double kRoundSlender = 9;
-constexpr double kStraight = 1.2;   // wire length over extent
-constexpr Index kFewGates = 64;     // of a kind: a belt or a chain has a dozen spring hooks
-constexpr double kEndInBar = 0.75;  // of the ring's thickness: in its middle, or on its surface
+constexpr double kStraight = 1.2;      // wire length over extent
+constexpr Index kFewGates = 64;        // of a kind: a belt or a chain has a dozen spring hooks
+constexpr double kEndInBar = 0.75;     // of the ring's thickness: in its middle, or on its surface
+constexpr double kThickestGate = 1.1;  // of the hook's wire (common practice, no source): tips of cords are thicker
 
 bool is_smaller(const Shape& a, const Shape& b) {
   return a.area != b.area ? a.area < b.area : a.extents[0] < b.extents[0];
@@ -129,6 +130,8 @@ std::vector<std::array<Index, 2>> find_gates(const RoleInput& in, std::span<cons
     const Index gate = camps[a] == 1 ? a : b;
     const Index hook = gate == a ? b : a;
     const Shape& s = in.shapes[gate];
+    const double wire = in.twin_details[twin_of(*in.families, hook)].thickness;
+    if (in.twin_details[twin_of(*in.families, gate)].thickness > kThickestGate * wire) continue;
     if (s.extents[0] < in.shapes[hook].extents[0] && !lies_on(in, middle_of_extents(s), hook) &&
         reaches_across(in, gate, hook, hook))
       gates.push_back({hook, gate});

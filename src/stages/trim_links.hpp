@@ -30,7 +30,7 @@ bool may_be_bar(const RoleInput& input, const Link& link);
 bool reaches_across(const RoleInput& input, Index part, Index ring, Index other);
 
 /// Bent wires and the straight ones that close them: the gate of a spring hook is held by it at both of its ends, as
-/// neither an eye nor another hook is.
+/// neither an eye nor another hook is, and no thicker.
 std::vector<std::array<Index, 2>> find_gates(const RoleInput& input, std::span<const RoleVerdict> verdicts,
                                              std::span<const Index> candidates);
 

@@ -290,6 +290,21 @@ TEST_CASE("trim cases: the gate of a spring hook is a part of it, a pin that han
   }
 }
 
+TEST_CASE("trim cases: a bar laid across a bent wire that is thinner than it is no gate of it") {
+  for (const double thick : {0.0, 1.2}) {
+    CoatFront coat = buttoned(thick, 1, 1);
+    std::vector<Vec3> path{{9, 14, 4}};
+    for (int k = 0; k <= 8; ++k) path.push_back({9 * std::cos(kPi * k / 8), 20 + 6 * std::sin(kPi * k / 8), 4});
+    for (int k = 0; k <= 8; ++k) path.push_back({-9 * std::cos(kPi * k / 8), -16 - 6 * std::sin(kPi * k / 8), 4});
+    path.push_back({9, -10, 4});
+    for (int i = 0; i < 4; ++i) {
+      lay(coat, wire(path, 1.6, 8), {100, 80.0 + 80 * i}, 0.4 * i, 0, Role::Trim);
+      lay(coat, wire({{9, -11, 4}, {9.2, 2, 4}, {9, 15, 4}}, 2.2, 8), {100, 80.0 + 80 * i}, 0.4 * i, 0, Role::Trim);
+    }
+    coat.check();
+  }
+}
+
 TEST_CASE("trim cases: threads in a row of buttons are no zipper whose row goes on to the buckle below") {
   for (const double thick : {0.0, 1.2}) {
     CoatFront coat(thick, 1, 1);
