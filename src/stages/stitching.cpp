@@ -305,13 +305,16 @@ bool run_of(const Shape& s, const Shape& o) {
          s.area < kAlike * more * o.area && s.area * kAlike > more * o.area;
 }
 
-/// Whether it may be the same mesh, squeezed together where the cloth folds: as thick, no longer, and next to the
-/// other. Moments tell how thick, since the axes across a square bar are arbitrary.
+/// Whether it may be the same mesh, squeezed together where the cloth folds or bent around a corner of the seam: as
+/// thick or of as much surface, no longer, and next to the other. Moments tell how thick, since the axes across a
+/// square bar are arbitrary.
 bool squeezed_of(const Shape& s, const Shape& o, double squared_distance) {
   if (s.vertex_count != o.vertex_count || s.face_count % o.face_count != 0) return false;
   const double thick = s.moments[1] + s.moments[2];
   const double other = o.moments[1] + o.moments[2];
-  return s.extents[0] < kAlike * o.extents[0] && thick < kAlike * kAlike * other && other < kAlike * kAlike * thick &&
+  const bool squeezed = thick < kAlike * kAlike * other && other < kAlike * kAlike * thick;
+  const bool bent = s.area < kAlike * o.area && o.area < kAlike * s.area;
+  return s.extents[0] < kAlike * o.extents[0] && (squeezed || bent) &&
          squared_distance < kNextTo * kNextTo * o.extents[0] * o.extents[0];
 }
 

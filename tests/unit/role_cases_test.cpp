@@ -145,6 +145,21 @@ TEST_CASE("role cases: stitches squeezed together in a fold, or twice in one pla
   });
 }
 
+TEST_CASE("role cases: a stitch bent around the corner of its seam is not surely anything else") {
+  each_way(false, [](const Way& way) {
+    Coat coat(way);
+    const auto stitch = [](std::vector<Vec3> path) { return tube(path, 0.3, 6); };
+    const Solid straight = stitch({{-1.6, 0, 0}, {-0.8, 0, 0.2}, {0, 0, 0.3}, {0.8, 0, 0.2}, {1.6, 0, 0}});
+    const Solid corner = stitch({{-1.6, 0, 0}, {-0.8, 0, 0.2}, {0, 0, 0.3}, {-0.3, 0.74, 0.2}, {-0.6, 1.48, 0}});
+    for (int i = 0; i < 60; ++i) {
+      coat.lay(straight, {20 + 4.2 * i, 60}, 0, 0.2, Role::Stitching);
+      coat.lay(straight, {20 + 4.2 * 60, 64.2 + 4.2 * i}, kPi / 2, 0.2, Role::Stitching);
+    }
+    coat.lay(corner, {20 + 4.2 * 60, 60}, 0, 0.2, Role::Stitching);
+    coat.honest();
+  });
+}
+
 TEST_CASE("role cases: zigzag, satin bars and overlock loops are stitching") {
   each_way(false, [](const Way& way) {
     Coat zigzag(way);
