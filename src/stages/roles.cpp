@@ -27,6 +27,8 @@ constexpr Index kFewKin = 8;
 constexpr Index kFewPlates = 8, kNumerousKin = 30;
 constexpr Index kMostLoops = 60;  // down the back of a dress; turns of a coil are more
 constexpr double kLeastScrapMm = 3;
+constexpr Index kMostBoxFaces = 96;      // a cuff has more
+constexpr double kLeastCreased = 0.25;   // of the inner edges, diagonals among them
 constexpr double kFlatButtonhole = 0.7;  // depth over width
 constexpr double kDollMm = 380;
 constexpr double kLongestPinMm = 70, kLongestPlateMm = 90, kLargestRingMm = 150;
@@ -119,6 +121,15 @@ bool could_be_plate(const RoleInput& in, Index component, const Clues& clues) {
   if (clue_of(clues, Clue::Share) < -2) return false;  // no plate is a large part of a garment
   if (l.form != Form::Slab && clue_of(clues, Clue::Thickness) >= 0) return false;
   return l.length * in.scale.mm_per_unit < kLongestPlateMm && l.depth < 1.1 * d.thickness;
+}
+
+/// A small piece open at both ends whose few faces meet at sharp edges: the shell of a buckle's half, or a loop of
+/// cloth pressed flat.
+bool could_be_box(const RoleInput& in, Index component) {
+  const Detail& d = in.twin_details[in.families->twin_of_component[component]];
+  const Shape& s = in.shapes[component];
+  return d.boundary_loops == 2 && d.crease_share > kLeastCreased && s.face_count <= kMostBoxFaces &&
+         s.extents[0] * least_mm(in.scale) < kLongestPlateMm;
 }
 
 /// A bar or wire bent in one plane, such as an underwire or a kilt pin, or else piping along a curve. A flat bar is two
@@ -435,7 +446,8 @@ std::vector<RoleVerdict> assign_roles(const RoleInput& in) {
     const double name = clue_of(v.clues, Clue::Name) * (v.log_odds > 0 ? 1 : -1);
     if (name > 0) odds = std::max(0.0, odds - name);
     if (v.role == Role::Trim && could_be_scrap(in, c, v.clues)) odds = std::min(odds, kOddsInConflict);
-    if (v.role == Role::Cloth && could_be_plate(in, c, v.clues)) odds = std::min(odds, kOddsInConflict);
+    if (v.role == Role::Cloth && (could_be_plate(in, c, v.clues) || could_be_box(in, c)))
+      odds = std::min(odds, kOddsInConflict);
     if (conflicting(v.clues) || either_way(in, c, v)) odds = std::min(odds, kOddsInConflict);
     v.confidence = probability(odds);
   }

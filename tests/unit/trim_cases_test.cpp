@@ -466,3 +466,32 @@ TEST_CASE("trim cases: the elements of a zipper, straight bars, are no stitches 
   for (const std::string& reason : found.unit.reasons) CHECK(reason.rfind("stitches of", 0) != 0);
   honest(coat);
 }
+
+TEST_CASE("trim cases: the shell of a buckle's half, two open boxes of a few faces, is not surely cloth") {
+  const auto box = [](double width, double height, bool inside_out, bool triangles) {
+    Solid s;
+    for (const double y : {0.0, 16.0})
+      for (const Vec2 p : {Vec2{-0.5, -0.5}, Vec2{0.5, -0.5}, Vec2{0.5, 0.5}, Vec2{-0.5, 0.5}})
+        s.add_vertex({width * p.x, y, height * p.y + 4.5});
+    for (Index k = 0; k < 4; ++k) {
+      const Index next = (k + 1) % 4;
+      const std::array<Index, 4> q{k, inside_out ? next : k + 4, next + 4, inside_out ? k + 4 : next};
+      if (triangles) {
+        s.add_face({q[0], q[1], q[2]});
+        s.add_face({q[0], q[2], q[3]});
+      } else {
+        s.add_face({q[0], q[1], q[2], q[3]});
+      }
+    }
+    return s;
+  };
+  for (const double thick : {0.0, 1.2}) {
+    CoatFront coat = buttoned(thick, 1, 1);
+    for (int i = 0; i < 2; ++i) {
+      lay(coat, box(31, 8, false, i == 0), {120, 200.0 + 100 * i}, 0, 0, Role::Trim, coat.trims);
+      lay(coat, box(29.4, 6.4, true, i == 0), {120, 200.0 + 100 * i}, 0, 0, Role::Trim, coat.trims);
+      ++coat.trims;
+    }
+    honest(coat);
+  }
+}
