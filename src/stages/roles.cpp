@@ -37,7 +37,7 @@ constexpr double kKnownUnit = 0.7;
 // sequins and foils are thinner than felt, coins thicker.
 constexpr double kMostHookSlender = 12, kThickestHookMm = 1.8;
 // A hook and an eye end in rings to be sewn on by, loops of cord run into the seam (common practice, no source).
-constexpr double kPlainLoop = 0.85;    // wire length over the way around its outline
+constexpr double kPlainLoop = 1.1;     // wire length over the way around its outline
 constexpr double kFinestLoopMm = 0.8;  // finer ones are thread
 constexpr double kLongestRodMm = 300;
 constexpr double kLargeDiscMm = 20, kDiscCurvature = 0.3, kBodyCurvature = 1;

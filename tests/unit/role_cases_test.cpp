@@ -515,6 +515,11 @@ TEST_CASE(
     Coat loops(way);
     for (int i = 0; i < 30; ++i) loops.lay(tube(loop, 0.75, 6), {60, 40 + 14.0 * i}, 0, 1, Role::Cloth);
     loops.honest();
+    const std::vector<Vec3> hairpin{{16, 3, 0},       {6, 3.2, 0.4},  {1.5, 2.8, 0.8}, {0, 0, 1},
+                                    {1.5, -2.8, 0.8}, {6, -3.2, 0.4}, {16, -3, 0}};
+    Coat hairpins(way);
+    for (int i = 0; i < 14; ++i) hairpins.lay(tube(hairpin, 0.7, 6), {60, 40 + 15.0 * i}, 0, 1, Role::Cloth);
+    hairpins.honest();
     const std::vector<Vec2> disc{{12, 0}, {8, 0.4}, {4, 0.6}, {0, 0.7}};
     Coat lace(way);
     for (int i = 0; i < 9; ++i)
