@@ -25,6 +25,9 @@ constexpr double kExactTurn = 0.9997;   // cosine of the angle between the axes
 constexpr double kLongestGap = 0.6;     // between the halves, of the smaller diameter
 constexpr double kLongestExact = 0.9;   // the same of halves exactly on one axis: a rivet through felt and a pocket
 constexpr double kEvenGaps = 0.5;       // of the unevenness of the other way to pair a stud and its socket
+constexpr Index kFewPlates = 64;        // of a kind: sequins are more, snaps down a front fewer
+constexpr double kNarrowest = 0.3;      // of a plate, of its length
+constexpr double kFlat = 0.5;           // its depth over its width
 constexpr double kBeyond = 0.5;         // how far beyond the halves other layers are looked for, of the same
 
 bool on_one_axis(const Half& a, const Half& b, Probe& probe) {
@@ -172,7 +175,34 @@ void keep_adjacent(std::vector<Probe>& probes) {
   probes = std::move(kept);
 }
 
+bool is_round(const Shape& s, const Detail& d) {
+  return d.roundness > 0.8 && s.extents[1] > 0.75 * s.extents[0] && s.extents[2] < 0.8 * s.extents[0];
+}
+
 }  // namespace
+
+std::vector<Half> plates(const RoleInput& in, std::span<const RoleVerdict> verdicts,
+                         std::span<const Index> candidates) {
+  const Families& fam = *in.families;
+  std::vector<Half> halves;
+  for (const Index c : candidates) {
+    const Index twin = fam.twin_of_component[c];
+    const Detail& d = in.twin_details[twin];
+    const Shape& s = in.shapes[c];
+    if (verdicts[c].role != Role::Trim || fam.kin_count[fam.kin_of_twin[twin]] > kFewPlates || is_round(s, d)) continue;
+    if (s.extents[1] < kNarrowest * s.extents[0] || s.extents[2] > kFlat * s.extents[1]) continue;
+    if (d.closed && d.euler <= -2) continue;
+    Half h;
+    h.component = c;
+    h.plate = true;
+    h.middle = middle_of_extents(s);
+    h.axis = s.axes.column(2);
+    h.half_depth = 0.5 * s.extents[2];
+    h.radius = 0.5 * s.extents[1];
+    if (h.radius > 0) halves.push_back(h);
+  }
+  return halves;
+}
 
 std::vector<Half> round_parts(const RoleInput& in, std::span<const RoleVerdict> verdicts,
                               std::span<const Index> candidates) {
@@ -181,9 +211,7 @@ std::vector<Half> round_parts(const RoleInput& in, std::span<const RoleVerdict> 
   for (const Index c : candidates) {
     const Detail& d = in.twin_details[in.families->twin_of_component[c]];
     const Shape& s = in.shapes[c];
-    if (verdicts[c].role == Role::Cloth || d.roundness <= 0.8 || s.extents[1] <= 0.75 * s.extents[0] ||
-        s.extents[2] >= 0.8 * s.extents[0])
-      continue;
+    if (verdicts[c].role == Role::Cloth || !is_round(s, d)) continue;
     if (d.closed && d.euler <= -2) continue;  // two holes or more: it is sewn on, to one layer
     Half h;
     h.component = c;

@@ -13,6 +13,7 @@ struct Half {
   Index component = 0;
   bool thread = false;       ///< taken for stitching, as many small backs of rivets may be
   bool on_hardware = false;  ///< with the piece of hardware that it rests on
+  bool plate = false;        ///< flat, but not round
   Vec3 middle, axis;
   double radius = 0, half_depth = 0;
 };
@@ -33,6 +34,10 @@ struct Probe {
 /// Round flat parts without sewing holes among the candidates that are no cloth.
 std::vector<Half> round_parts(const RoleInput& input, std::span<const RoleVerdict> verdicts,
                               std::span<const Index> candidates);
+
+/// Flat parts that are not round, few of a kind: the caps of square snaps, the backs of magnets, counterplates.
+std::vector<Half> plates(const RoleInput& input, std::span<const RoleVerdict> verdicts,
+                         std::span<const Index> candidates);
 
 /// Pairs on one axis, near each other, with no other half between them. They point into `halves`.
 /// Cost: O(n log n).

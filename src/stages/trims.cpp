@@ -33,6 +33,7 @@ class Sets {
   explicit Sets(std::size_t components) : joined_(static_cast<Index>(components)), fastening_(components, 0) {}
   Index find(Index c) { return joined_.find(c); }
   void fasten(Index c, Fastening how) { fastening_[find(c)] |= how; }
+  bool runs(Index c) { return (fastening_[find(c)] & kRuns) != 0; }
   /// @param by_thread  one of the two is the thread that sews on the other
   /// @param always  their kinds meet wherever they occur
   bool may_join(Index a, Index b, bool by_thread, bool always) {
@@ -153,6 +154,31 @@ void fasten_sliders(const Search& search, Sets& sets) {
     if (!l.nested || search.verdicts[l.guest].role != Role::Trim) continue;
     const bool elsewhere = fam.kin_count[kin_of(fam, l.guest)] >= kMany && search.kinds.attached(l.guest) < 0.5;
     if (search.running[i] != 0 || elsewhere) sets.fasten(l.host, kRuns);
+  }
+}
+
+/// Flat parts on either face of the cloth clamp it, unless one part meets both or runs on elements: a slider's plates
+/// hold the tapes, and its neck holds them apart.
+void fasten_plates(const Search& search, std::span<const std::uint8_t> is_plate,
+                   std::span<const std::array<Index, 2>> two_sided, Sets& sets) {
+  std::vector<Index> pair_of(search.verdicts.size(), kNone);
+  for (Index i = 0; i < two_sided.size(); ++i)
+    for (const Index half : two_sided[i])
+      if (is_plate[two_sided[i][0]] != 0 || is_plate[two_sided[i][1]] != 0) pair_of[half] = i;
+  std::vector<std::array<Index, 3>> met;  // pair, part that meets it, half
+  for (const Link& l : search.links)
+    for (const auto& [half, part] : {std::pair{l.host, l.guest}, std::pair{l.guest, l.host}})
+      if (pair_of[half] != kNone) met.push_back({pair_of[half], part, half});
+  std::sort(met.begin(), met.end());
+  std::vector<std::uint8_t> held(two_sided.size(), 0);
+  for (std::size_t i = 0; i < met.size(); ++i) {
+    const auto [pair, part, half] = met[i];
+    const bool both = i > 0 && met[i - 1][0] == pair && met[i - 1][1] == part && met[i - 1][2] != half;
+    if (both || sets.runs(part)) held[pair] = 1;
+  }
+  for (Index i = 0; i < two_sided.size(); ++i) {
+    const Index half = two_sided[i][0];
+    if (pair_of[half] == i && held[i] == 0 && !sets.runs(half)) sets.fasten(half, kClamped);
   }
 }
 
@@ -402,6 +428,7 @@ TrimGroups group_trims(const RoleInput& in, std::span<RoleVerdict> verdicts, con
   for (Index c = 0; c < n; ++c)
     if (verdicts[c].role != Role::Cloth) candidates.push_back(c);
   std::vector<Half> halves;
+  std::vector<Half> flat;
   std::vector<std::array<Index, 2>> two_sided;
   std::vector<Link> links;
   for_ranges(executor, 2, 1, [&](std::size_t which, std::size_t) {
@@ -410,18 +437,22 @@ TrimGroups group_trims(const RoleInput& in, std::span<RoleVerdict> verdicts, con
       return;
     }
     halves = round_parts(in, verdicts, candidates);
-    two_sided = find_two_sided(in, verdicts, halves);
+    flat = plates(in, verdicts, candidates);
+    two_sided = find_two_sided(in, verdicts, halves, flat);
   });
   const auto riveted = find_riveted_hardware(in, verdicts, std::move(halves), links, two_sided);
   two_sided.insert(two_sided.end(), riveted.begin(), riveted.end());
   Sets sets(n);
+  std::vector<std::uint8_t> is_plate(n, 0);
+  for (const Half& h : flat) is_plate[h.component] = 1;
   for (const auto& [a, b] : two_sided) {
     sets.join(a, b);
-    sets.fasten(a, kClamped);
+    if (is_plate[a] == 0 && is_plate[b] == 0) sets.fasten(a, kClamped);
   }
   join_posts(in, verdicts, links, two_sided, sets);
   const Search search{in, verdicts, links};
   fasten_sliders(search, sets);
+  fasten_plates(search, is_plate, two_sided, sets);
   join_guests(search, sets);
   join_bars(search, sets);
   for (const auto& [hook, gate] : find_gates(in, verdicts, candidates))

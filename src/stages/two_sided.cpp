@@ -8,6 +8,7 @@
 #include <bit>
 #include <cmath>
 #include <cstdint>
+#include <iterator>
 #include <limits>
 
 #include "stages/axis_lines.hpp"
@@ -27,6 +28,7 @@ constexpr double kWidestCell = 8;       // of it, against the probes' boxes
 constexpr std::size_t kFewCells = 16;   // that are looked into at once
 constexpr Index kBlock = 8;             // faces looked at together first
 constexpr std::size_t kMostKinds = 64;  // of fastenings
+constexpr Index kFewHalves = 128;       // of a kind, that may lie behind plates
 
 struct Crossing {
   Index probe = 0;
@@ -309,6 +311,7 @@ struct Pair {
   Hold hold = Hold::None;
   bool between = false;  // a layer lies between the halves
   bool exact = false;    // set on one axis as only one piece of work is
+  bool plate = false;    // one of them is not round
   double gap = 0;
   Index a = 0, b = 0;
   std::array<double, 5> measures{};  // diameters, distance and depths, the wider half first
@@ -318,13 +321,10 @@ Pair make_pair(Hold hold, bool between, const Probe& p) {
   const bool turn = p.b->radius > p.a->radius;
   const Half& wide = turn ? *p.b : *p.a;
   const Half& narrow = turn ? *p.a : *p.b;
-  return {hold,
-          between,
-          p.exact,
-          p.gap(),
-          p.a->component,
-          p.b->component,
-          {2 * wide.radius, 2 * narrow.radius, p.distance, 2 * wide.half_depth, 2 * narrow.half_depth}};
+  return {hold,           between,
+          p.exact,        p.a->plate || p.b->plate,
+          p.gap(),        p.a->component,
+          p.b->component, {2 * wide.radius, 2 * narrow.radius, p.distance, 2 * wide.half_depth, 2 * narrow.half_depth}};
 }
 
 /// The same fastening, if perhaps modelled with another number of sides.
@@ -428,11 +428,30 @@ std::vector<std::array<Index, 2>> regular_pairs(const RoleInput& in, std::span<c
   return out;
 }
 
+/// Those that may have a plate for a partner.
+std::vector<Half> few_of_a_kind(const RoleInput& in, std::span<const Half> halves) {
+  std::vector<Half> out;
+  for (const Half& h : halves)
+    if (in.families->kin_count[kin_of(*in.families, h.component)] <= kFewHalves) out.push_back(h);
+  return out;
+}
+
 }  // namespace
 
 std::vector<std::array<Index, 2>> find_two_sided(const RoleInput& in, std::span<const RoleVerdict> verdicts,
-                                                 std::span<const Half> halves) {
-  return regular_pairs(in, choose_partners(in, holding_pairs(in, verdicts, probes_of(halves))), {});
+                                                 std::span<const Half> halves, std::span<const Half> plates) {
+  std::vector<Probe> probes = probes_of(halves);
+  std::vector<Half> all;
+  if (!plates.empty()) {
+    all = few_of_a_kind(in, halves);
+    all.insert(all.end(), plates.begin(), plates.end());
+    std::ranges::copy_if(probes_of(all), std::back_inserter(probes),
+                         [](const Probe& p) { return p.exact && (p.a->plate || p.b->plate); });
+  }
+  std::vector<Pair> pairs = holding_pairs(in, verdicts, probes);
+  // Plates that nothing lies between are a slider's, or lie on one another.
+  std::erase_if(pairs, [](const Pair& p) { return p.plate && !p.between; });
+  return regular_pairs(in, choose_partners(in, std::move(pairs)), {});
 }
 
 std::vector<std::array<Index, 2>> find_riveted_hardware(const RoleInput& in, std::span<const RoleVerdict> verdicts,

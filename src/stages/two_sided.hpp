@@ -16,9 +16,10 @@ namespace trimtack {
 /// the two (a thick panel's two sheets are one layer) and whether each half rests on the layer they share; all
 /// distances are compared with the halves' own size. Each component is in one pair at most.
 /// @param halves  of round_parts()
-/// Cost: O(n log n) in the halves, one pass over the faces of the cloth when any two lie on one axis.
+/// @param plates  of plates(); one that lies exactly on an axis with another half, cloth between them, is a half as
+/// well Cost: O(n log n) in the halves, one pass over the faces of the cloth when any two lie on one axis.
 std::vector<std::array<Index, 2>> find_two_sided(const RoleInput& input, std::span<const RoleVerdict> verdicts,
-                                                 std::span<const Half> halves);
+                                                 std::span<const Half> halves, std::span<const Half> plates);
 
 /// Further such pairs, exactly on one axis, of which one half rests on a piece of hardware that it rivets to the cloth:
 /// the foot of a lace hook, a clip.

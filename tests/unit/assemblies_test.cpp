@@ -343,6 +343,25 @@ TEST_CASE("assemblies: rivets and snaps whose backs lie against a pocket bag or 
   }
 }
 
+TEST_CASE("assemblies: snaps with square and long caps, and a magnet with a plate behind, hold the cloth between") {
+  const auto slab = [](double width, double height, double thick) {
+    const auto place = [=](int i, int j) { return Vec2{width * (i - 0.5), height * (j - 0.5)}; };
+    return plate(
+        1, 1, [](int, int) { return true; }, place, thick, false);
+  };
+  in_all_ways([&](Scene& s) {
+    const double t = s.way.thickness;
+    const Solid socket = lifted(turned_over(ring(2.2, 5.5, 1.8)), -t - 0.1);
+    const std::vector<Solid> square{lifted(slab(12, 12, 1.6), 0.1), socket};
+    const std::vector<Solid> oblong{lifted(slab(20, 12.5, 1.6), 0.1), socket};
+    const std::vector<Solid> magnet{ring(2.4, 9, 2.4), lifted(slab(20, 11, 0.7), -t - 0.8)};
+    for (int i = 0; i < 4; ++i) s.put(square, {110, 60.0 + 90 * i});
+    for (int i = 0; i < 3; ++i) s.put(oblong, {160, 60.0 + 90 * i}, 0.3);
+    s.put(magnet, {210, 240});
+    for (int i = 0; i < 2; ++i) s.put(std::vector<Solid>{lifted(slab(14, 9, 1.4), 0.1)}, {210, 60.0 + 60 * i});
+  });
+}
+
 TEST_CASE("assemblies: a pearl snap: prong ring, pearl and socket; a tack button and its back; washers behind studs") {
   in_all_ways([](Scene& s) {
     const double t = s.way.thickness;
