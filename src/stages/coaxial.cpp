@@ -25,6 +25,7 @@ constexpr double kExactTurn = 0.9997;   // cosine of the angle between the axes
 constexpr double kLongestGap = 0.6;     // between the halves, of the smaller diameter
 constexpr double kLongestExact = 0.9;   // the same of halves exactly on one axis: a rivet through felt and a pocket
 constexpr double kEvenGaps = 0.5;       // of the unevenness of the other way to pair a stud and its socket
+constexpr double kLeastLean = 0.1;      // of the half depth of a stud or socket
 constexpr Index kFewPlates = 64;        // of a kind: sequins are more, snaps down a front fewer
 constexpr double kNarrowest = 0.3;      // of a plate, of its length
 constexpr double kFlat = 0.5;           // its depth over its width
@@ -130,7 +131,8 @@ using HalfPair = std::array<const Half*, 2>;
 HalfPair pair_of(const Half* a, const Half* b) { return std::less<>{}(a, b) ? HalfPair{a, b} : HalfPair{b, a}; }
 
 /// Of a snap done up the stud stands in its socket, and their middles do not tell which of them belongs to the layer
-/// above. The two layers are about as thick: what clamps them lies about as far apart.
+/// above. The two layers are about as thick: what clamps them lies about as far apart. Where a nail reaches through a
+/// layer this does not tell; then each is widest where it rests on its own.
 struct Interlocked {
   std::vector<HalfPair> right, wrong;  // sorted
 
@@ -145,9 +147,12 @@ struct Interlocked {
       };
       const double one = std::abs(gap(above, p.a) - gap(p.b, below));
       const double other = std::abs(gap(above, p.b) - gap(p.a, below));
-      if (std::min(one, other) > kEvenGaps * std::max(one, other)) continue;
-      const Half* upper = one < other ? p.a : p.b;
-      const Half* lower = one < other ? p.b : p.a;
+      const double lean = dot(p.axis, p.a->lean - p.b->lean);
+      const bool even = std::min(one, other) > kEvenGaps * std::max(one, other);
+      if (even && std::abs(lean) < kLeastLean * std::min(p.a->half_depth, p.b->half_depth)) continue;
+      const bool first = even ? lean > 0 : one < other;
+      const Half* upper = first ? p.a : p.b;
+      const Half* lower = first ? p.b : p.a;
       right.insert(right.end(), {pair_of(above, upper), pair_of(below, lower)});
       wrong.insert(wrong.end(), {pair_of(above, lower), pair_of(below, upper), pair_of(upper, lower)});
     }
@@ -217,6 +222,7 @@ std::vector<Half> round_parts(const RoleInput& in, std::span<const RoleVerdict> 
     h.component = c;
     h.thread = verdicts[c].role == Role::Stitching;
     h.middle = middle_of_extents(s);
+    h.lean = s.centroid - h.middle;
     const auto axis = static_cast<std::size_t>(d.round_axis);
     h.axis = s.axes.column(d.round_axis);
     h.half_depth = 0.5 * s.extents[axis];

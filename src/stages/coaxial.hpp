@@ -15,6 +15,7 @@ struct Half {
   bool on_hardware = false;  ///< with the piece of hardware that it rests on
   bool plate = false;        ///< flat, but not round
   Vec3 middle, axis;
+  Vec3 lean;  ///< from the middle to the centroid of the surface
   double radius = 0, half_depth = 0;
 };
 

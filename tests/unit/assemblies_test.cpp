@@ -329,6 +329,27 @@ TEST_CASE("assemblies: a snap done up whose stud stands as high as its socket, o
     });
 }
 
+TEST_CASE("assemblies: a snap done up whose post reaches through its layer, which hides how thick that is") {
+  in_all_ways([](Scene& s) {
+    const double t = s.way.thickness;
+    const double thick = std::max(t, 0.4);
+    const double gap = 1.8 + t;
+    s.panel(Scene::above({120, 20}, gap), 60, 480, 10);
+    const Solid cap = dome(7.4, 1.4);
+    const Solid socket =
+        lifted(turned(Profile{{2.2, -0.1}, {6.9, -0.1}, {6.7, -0.9}, {4.9, -1.9}, {3.1, -2}, {2.7, -1.2}}, 18, true),
+               0.2 - thick);
+    const Solid stud =
+        lifted(turned(Profile{{0, 0}, {6.7, 0}, {6.4, 0.5}, {2.5, 0.6}, {2.2, 1}, {2.7, 1.7}, {2.2, 2.2}, {0, 2.3}}, 18,
+                      false),
+               -0.2);
+    const Solid post =
+        lifted(turned(Profile{{0, -0.9}, {5.6, -0.8}, {6.4, -0.3}, {5.2, 0}, {0.9, 0}, {0.7, 0.9}, {0, 1}}, 18, false),
+               0.2 - thick);
+    snaps_done_up(s, 6, gap, cap, socket, stud, post);
+  });
+}
+
 TEST_CASE("assemblies: rivets and snaps whose backs lie against a pocket bag or a lining") {
   for (const int count : {1, 2, 5}) {
     CAPTURE(count);
