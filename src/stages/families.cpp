@@ -15,9 +15,10 @@ namespace {
 constexpr double kTwinTolerance = 3e-3;
 constexpr Index kNumerous = 20;
 constexpr double kSameRatio = 1.015;
-constexpr double kKinRatio = 1.15;      // of the vertices' spread: bending hardly changes it
-constexpr double kKinWidthRatio = 1.2;  // of the second invariant, which tells slender from stout
-constexpr double kKinAreaRatio = 1.25;  // of the area for the spread: neither bending nor size changes it much
+constexpr double kKinRatio = 1.15;         // of the vertices' spread: bending hardly changes it
+constexpr double kKinWidthRatio = 1.2;     // of the second invariant, which tells slender from stout
+constexpr double kKinAreaRatio = 1.25;     // of the area for the spread: neither bending nor size changes it much
+constexpr double kDisc = 0.8, kRod = 0.5;  // second moment over the first
 constexpr std::size_t kOpenTwins = 24;
 
 /// What shapes are sorted by; those of no like size do not meet.
@@ -52,6 +53,13 @@ bool as_compact(const Shape& a, const Shape& b) {
   return x <= kKinAreaRatio * y && y <= kKinAreaRatio * x;
 }
 
+/// A cap and a plunger may have the same spread, too; nothing that is bent turns from a rod into a disc.
+bool disc_and_rod(const Shape& a, const Shape& b) {
+  const auto disc = [](const Shape& s) { return s.moments[1] > kDisc * s.moments[0]; };
+  const auto rod = [](const Shape& s) { return s.moments[1] < kRod * s.moments[0]; };
+  return (disc(a) && rod(b)) || (rod(a) && disc(b));
+}
+
 /// Nearly the same vertices, and no more than a few faces doubled.
 bool kin(const Shape& a, const Shape& b, double size_ratio, double width_ratio) {
   const auto near = [&](std::size_t k, double ratio) {
@@ -59,6 +67,7 @@ bool kin(const Shape& a, const Shape& b, double size_ratio, double width_ratio) 
   };
   const double most = std::max(a.face_count, b.face_count);
   return a.vertex_count == b.vertex_count && near(0, size_ratio) && near(3, width_ratio) && as_compact(a, b) &&
+         !disc_and_rod(a, b) &&
          std::abs(static_cast<double>(a.face_count) - static_cast<double>(b.face_count)) <= 2 + 0.02 * most;
 }
 

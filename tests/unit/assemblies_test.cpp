@@ -383,6 +383,17 @@ TEST_CASE("assemblies: snaps with square and long caps, and a magnet with a plat
   });
 }
 
+TEST_CASE("assemblies: a cord lock's plunger is no kin of a snap's cap that is as large and has as many vertices") {
+  in_all_ways([](Scene& s) {
+    const double t = s.way.thickness;
+    const auto disc = [](double r, double h) { return turned(Profile{{0, 0}, {r, 0}, {r, h}, {0, h}}, 16, false); };
+    const std::vector<Solid> snap{lifted(disc(6.2, 1.6), 0.1), lifted(turned_over(ring(2.2, 5.5, 1.8)), -t - 0.1)};
+    const std::vector<Solid> lock{lifted(box(18, 14, 9), 6), at(upright(disc(3.7, 10)), 0, 5, 6)};
+    for (int i = 0; i < 5; ++i) s.put(snap, {110, 60.0 + 60 * i});
+    for (int i = 0; i < 2; ++i) s.put(lock, {180, 100.0 + 160 * i});
+  });
+}
+
 TEST_CASE("assemblies: a pearl snap: prong ring, pearl and socket; a tack button and its back; washers behind studs") {
   in_all_ways([](Scene& s) {
     const double t = s.way.thickness;
