@@ -19,6 +19,7 @@ constexpr Index kMostParts = 12;    // of an assembly
 constexpr double kDoubtful = 0.62;  // as likely cloth as a trim
 constexpr Index kMany = 10;         // copies that make a rule strict
 constexpr int kMostBars = 8;        // looked at in a frame
+constexpr double kSmallPart = 0.6;  // of what it is fixed to: a shank below its button
 constexpr Index kFewAlike = 64;     // of a kind of parts that go into trims of several makes
 constexpr double kOffAxis = 0.02;  // of a post, of the smaller half's width: what lies there by chance lies farther off
 constexpr double kProud = 0.5;     // how far it stands out of a half, of its own width: it is beaten flat there
@@ -355,14 +356,17 @@ bool are_few(const Search& search, const Link& l) {
 }
 
 /// Links of parts made alike for trims of several makes: a bridge in sliders of two widths, rings on charms. Each of
-/// them meets one of a kind that always has such, and only that.
+/// them meets one of a kind that always has such, and only that. Nested, of wire, or small beside the other.
 /// @param always  whether a part's kind always meets another part's
 template <class Always>
 std::vector<const Link*> made_alike(const Search& search, std::span<const Link* const> links, Always&& always) {
   const Families& fam = *search.in.families;
   std::vector<const Link*> own;
+  const auto is_small = [&](const Link& l) {
+    return search.in.shapes[l.guest].extents[0] < kSmallPart * search.in.shapes[l.host].extents[0];
+  };
   for (const Link* l : links)
-    if (are_few(search, *l) && (l->nested || is_wire(search.in, l->guest))) own.push_back(l);
+    if (are_few(search, *l) && (l->nested || is_wire(search.in, l->guest) || is_small(*l))) own.push_back(l);
   if (own.empty()) return own;
   std::vector<std::array<Index, 2>> meetings;  // part, kin it meets
   std::vector<Index> parts;

@@ -345,6 +345,28 @@ TEST_CASE("trim cases: charms of several makes on rings alike each take their ri
   }
 }
 
+TEST_CASE("trim cases: buttons of two sizes on shanks of one make, stout blocks below them, each take theirs along") {
+  for (const double thick : {0.0, 1.2}) {
+    CoatFront coat = buttoned(thick, 1, 1);
+    const Solid shank = moved(box(3.4, 2, 5), Mat3{}, {0, 0, 0.6});
+    const auto dome = [](double r) {
+      return turned(std::array{Vec2{0, 2.9}, Vec2{0.9 * r, 3.1}, Vec2{r, 3.8}, Vec2{0.6 * r, 5.4}, Vec2{0, 6}}, 20,
+                    false);
+    };
+    for (int i = 0; i < 7; ++i) {
+      for (const Solid& part : {dome(11), shank})
+        lay(coat, part, {70, 60.0 + 60 * i}, 0.2 * i, 0, Role::Trim, coat.trims);
+      ++coat.trims;
+    }
+    for (int i = 0; i < 10; ++i) {
+      for (const Solid& part : {dome(7), shank})
+        lay(coat, part, {130, 60.0 + 40 * i}, 0.3 * i, 0, Role::Trim, coat.trims);
+      ++coat.trims;
+    }
+    coat.check();
+  }
+}
+
 TEST_CASE("trim cases: underwires, round and flat, and a kilt pin are not surely cords") {
   const auto bow = [](double radius, int steps) {
     std::vector<Vec3> path;
