@@ -27,7 +27,9 @@ constexpr double kSmallDollMm = 220;  // bags, hats and shoes are larger
 constexpr double kHostOdds = 0.8;
 constexpr double kLargestHostMm = 90;
 constexpr double kFineMm = 0.65, kHeavyMm = 1;  // saddle stitches, tents, sails (common practice, no source)
-constexpr double kClear = 0.88;                 // of their length between the middles of two whose ends hardly meet
+constexpr double kYarnMm = 1.15,
+                 kBentOnce = 2;  // blanket stitches (common practice, no source); wire length over extent
+constexpr double kClear = 0.88;  // of their length between the middles of two whose ends hardly meet
 // Wire of a coil, and in its thicknesses a step to the next turn (common practice, no source).
 constexpr double kCoilMm = 0.4, kCoilPitch = 2.6;
 constexpr float kHeld = -4;
@@ -203,6 +205,7 @@ struct Thread {  // medians of a kind, mm
   bool flat = false;                        ///< without any depth
   bool ring = false;                        ///< closed with a hole, as links of a chain
   bool loop = false;                        ///< fine and bent tight, as overlock loops: not the outline tells its width
+  bool heavy = false;                       ///< the same of yarn, bent once, as blanket stitches around an edge
   double pitch_in_widths = 0;               ///< of those square to their row
   double arch_slender = 0, arch_width = 0;  ///< along and through a heavy thread that is bent up, else 0
 };
@@ -227,16 +230,21 @@ Thread measure(const RoleInput& in, std::span<const Index> members) {
     length.push_back(s.extents[0] * mm);
     depth.push_back(s.extents[2] * mm);
   }
-  Thread t{
-      median(slender), median(width), median(length), median(depth) < 0.05, d.closed && d.euler < 2, false, 0, 0, 0};
+  Thread t;
+  t.slender = median(slender);
+  t.width = median(width);
+  t.length = median(length);
+  t.flat = median(depth) < 0.05;
+  t.ring = d.closed && d.euler < 2;
   const bool arch = is_arch(l, d);
   if (arch && d.thickness * mm < kHeavyMm) {
     t.arch_slender = l.slender;
     t.arch_width = d.thickness * mm;
   }
-  if (l.form != Form::Wire || d.euler < 1 || d.thickness * mm >= kFineMm) return t;
-  t.loop = !arch && l.coil > 1.3 && l.slender > 8;
-  if (t.loop || arch) {
+  t.heavy = d.thickness * mm >= kFineMm;
+  if (l.form != Form::Wire || d.euler < 1 || d.thickness * mm >= (arch ? kFineMm : kYarnMm)) return t;
+  t.loop = !arch && l.coil > 1.3 && l.slender > 8 && (!t.heavy || l.coil < kBentOnce);
+  if (t.loop || (arch && !t.heavy)) {
     t.slender = l.slender;
     t.width = d.thickness * mm;
   }
@@ -416,7 +424,8 @@ std::vector<float> stitching_odds(const RoleInput& in, std::span<const RoleVerdi
     }
     const double x = mean_thread_odds(t, rows, own.size(), in.scale);
     // As wide as long, nearly: only in rows.
-    if (t.loop && (own.size() < kFewestLoops || std::max(rows.along, rows.square) < 0.5)) {
+    const double in_rows = t.heavy ? rows.along - 0.2 : std::max(rows.along, rows.square);
+    if (t.loop && (own.size() < kFewestLoops || in_rows < 0.5)) {
       // Stitches around a corner look like loops.
       if (own.size() < kFewestLoops) strays.insert(strays.end(), own.begin(), own.end());
       continue;

@@ -160,6 +160,18 @@ TEST_CASE("role cases: a stitch bent around the corner of its seam is not surely
   });
 }
 
+TEST_CASE("role cases: blanket stitches of yarn a millimetre thick around a hem are stitching") {
+  each_way(false, [](const Way& way) {
+    Coat coat(way);
+    const Solid stitch =
+        tube({{0, 6, 0}, {0, 4, 0.2}, {0, 2, 0.2}, {0.3, 0.3, 0.2}, {2, 0, 0.2}, {4, 0, 0.2}, {5.6, 0, 0}}, 0.5, 6);
+    for (int i = 0; i < 44; ++i) coat.bend(stitch, {16 + 6.0 * i, 12}, 0, 0.4, Role::Stitching);
+    const Parts found = coat.parts();
+    for (std::size_t c = 0; c < coat.truth.size(); ++c)
+      if (coat.truth[c] == Role::Stitching) CHECK(found.components[c].role == Role::Stitching);
+  });
+}
+
 TEST_CASE("role cases: zigzag, satin bars and overlock loops are stitching") {
   each_way(false, [](const Way& way) {
     Coat zigzag(way);
