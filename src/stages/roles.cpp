@@ -27,7 +27,9 @@ constexpr Index kFewKin = 8;
 constexpr Index kFewPlates = 8, kNumerousKin = 30;
 constexpr Index kMostLoops = 60;  // down the back of a dress; turns of a coil are more
 constexpr double kLeastScrapMm = 3;
-constexpr Index kMostBoxFaces = 96;      // a cuff has more
+constexpr Index kMostBoxFaces = 96;  // a cuff has more
+constexpr double kFlatBox = 0.5, kTwoWalls = 1.6,
+                 kLeastBoxMm = 3.5;      // buckles are 5 to 12 mm high (common practice, no source)
 constexpr double kLeastCreased = 0.25;   // of the inner edges, diagonals among them
 constexpr double kFlatButtonhole = 0.7;  // depth over width
 constexpr double kDollMm = 380;
@@ -123,13 +125,15 @@ bool could_be_plate(const RoleInput& in, Index component, const Clues& clues) {
   return l.length * in.scale.mm_per_unit < kLongestPlateMm && l.depth < 1.1 * d.thickness;
 }
 
-/// A small piece open at both ends whose few faces meet at sharp edges: the shell of a buckle's half, or a loop of
-/// cloth pressed flat.
+/// A small piece open at both ends, the shell of a buckle's half or a loop of cloth pressed flat: of a few faces that
+/// meet at sharp edges, or flat with its walls farther apart than any strap's.
 bool could_be_box(const RoleInput& in, Index component) {
   const Detail& d = in.twin_details[in.families->twin_of_component[component]];
   const Shape& s = in.shapes[component];
-  return d.boundary_loops == 2 && d.crease_share > kLeastCreased && s.face_count <= kMostBoxFaces &&
-         s.extents[0] * least_mm(in.scale) < kLongestPlateMm;
+  if (d.boundary_loops != 2 || s.extents[0] * least_mm(in.scale) > kLongestPlateMm) return false;
+  if (d.crease_share > kLeastCreased && s.face_count <= kMostBoxFaces) return true;
+  return s.extents[2] < kFlatBox * s.extents[1] && s.area > kTwoWalls * s.extents[0] * s.extents[1] &&
+         s.extents[2] * most_mm(in.scale) > kLeastBoxMm;
 }
 
 /// A bar or wire bent in one plane, such as an underwire or a kilt pin, or else piping along a curve. A flat bar is two

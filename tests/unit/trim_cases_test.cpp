@@ -517,3 +517,35 @@ TEST_CASE("trim cases: the shell of a buckle's half, two open boxes of a few fac
     honest(coat);
   }
 }
+
+TEST_CASE("trim cases: the shell of a buckle's half with rounded corners, two open tubes, is not surely cloth") {
+  const auto tube = [](double width, double height, bool inside_out) {
+    constexpr Index kSides = 24;
+    Solid s;
+    for (const double y : {0.0, 4.0, 8.0, 12.0, 16.0})
+      for (Index k = 0; k < kSides; ++k) {
+        const double a = 2 * kPi * (k + 0.5) / kSides;
+        const double side = std::cos(a) > 0 ? 0.5 * (width - height) : -0.5 * (width - height);
+        s.add_vertex({side + 0.5 * height * std::cos(a), y, 0.5 * height * std::sin(a) + 4.5});
+      }
+    for (Index row = 0; row < 4; ++row)
+      for (Index k = 0; k < kSides; ++k) {
+        const Index a = row * kSides + k;
+        const Index b = row * kSides + (k + 1) % kSides;
+        if (inside_out)
+          s.add_face({a, b, b + kSides, a + kSides});
+        else
+          s.add_face({a, a + kSides, b + kSides, b});
+      }
+    return s;
+  };
+  for (const double thick : {0.0, 1.2}) {
+    CoatFront coat = buttoned(thick, 1, 1);
+    for (int i = 0; i < 2; ++i) {
+      lay(coat, tube(45, 7, false), {120, 200.0 + 100 * i}, 0, 0, Role::Trim, coat.trims);
+      lay(coat, tube(43.6, 5.6, true), {120, 200.0 + 100 * i}, 0, 0, Role::Trim, coat.trims);
+      ++coat.trims;
+    }
+    honest(coat);
+  }
+}
