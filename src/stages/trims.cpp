@@ -8,6 +8,7 @@
 #include <utility>
 
 #include "core/union_find.hpp"
+#include "stages/chains.hpp"
 #include "stages/row_ends.hpp"
 #include "stages/trim_links.hpp"
 #include "stages/two_sided.hpp"
@@ -15,9 +16,9 @@
 namespace trimtack {
 namespace {
 
-constexpr Index kMostParts = 12;    // of an assembly
 constexpr double kDoubtful = 0.62;  // as likely cloth as a trim
 constexpr Index kMany = 10;         // copies that make a rule strict
+constexpr double kAlwaysRiveted = 0.9;
 constexpr int kMostBars = 8;        // looked at in a frame
 constexpr double kSmallPart = 0.6;  // of what it is fixed to: a shank below its button
 constexpr Index kFewAlike = 64;     // of a kind of parts that go into trims of several makes
@@ -35,6 +36,7 @@ class Sets {
   Index find(Index c) { return joined_.find(c); }
   void fasten(Index c, Fastening how) { fastening_[find(c)] |= how; }
   bool runs(Index c) { return (fastening_[find(c)] & kRuns) != 0; }
+  bool clamps(Index c) { return (fastening_[find(c)] & kClamped) != 0; }
   /// @param by_thread  one of the two is the thread that sews on the other
   /// @param always  their kinds meet wherever they occur
   bool may_join(Index a, Index b, bool by_thread, bool always) {
@@ -183,6 +185,27 @@ void fasten_plates(const Search& search, std::span<const std::uint8_t> is_plate,
   }
 }
 
+/// A hard plate that two rivets of one kind hold is one trim with both, although each clamps the cloth: a clasp, a
+/// badge on its posts.
+void join_riveted_plates(const Search& search, Sets& sets) {
+  std::vector<std::array<Index, 3>> held;  // plate, kin of the rivet, rivet
+  for (std::size_t i = 0; i < search.links.size(); ++i) {
+    const Link& l = search.links[i];
+    if (!l.nested || !search.may_link(i) || !sets.clamps(l.guest) || sets.clamps(l.host) || sets.runs(l.host)) continue;
+    const RoleVerdict& plate = search.verdicts[l.host];
+    if (plate.role != Role::Trim || plate.confidence < kDoubtful) continue;
+    if (search.kinds.share(l.host, l.guest) >= kAlwaysRiveted)
+      held.push_back({l.host, kin_of(*search.in.families, l.guest), l.guest});
+  }
+  std::sort(held.begin(), held.end());
+  for (std::size_t i = 1; i < held.size(); ++i) {
+    const auto [plate, kin, rivet] = held[i];
+    if (plate != held[i - 1][0] || kin != held[i - 1][1]) continue;
+    sets.join(plate, rivet);
+    sets.join(plate, held[i - 1][2]);
+  }
+}
+
 /// Guests join the host they lie in when their kind always has one and the host's kind always has such guests. Threads
 /// first: they make the rest fast.
 void join_guests(const Search& search, Sets& sets) {
@@ -222,54 +245,6 @@ void join_guests(const Search& search, Sets& sets) {
       if (thread && fam.kin_count[kin_of(fam, l.host)] > 1) sets.fasten(l.host, kSewn);
     }
 }
-
-/// Sets that are chains: beads on a string, hooks in eyes, rings in rings. Each part is held by itself.
-class Chains {
- public:
-  Chains(const RoleInput& in, std::span<const Link* const> links) : sets_(static_cast<Index>(in.shapes.size())) {
-    const Families& fam = *in.families;
-    std::vector<Index> parts;
-    std::vector<std::array<Index, 2>> meetings;  // part, kin it meets
-    for (const Link* l : links) {
-      sets_.join(l->host, l->guest);
-      for (const auto& [one, other] : {std::pair{l->host, l->guest}, std::pair{l->guest, l->host}}) {
-        parts.push_back(one);
-        meetings.push_back({one, kin_of(fam, other)});
-      }
-    }
-    std::sort(parts.begin(), parts.end());
-    parts.erase(std::unique(parts.begin(), parts.end()), parts.end());
-    size_.assign(in.shapes.size(), 0);
-    bodies_.assign(in.shapes.size(), 0);
-    repeats_.assign(in.shapes.size(), 0);
-    for (const Index c : parts) {
-      ++size_[sets_.find(c)];
-      if (!is_wire(in, c)) bodies_[sets_.find(c)] = 1;
-    }
-    find_repeats(fam, meetings);
-  }
-  bool holds(Index c) {
-    const Index set = sets_.find(c);
-    return size_[set] > kMostParts || bodies_[set] == 0 || repeats_[set] != 0;
-  }
-
- private:
-  /// Two of one kind on one of another, and two of that other kind on one of the first: there is no end.
-  void find_repeats(const Families& fam, std::vector<std::array<Index, 2>>& meetings) {
-    std::sort(meetings.begin(), meetings.end());
-    std::vector<std::array<Index, 3>> twice;  // set, kin, kin met twice
-    for (std::size_t i = 1; i < meetings.size(); ++i)
-      if (meetings[i] == meetings[i - 1])
-        twice.push_back({sets_.find(meetings[i][0]), kin_of(fam, meetings[i][0]), meetings[i][1]});
-    std::sort(twice.begin(), twice.end());
-    for (const auto& [set, from, to] : twice)
-      if (std::binary_search(twice.begin(), twice.end(), std::array<Index, 3>{set, to, from})) repeats_[set] = 1;
-  }
-
-  UnionFind sets_;
-  std::vector<Index> size_;
-  std::vector<std::uint8_t> bodies_, repeats_;
-};
 
 /// Whether a part's like that are in sets of several all meet another kind, set by set: of a slider's two plates only
 /// one carries the crown.
@@ -457,6 +432,7 @@ TrimGroups group_trims(const RoleInput& in, std::span<RoleVerdict> verdicts, con
   const Search search{in, verdicts, links};
   fasten_sliders(search, sets);
   fasten_plates(search, is_plate, two_sided, sets);
+  join_riveted_plates(search, sets);
   join_guests(search, sets);
   join_bars(search, sets);
   for (const auto& [hook, gate] : find_gates(in, verdicts, candidates))

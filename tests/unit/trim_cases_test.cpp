@@ -470,6 +470,32 @@ TEST_CASE("trim cases: the rivets of lace hooks and of clips that hold a ring cl
   }
 }
 
+TEST_CASE("trim cases: a clasp's plate and both rivets that hold it, with their backs, are one trim") {
+  for (const double thick : {0.0, 1.2}) {
+    CoatFront coat = buttoned(thick, 1, 1);
+    const Solid plate = moved(box(26, 16, 1.5), Mat3{}, {0, 0, 0.85});
+    const auto disc = [](double r, double low, double high) {
+      return turned(std::array{Vec2{0, low}, Vec2{r, low}, Vec2{0.9 * r, high}, Vec2{0, high}}, 14, false);
+    };
+    for (int i = 0; i < 5; ++i) {
+      lay(coat, plate, {80, 60.0 + 90 * i}, 0, 0, Role::Trim, coat.trims);
+      for (const double side : {-1.0, 1.0}) {
+        lay(coat, moved(disc(2.6, 1.5, 2.7), Mat3{}, {-6, 4 * side, 0}), {80, 60.0 + 90 * i}, 0, 0, Role::Trim,
+            coat.trims);
+        lay(coat, moved(disc(2.9, -thick - 1, -thick - 0.1), Mat3{}, {-6, 4 * side, 0}), {80, 60.0 + 90 * i}, 0, 0,
+            Role::Trim, coat.trims);
+      }
+      ++coat.trims;
+    }
+    for (int i = 0; i < 6; ++i) {
+      lay(coat, disc(2.6, 0.05, 1.2), {151.3, 60.0 + 60 * i}, 0, 0, Role::Trim, coat.trims);
+      lay(coat, disc(2.9, -thick - 1, -thick - 0.1), {151.3, 60.0 + 60 * i}, 0, 0, Role::Trim, coat.trims);
+      ++coat.trims;
+    }
+    coat.check();
+  }
+}
+
 TEST_CASE("trim cases: the elements of a zipper, straight bars, are no stitches that would tell the unit") {
   const std::array outline{Vec2{-3.6, -0.84}, Vec2{0.9, -0.84}, Vec2{1.8, -0.3},
                            Vec2{1.8, 0.3},    Vec2{0.9, 0.84},  Vec2{-3.6, 0.84}};
