@@ -50,7 +50,16 @@ Result<std::vector<std::vector<Vec3>>> sample_frames(Session& session, const Fra
     session.progress("reading frames", k, wanted);
     const Result<std::span<const Vec3>> cloth = source->cloth(k * count / wanted, session.executor(), session.report());
     if (!cloth) return cloth.error();
-    samples.emplace_back(cloth->begin(), cloth->end());
+    const double size = source->size_of(*cloth);
+    if (size < 5 && size > 0.2) {
+      samples.emplace_back(cloth->begin(), cloth->end());
+      continue;
+    }
+    add(session.report(),
+        {Severity::Warning, "frame-unit",
+         "it shows no bend and is left out: the edges of its cloth are " + fixed(size, 3) +
+             " times as long as at rest; is it in another unit, or do its vertices come in another order?",
+         "frame " + std::to_string(source->frames()[k * count / wanted].number), 0, 1});
   }
   return samples;
 }

@@ -230,10 +230,9 @@ Result<std::span<const Vec3>> FrameReader::Impl::read_sample(const FrameRef& fra
   return bad_input(frame.path.string(), "frame " + std::to_string(frame.row) + " lies behind its animations");
 }
 
-bool may_have_faces(const std::string& argument) {
-  const std::string extension = extension_of(argument);
-  return extension != ".npy" && !is_gltf(extension);
-}
+bool may_have_faces(const std::string& argument) { return extension_of(argument) != ".npy"; }
+
+bool in_metres(const std::string& argument) { return is_gltf(extension_of(argument)); }
 
 Result<std::span<const Vec3>> FrameReader::Impl::read_row(const FrameRef& frame, const Executor& executor) {
   const std::string file = frame.path.string();

@@ -35,13 +35,15 @@ struct FrameRef {
 /// @error BadInput when one matches nothing, is a folder, has another extension, or holds no frame.
 Result<std::vector<FrameRef>> list_frames(std::span<const std::string> arguments, double frames_per_second = 24);
 
-/// Whether an argument of list_frames() may stand for frames that have faces of their own to compare (OBJ, PLY), by its
-/// ending alone.
+/// Whether an argument of list_frames() may stand for frames that have faces of their own to compare (all but NPY), by
+/// its ending alone.
 bool may_have_faces(const std::string& argument);
+/// Whether its frames are in metres by what their format says (glTF), by its ending alone.
+bool in_metres(const std::string& argument);
 
 /// Reads frames in any order; keeps an open array and one buffer, so that memory does not grow with their number.
-/// OBJ and PLY frames give their positions in file order; faces (for the fingerprint check) only when `faces` is
-/// asked for.
+/// OBJ and PLY frames give their positions in file order; faces (to be compared with the garment's) only when `faces`
+/// is asked for.
 class FrameReader {
  public:
   FrameReader();
