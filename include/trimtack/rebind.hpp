@@ -34,6 +34,7 @@ struct CarriedTrim {
   Pose motion;           ///< old rest coordinates -> new rest coordinates of the trim (rigid: a trim keeps its size)
   double moved_mm = 0;   ///< of its anchor
   double turned_deg = 0;
+  bool turned_over = false;    ///< the new cloth faces the other way under it, so that it lies on its back
   double disagreement_mm = 0;  ///< between the places found by position and by UV; 0 where only one could be asked
   std::string why;             ///< why it was not carried, or what to look at; empty: nothing to say
 };
@@ -51,8 +52,9 @@ struct Rebound {
 /// @error BadInput when trims or old_cloth do not belong to the table, or the new cloth has no usable face; Usage when
 /// the way asked for is impossible (no UVs, other faces).
 /// Reported: rebind-no-uv (trims are lost for want of UVs); per trim rebind-lost (could not be carried),
-/// rebind-disagrees (position and UV name different places, or UV another part of the garment), rebind-collision (runs
-/// into another trim on the new cloth by more than the limit of a fit, beyond what they shared before). UV charts that
+/// rebind-disagrees (position and UV name different places, or UV another part of the garment), rebind-turned-over (the
+/// new cloth faces the other way under it), rebind-collision (runs into another trim on the new cloth by more than the
+/// limit of a fit, beyond what they shared before); rebind-mirrored (by vertex onto a mirror image). UV charts that
 /// were laid out, turned or graded anew are matched by where they sit on the garment, and mapped box to box. Cost: that
 /// of binding, plus O(#C log #C) for the UVs. Threads: as bind. Same bytes for any executor.
 Result<Rebound> rebind(const ClothMesh& old_cloth, const BindTable& old_table, const TrimShapes& trims,

@@ -13,6 +13,7 @@
 #include "stages/trim_collisions.hpp"
 #include "stages/uv_charts.hpp"
 #include "trimtack/fit_result.hpp"
+#include "trimtack/follow.hpp"
 
 namespace trimtack {
 
@@ -28,6 +29,9 @@ constexpr double kSameSurfaceMm = 1.7, kSameBoxMm = 4;
 // A place that matched charts lead to is doubted when it lies so much of the garment's diagonal from where it was: more
 // than another size or another stance moves it.
 constexpr double kOtherPart = 0.2;
+// The cloth under a trim faces the other way when its normal is more than 120 degrees off: no fold of cloth that was
+// smooth under the trim before leaves as much between the two.
+constexpr double kTurnedOver = -0.5;
 
 struct Context {
   const ClothMesh* old_cloth;
@@ -250,6 +254,8 @@ CarriedTrim carry(const Context& context, RebindBy by, const Binding& binding, c
   out.motion = found.motion;
   out.moved_mm = length(apply(found.motion, anchor.point) - anchor.point) / context.mm;
   out.turned_deg = rotation_angle_deg(found.motion.rotation, Mat3{});
+  const Vec3 facing = smooth_normal(context.new_topology, found.surface);
+  out.turned_over = dot(found.motion.rotation * smooth_normal(context.old_topology, anchor), facing) < kTurnedOver;
   if (by == RebindBy::Uv && !context.chart_match.empty() && uv_stray(context, anchor, found) > kOtherPart)
     out.why = "its pattern piece lies otherwise in the new layout and leads to another part of the garment";
   if (by == RebindBy::Position && context.old_pattern && context.new_pattern) {
@@ -281,6 +287,31 @@ void report_carried(const Context& context, const Rebound& rebound, Report& repo
     else if (!carried[t].why.empty())
       add_separate(report, {Severity::Warning, "rebind-disagrees",
                             carried[t].why + "; check that it sits where it should", name, 0, 1});
+  }
+}
+
+/// On a mirror image with the faces as they were these face inwards, and the trims with them. One place cannot tell it.
+void report_mirrored(const Context& context, Report& report) {
+  const auto bytes = encode(*context.old_table, TT_TABLE_FORMAT_LATEST);
+  if (!bytes) return;
+  const auto state = check_frame(*bytes, context.new_index->cloth().positions);
+  if (!state || state->mirrored != Mirrored::Yes) return;
+  add(report, {Severity::Warning, "rebind-mirrored",
+               "it is a mirror image of the old one with the same faces, which therefore face inwards, and the trims "
+               "lie on that side; turn its faces over and rebind, or export it without mirroring",
+               "cloth", 0, 1});
+}
+
+/// On faces that were turned over trims lie on the inner side.
+void report_turned_over(const Context& context, Rebound& rebound, Report& report) {
+  for (std::size_t t = 0; t < rebound.carried.size(); ++t) {
+    CarriedTrim& trim = rebound.carried[t];
+    if (!trim.turned_over) continue;
+    const std::string what = "the new cloth faces the other way under it";
+    trim.why += (trim.why.empty() ? "" : "; ") + what;
+    add(report, {Severity::Warning, "rebind-turned-over",
+                 what + "; check that it lies on the right side, or turn the faces over and rebind",
+                 context.old_table->bindings[t].name, 0, 1});
   }
 }
 
@@ -358,6 +389,8 @@ Result<Rebound> rebind(const ClothMesh& old_cloth, const BindTable& old_table, c
     if (out.carried.back().carried) move_trim(out.trims, t, out.carried.back().motion);
   }
   report_carried(context, out, report);
+  if (out.by == RebindBy::Vertex) report_mirrored(context, report);
+  report_turned_over(context, out, report);
   report_collisions(context, out, report);
   auto table = bind(new_cloth, out.trims, old_table.unit, bind_options, report);
   if (!table) return table.error();

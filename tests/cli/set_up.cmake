@@ -36,6 +36,11 @@ run(bind pictures/coat.obj -o pictures/bound -q)
 run(export pictures/bound -o pictures/scenes --format glb -q)
 # The bound cloth on its own, without its materials.
 file(COPY ${WORK}/coat/bound/cloth.obj DESTINATION ${WORK}/bare)
+# Its mirror image.
+file(READ ${WORK}/coat/bound/cloth.obj mirrored)
+string(REGEX REPLACE "\nv ([^ ]+)" "\nv -\\1" mirrored "${mirrored}")
+string(REPLACE "\nv --" "\nv " mirrored "${mirrored}")
+file(WRITE ${WORK}/mirrored.obj "${mirrored}")
 # A bar of 40 mm on flat cloth, and a frame in which that folds towards it along a line across its middle.
 foreach(frame rest fold)
   set(${frame} "")

@@ -2,6 +2,7 @@
 // Bindings carried to remeshed and resized cloths.
 #include "trimtack/rebind.hpp"
 
+#include <algorithm>
 #include <catch2/catch.hpp>
 #include <set>
 
@@ -321,6 +322,25 @@ TEST_CASE("UVs that contradict the positions are reported, and so is cloth that 
   CHECK(lost.findings[1].subject == "disc 4");
   CHECK_FALSE(cut->carried[4].carried);
   CHECK(cut->table.bindings[4].patch != kNone);
+}
+
+TEST_CASE("cloth that faces the other way under its trims is reported") {
+  const Old old = old_garment();
+  ClothMesh other = old.cloth;
+  for (std::size_t f = 0; f + 1 < other.face_offsets.size(); ++f) {
+    std::reverse(other.face_corners.begin() + other.face_offsets[f],
+                 other.face_corners.begin() + other.face_offsets[f + 1]);
+    std::reverse(other.corner_uv.begin() + other.face_offsets[f], other.corner_uv.begin() + other.face_offsets[f + 1]);
+  }
+  complete_cloth(other);
+  Report report;
+  const auto result = rebind(old.cloth, old.table, old.trims, ClothIndex(other), {}, report);
+  REQUIRE(result);
+  CHECK(result->by == RebindBy::Uv);
+  REQUIRE(report.findings.size() == 1);
+  CHECK(report.findings[0].code == "rebind-turned-over");
+  CHECK(report.findings[0].count == kSpots.size());
+  for (const CarriedTrim& trim : result->carried) CHECK(trim.why == "the new cloth faces the other way under it");
 }
 
 TEST_CASE("a wish that cannot be met, and tables of another cloth, are refused") {
