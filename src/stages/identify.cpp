@@ -34,6 +34,27 @@ void report_welded_trims(const RoleInput& input, std::span<const WeldedTrim> fou
   }
 }
 
+struct PartlyNamed {
+  const Override* by;
+  Index component;
+};
+
+/// The author names as hard what stays cloth with the rest of its component; those told of as welded are left out.
+void report_partly_named(std::span<const PartlyNamed> partly, std::span<const RoleVerdict> verdicts,
+                         std::span<const WeldedTrim> welded, const std::string& file, Report& report) {
+  for (const PartlyNamed& p : partly) {
+    const bool told =
+        std::any_of(welded.begin(), welded.end(), [&](const WeldedTrim& w) { return w.component == p.component; });
+    if (told || verdicts[p.component].role != Role::Cloth) continue;
+    add_separate(report,
+                 {Severity::Warning, "selector-partly",
+                  "'" + p.by->pattern + "' also names a smaller part of component " + std::to_string(p.component) +
+                      ", which is joined to the rest and stays cloth with it; "
+                      "part the two in the export, or select the whole component",
+                  file});
+  }
+}
+
 void list_ranges(const IndexList& list, std::vector<IndexRange>& out) {
   list.each_run([&](Index first, Index end) { out.push_back({first, end}); });
 }
@@ -229,10 +250,13 @@ Result<Parts> list_parts(const SourceMesh& mesh, Study& m, const IdentifyOptions
     const Result<void> taken = take_edited_roles(m.components, *options.edited, verdicts, settled);
     if (!taken) return taken.error();
   }
+  std::vector<PartlyNamed> partly;
   for (const Override& o : options.overrides) {
-    const Result<std::vector<Index>> chosen = select(mesh, m.components, o);
+    Result<Selection> chosen = select(mesh, m.components, o);
     if (!chosen) return chosen.error();
-    for (const Index c : *chosen) {
+    if (o.role != Role::Cloth)
+      for (const Index c : chosen->partly) partly.push_back({&o, c});
+    for (const Index c : chosen->components) {
       verdicts[c].role = o.role;
       verdicts[c].confidence = 1;
       settled[c] = 1;
@@ -246,6 +270,7 @@ Result<Parts> list_parts(const SourceMesh& mesh, Study& m, const IdentifyOptions
       list_components(m, parts);
   });
   report_welded_trims(input, welded_trims, report);
+  report_partly_named(partly, verdicts, welded_trims, mesh.file, report);
   const TrimGroups groups = options.edited != nullptr ? edited_trims(*options.edited, verdicts)
                                                       : group_trims(input, verdicts, options.executor);
   Lines lines;

@@ -77,7 +77,7 @@ Error nothing(const SourceMesh& mesh, const std::string& what, const std::string
   return Error{ErrorCode::Usage, what + " matches nothing; " + help, mesh.file, 0};
 }
 
-Result<std::vector<Index>> select_number(const SourceMesh& mesh, const ComponentMap& components, const Override& s) {
+Result<Selection> select_number(const SourceMesh& mesh, const ComponentMap& components, const Override& s) {
   const bool face = s.kind == SelectorKind::Face;
   const Index count = face ? mesh.face_count() : components.count();
   Index number = 0;
@@ -86,7 +86,7 @@ Result<std::vector<Index>> select_number(const SourceMesh& mesh, const Component
   if (code != std::errc{} || stop != end || number >= count || (face && components.of_face[number] == kNone))
     return nothing(mesh, (face ? "face '" : "component '") + s.pattern + "'",
                    "give a number from 0 to " + std::to_string(count - 1));
-  return std::vector<Index>{face ? components.of_face[number] : number};
+  return Selection{{face ? components.of_face[number] : number}, {}};
 }
 
 }  // namespace
@@ -115,7 +115,7 @@ bool matches_pattern(std::string_view text, std::string_view pattern) {
   return p == pattern.size();
 }
 
-Result<std::vector<Index>> select(const SourceMesh& mesh, const ComponentMap& components, const Override& s) {
+Result<Selection> select(const SourceMesh& mesh, const ComponentMap& components, const Override& s) {
   if (s.kind == SelectorKind::Component || s.kind == SelectorKind::Face) return select_number(mesh, components, s);
   const bool material = s.kind == SelectorKind::Material;
   const auto objects = matching(material ? std::span<const std::string>(mesh.materials) : mesh.objects, s.pattern);
@@ -130,19 +130,18 @@ Result<std::vector<Index>> select(const SourceMesh& mesh, const ComponentMap& co
     if (material ? hit(objects, state.material) : hit(objects, state.object) || hit(groups, state.group))
       ++matched[components.of_face[f]];
   }
-  std::vector<Index> out;
-  Index partly = kNone;
+  Selection out;
   for (Index c = 0; c < components.count(); ++c) {
     if (2 * static_cast<std::size_t>(matched[c]) >= components.faces_of(c).size())
-      out.push_back(c);
-    else if (matched[c] > 0 && partly == kNone)
-      partly = c;
+      out.components.push_back(c);
+    else if (matched[c] > 0)
+      out.partly.push_back(c);
   }
-  if (!out.empty()) return out;
+  if (!out.components.empty()) return out;
   const std::string what = (material ? "material '" : "name '") + s.pattern + "'";
-  if (partly != kNone)
+  if (!out.partly.empty())
     return nothing(mesh, what,
-                   "it names only a smaller part of component " + std::to_string(partly) +
+                   "it names only a smaller part of component " + std::to_string(out.partly.front()) +
                        ", which is welded to the rest; cut it off first or select the component");
   return nothing(
       mesh, what,

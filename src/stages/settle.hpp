@@ -11,9 +11,13 @@
 
 namespace trimtack {
 
-/// Components that a selector matches, ascending: by name or material those with at least half of their faces under a
-/// matching name. @error Usage when nothing matches, with near matches.
-Result<std::vector<Index>> select(const SourceMesh& mesh, const ComponentMap& components, const Override& selector);
+/// By name or material a selector matches the components that have at least half of their faces under a matching name.
+struct Selection {
+  std::vector<Index> components;  ///< ascending
+  std::vector<Index> partly;      ///< those with fewer of their faces so, ascending
+};
+/// @error Usage when nothing matches, with near matches.
+Result<Selection> select(const SourceMesh& mesh, const ComponentMap& components, const Override& selector);
 
 /// True if `text` matches `pattern` with * (any run) and ? (one character), without regard to ASCII case.
 bool matches_pattern(std::string_view text, std::string_view pattern);

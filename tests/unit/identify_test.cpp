@@ -274,6 +274,26 @@ TEST_CASE("welded trims: reported with their place, cut off on request, and the 
   CAPTURE(where);
 }
 
+TEST_CASE("selectors: a part of a cloth component that is named as a trim stays cloth, and that is told") {
+  SourceMesh mesh = front();
+  FaceState brass = state_of(mesh, 0);
+  brass.material = static_cast<Index>(mesh.materials.size());
+  mesh.materials.push_back("brass");
+  mesh.states.insert(mesh.states.begin() + 1, {{40, brass}, {60, mesh.states[0].state}});
+  IdentifyOptions options;
+  options.overrides = {{Role::Trim, SelectorKind::Material, "horn"}};
+  Report report;
+  REQUIRE(identify(mesh, options, report));
+  CHECK(report.findings.empty());
+  mesh.states[5].state.material = brass.material;  // one of the buttons, too: the selector matches something
+  options.overrides = {{Role::Trim, SelectorKind::Material, "brass"}};
+  const Result<Parts> parts = identify(mesh, options, report);
+  REQUIRE(parts);
+  CHECK(parts->components[0].role == Role::Cloth);
+  REQUIRE(report.findings.size() == 1);
+  CHECK(report.findings[0].code == "selector-partly");
+}
+
 TEST_CASE("patterns: * is any run, ? one character, case does not count") {
   CHECK(matches_pattern("Button_03", "button*"));
   CHECK(matches_pattern("abcabc", "*bc"));
