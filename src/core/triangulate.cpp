@@ -10,6 +10,7 @@
 #include <cstdint>
 
 #include "core/memory.hpp"
+#include "core/square_to.hpp"
 #include "trimtack/mesh.hpp"
 
 namespace trimtack {
@@ -96,8 +97,7 @@ void flatten(const FaceView& faces, Index first, Index count, Polygon& polygon) 
   polygon.corners.resize(count);
   for (Index i = 0; i < count; ++i) polygon.corners[i] = first + (start + i) % count;
   const Vec3 normal = newell_normal(faces, polygon.corners);
-  const Vec3 lean = std::abs(normal.x) < 0.6 ? Vec3{1, 0, 0} : Vec3{0, 1, 0};
-  const Vec3 u = normalized(cross(lean, normal));
+  const Vec3 u = -square_to(normal);
   const Vec3 v = cross(normal, u);
   const Vec3 origin = faces.positions[faces.corners[polygon.corners.front()]];
   polygon.flat.resize(count);

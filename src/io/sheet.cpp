@@ -4,6 +4,7 @@
 #include <charconv>
 #include <cmath>
 #include <memory>
+#include <numbers>
 
 #include "io/markup.hpp"
 
@@ -75,6 +76,8 @@ double text_width(const std::string& text, double size) { return 0.6 * size * st
 
 namespace {
 
+using std::numbers::pi;
+
 [[maybe_unused]] Error no_cairo() {
   return {ErrorCode::Usage,
           "this build of trimtack cannot draw shaded pictures: install cairo (Debian: libcairo2-dev) and build again",
@@ -123,7 +126,6 @@ Result<std::string> to_png(cairo_surface_t* surface) {
 }
 
 void outline(cairo_t* c, const SheetItem& item) {
-  constexpr double kPi = 3.14159265358979323846;
   switch (item.kind) {
     case SheetItem::Kind::Rect:
       if (item.round <= 0) {
@@ -131,10 +133,10 @@ void outline(cairo_t* c, const SheetItem& item) {
       } else {
         const double r = item.round;
         cairo_new_sub_path(c);
-        cairo_arc(c, item.x + item.w - r, item.y + r, r, -kPi / 2, 0);
-        cairo_arc(c, item.x + item.w - r, item.y + item.h - r, r, 0, kPi / 2);
-        cairo_arc(c, item.x + r, item.y + item.h - r, r, kPi / 2, kPi);
-        cairo_arc(c, item.x + r, item.y + r, r, kPi, 1.5 * kPi);
+        cairo_arc(c, item.x + item.w - r, item.y + r, r, -pi / 2, 0);
+        cairo_arc(c, item.x + item.w - r, item.y + item.h - r, r, 0, pi / 2);
+        cairo_arc(c, item.x + r, item.y + item.h - r, r, pi / 2, pi);
+        cairo_arc(c, item.x + r, item.y + r, r, pi, 1.5 * pi);
         cairo_close_path(c);
       }
       break;
@@ -144,7 +146,7 @@ void outline(cairo_t* c, const SheetItem& item) {
       break;
     case SheetItem::Kind::Circle:
       cairo_new_sub_path(c);
-      cairo_arc(c, item.x, item.y, item.w, 0, 2 * kPi);
+      cairo_arc(c, item.x, item.y, item.w, 0, 2 * pi);
       break;
     case SheetItem::Kind::Polygon:
       for (const Vec2& p : item.points) cairo_line_to(c, p.x, p.y);

@@ -7,6 +7,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <numbers>
 
 namespace trimtack {
 namespace {
@@ -23,7 +24,7 @@ constexpr double kThinnedReach = 1.2;
 constexpr std::size_t kMostThinned = 2;
 // A larger patch must earn its place in the table: the smallest within 5 % of the best error is taken, and what lies
 // below 0.00001 degrees counts as equal.
-constexpr double kNearlyBest = 1.05, kInvisible = 0.00001 * 3.14159265358979323846 / 180;
+constexpr double kNearlyBest = 1.05, kInvisible = 0.00001 * std::numbers::pi / 180;
 // A real bend is not quite a cylinder: its change over a patch of radius r costs a share of (r / R)^2. Small enough
 // never to outweigh noise, large enough that without noise patches shrink with the mesh instead of fitting the trial by
 // luck.

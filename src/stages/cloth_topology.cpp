@@ -4,6 +4,7 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
+#include <numbers>
 #include <numeric>
 
 #include "core/memory.hpp"
@@ -19,6 +20,8 @@ Vec3 polygon_area(std::span<const Vec3> positions, std::span<const Index> corner
 }
 
 namespace {
+
+using std::numbers::pi;
 
 void build_rings(const ClothMesh& cloth, ClothTopology& out) {
   const auto face_count = static_cast<Index>(cloth.face_offsets.size() - 1);
@@ -79,8 +82,6 @@ void mark_branching(const ClothMesh& cloth, ClothTopology& out) {
 
 namespace {
 
-constexpr double kPi = 3.14159265358979323846;
-
 /// visit(last, corner, next) for every corner of a face at a welded vertex: the vertices before, at and after it.
 template <class Visit>
 void for_corners_at(const ClothTopology& topology, Index welded, Visit&& visit) {
@@ -98,8 +99,8 @@ constexpr double kRoughArc = 0.004;
 /// The angle of (x, y), y >= 0, to kRoughArc; no number for (0, 0).
 double rough_angle(double y, double x) {
   const double across = std::abs(x), slope = std::min(across, y) / std::max(across, y);
-  const double arc = slope * (kPi / 4 + 0.273 * (1 - slope)), steep = y > across ? kPi / 2 - arc : arc;
-  return x < 0 ? kPi - steep : steep;
+  const double arc = slope * (pi / 4 + 0.273 * (1 - slope)), steep = y > across ? pi / 2 - arc : arc;
+  return x < 0 ? pi - steep : steep;
 }
 
 }  // namespace
@@ -118,7 +119,7 @@ double angle_deficit(const ClothTopology& topology, Index welded) {
   std::sort(ends.begin(), ends.end());
   for (std::size_t i = 0; i < ends.size(); i += 2)
     if (ends[i] != ends[i + 1]) return 0;
-  return ends.empty() || !std::isfinite(sum) ? 0 : 2 * kPi - sum;
+  return ends.empty() || !std::isfinite(sum) ? 0 : 2 * pi - sum;
 }
 
 bool surely_flat(const ClothTopology& topology, Index welded, double limit) {
@@ -129,7 +130,7 @@ bool surely_flat(const ClothTopology& topology, Index welded, double limit) {
     sum += rough_angle(length(cross(p, q)), dot(p, q));
     error += kRoughArc;
   });
-  return std::abs(2 * kPi - sum) + error < limit;
+  return std::abs(2 * pi - sum) + error < limit;
 }
 
 namespace {

@@ -6,6 +6,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <numbers>
 
 #include "stages/box_tree.hpp"
 #include "stages/fit_clamp.hpp"
@@ -18,7 +19,7 @@ namespace trimtack {
 namespace {
 
 constexpr std::size_t kTrimsPerRange = 32;
-constexpr double kDegrees = 180.0 / 3.14159265358979323846;
+constexpr double kDegrees = 180.0 / std::numbers::pi;
 constexpr std::size_t kSeriesValues = 4'000'000;  // 8 MB of time lines at most ...
 constexpr std::size_t kFewestBuckets = 16;        // ... unless the garment has very many trims
 constexpr std::size_t kMostBuckets = 512;

@@ -5,7 +5,7 @@
 #include <cmath>
 
 #include "stages/box_tree.hpp"
-#include "stages/fit_place.hpp"
+#include "stages/height_at.hpp"
 
 namespace trimtack {
 namespace {

@@ -9,7 +9,7 @@
 
 #include "core/union_find.hpp"
 #include "stages/fit_lines.hpp"
-#include "stages/fit_place.hpp"
+#include "stages/height_at.hpp"
 
 namespace trimtack {
 namespace {

@@ -9,26 +9,17 @@
 #include <algorithm>
 #include <cmath>
 #include <limits>
+#include <numbers>
 
 #include "runtime/frame.hpp"
 #include "stages/frame_fit.hpp"
+#include "stages/height_at.hpp"
 #include "stages/triangle_distance.hpp"
 
 namespace trimtack {
 namespace {
 
-constexpr double kDegrees = 180.0 / 3.14159265358979323846;
-constexpr double kInside = -1e-9;  // barycentric slack, so that a point on a shared edge is not lost to rounding
-
-/// The patch straight above or below (x, y) in a triangle.
-bool hit_triangle(const Vec3& a, const Vec3& b, const Vec3& c, double area2, double x, double y,
-                  std::array<double, 3>& bary) {
-  bary[0] = ((b.x - x) * (c.y - y) - (c.x - x) * (b.y - y)) / area2;
-  bary[1] = ((c.x - x) * (a.y - y) - (a.x - x) * (c.y - y)) / area2;
-  bary[2] = 1 - bary[0] - bary[1];
-  return bary[0] >= kInside && bary[1] >= kInside && bary[2] >= kInside;
-}
-
+constexpr double kDegrees = 180.0 / std::numbers::pi;
 /// Height of the cloth for a point that hangs over the patch's border: that of the closest point.
 double height_beyond(const FitModel& model, const FitPlace& place, const PlaceScratch& scratch, const Vec3& p) {
   double nearest = std::numeric_limits<double>::infinity(), z = p.z;
@@ -107,19 +98,6 @@ Vec3 measure_gaps(const FitModel& model, const FitPlace& place, PlaceScratch& sc
   }
   const Vec3 normal = normalized(sum);
   return squared_length(normal) > 0 ? normal : normalized(any);
-}
-
-bool height_at(const std::array<Vec3, 3>& triangle, double x, double y, double& z) {
-  std::array<double, 3> bary{};
-  return height_at(triangle, x, y, z, bary);
-}
-
-bool height_at(const std::array<Vec3, 3>& triangle, double x, double y, double& z, std::array<double, 3>& bary) {
-  const auto& [a, b, c] = triangle;
-  const double area2 = (b.x - a.x) * (c.y - a.y) - (c.x - a.x) * (b.y - a.y);
-  if (area2 == 0 || !hit_triangle(a, b, c, area2, x, y, bary)) return false;
-  z = bary[0] * a.z + bary[1] * b.z + bary[2] * c.z;
-  return true;
 }
 
 double mean_gap(const FitModel& model, const FitPlace& place, std::span<const double> gap) {

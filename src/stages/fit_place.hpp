@@ -24,10 +24,6 @@ void load_patch(const FitModel& model, const FitPlace& place, std::span<const Ve
 /// Gaps into scratch.gap and hits into scratch.hit. @pre load_patch    @return the normal under the footprint
 Vec3 measure_gaps(const FitModel& model, const FitPlace& place, PlaceScratch& scratch);
 
-/// Height of a triangle straight above or below (x, y). @return false beside it, or when it stands on edge
-bool height_at(const std::array<Vec3, 3>& triangle, double x, double y, double& z, std::array<double, 3>& bary);
-bool height_at(const std::array<Vec3, 3>& triangle, double x, double y, double& z);
-
 /// Mean of the gaps of what stands on the cloth at rest (place.mean_below), of all where nothing does.
 double mean_gap(const FitModel& model, const FitPlace& place, std::span<const double> gap);
 

@@ -9,6 +9,7 @@
 #include <utility>
 #include <vector>
 
+#include "core/square_to.hpp"
 #include "stages/box_tree.hpp"
 #include "stages/fit_clamp.hpp"
 #include "stages/fit_contact.hpp"
@@ -134,8 +135,7 @@ Pose place_coordinates(const ClothMesh& cloth, std::span<const FootprintPoint> f
   centre = (1 / total) * centre;
   Vec3 z = normalized(2 * first_share >= total ? first_side : second_side);
   if (squared_length(z) == 0) z = {0, 0, 1};
-  const Vec3 helper = std::abs(z.x) < 0.6 ? Vec3{1, 0, 0} : Vec3{0, 1, 0};
-  Vec3 x = normalized(cross(helper, z));
+  Vec3 x = -square_to(z);
   Vec3 y = cross(z, x);
   double xx = 0, xy = 0, yy = 0;
   for (const FootprintPoint& f : feet) {

@@ -5,12 +5,12 @@
 #include <array>
 #include <cmath>
 #include <limits>
+#include <numbers>
 
 namespace trimtack {
 namespace {
 
 constexpr int kColumns = 20;  // along the longer side of the trim seen from above
-constexpr double kPi = 3.14159265358979323846;
 
 struct Columns {
   double x = 0, y = 0, cell = 1;
@@ -60,7 +60,7 @@ std::vector<Index> outline(const Columns& columns, std::span<const Vec3> local, 
   const double low = *std::min_element(columns.height.begin(), columns.height.end());
   std::vector<Index> taken;
   for (int k = 0; k < directions; ++k) {
-    const double angle = 2 * kPi * k / directions, cx = std::cos(angle), cy = std::sin(angle);
+    const double angle = 2 * std::numbers::pi * k / directions, cx = std::cos(angle), cy = std::sin(angle);
     double farthest = -std::numeric_limits<double>::infinity();
     Index best = kNone;
     for (std::size_t at = 0; at < columns.lowest.size(); ++at) {

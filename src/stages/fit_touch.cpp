@@ -7,7 +7,7 @@
 #include <map>
 
 #include "stages/box_tree.hpp"
-#include "stages/fit_place.hpp"
+#include "stages/height_at.hpp"
 
 namespace trimtack {
 namespace {

@@ -6,6 +6,7 @@
 #include <array>
 #include <charconv>
 #include <cmath>
+#include <numbers>
 #include <string>
 
 #include "trimtack/fit.hpp"
@@ -13,7 +14,7 @@
 namespace trimtack {
 namespace {
 
-constexpr double kRadians = 3.14159265358979323846 / 180.0;
+constexpr double kRadians = std::numbers::pi / 180.0;
 constexpr double kSmallestForAdvice = 4;  // mm; nobody meshes cloth for a smaller footprint
 /// A lean or a shake that moves the rim by less than this (mm) is not seen: angles of stitches and beads do not count.
 constexpr double kSeenAtRim = 0.15;

@@ -9,6 +9,7 @@
 #include <array>
 #include <cmath>
 #include <limits>
+#include <numbers>
 
 #include "runtime/frame.hpp"
 
@@ -160,7 +161,6 @@ double predicted_jitter(std::span<const double> a, std::span<const double> b) {
 
 namespace {
 
-constexpr double kPi = 3.14159265358979323846;
 /// Directions across which the patch is rolled, 22.5 degrees apart.
 constexpr double kRoot = 0.70710678118654752440, kCos = 0.92387953251128675613, kSin = 0.38268343236508977173;
 constexpr std::array<std::array<double, 2>, BendTrial::kAxes> kAxisDirections{
@@ -181,7 +181,7 @@ constexpr double kSeriesLimit = 0.25;
   return half * (1 - q / 6 * (1 - q / 20 * (1 - q / 42 * (1 - q / 72 * (1 - q / 110 * (1 - q / 156))))));
 }
 Rolled rolled(double s, double curvature) {
-  const double half = std::clamp(0.5 * s * curvature, -0.5 * kPi, 0.5 * kPi);
+  const double half = std::clamp(0.5 * s * curvature, -0.5 * std::numbers::pi, 0.5 * std::numbers::pi);
   const double q = half * half;
   const double sine = q < kSeriesLimit ? series_sine(half, q) : std::sin(half);
   return {2 * sine * std::sqrt(std::max(0.0, 1 - sine * sine)) / curvature - s, 2 * sine * sine / curvature};

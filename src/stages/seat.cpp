@@ -9,6 +9,7 @@
 #include <algorithm>
 #include <cmath>
 #include <limits>
+#include <numbers>
 #include <vector>
 
 #include "stages/fit_place.hpp"
@@ -17,7 +18,7 @@ namespace trimtack {
 namespace {
 
 constexpr std::size_t kTrimsPerRange = 32;
-constexpr double kRadians = 3.14159265358979323846 / 180.0;
+constexpr double kRadians = std::numbers::pi / 180.0;
 constexpr int kTiltSteps = 2;
 
 struct Bounds {

@@ -4,13 +4,14 @@
 #include "stages/stems.hpp"
 
 #include <algorithm>
-#include <array>
 #include <cmath>
 #include <limits>
+#include <numbers>
 #include <string>
 #include <tuple>
 
 #include "core/square_to.hpp"
+#include "stages/height_at.hpp"
 
 namespace trimtack {
 namespace {
@@ -26,18 +27,6 @@ constexpr double kReachMm = 0.5;
 // Of eight directions round a stem so many show the cloth that the trim lies on: a slot leaves out two at most.
 constexpr int kRound = 8, kRoundLeast = 6;
 constexpr double kRoundRadius = 0.28;  // of the trim's size: within the rim of a round one
-
-/// Height of a triangle at (x, y). @return false beside it, or when it stands on edge
-bool crossing(const std::array<Vec3, 3>& t, double x, double y, double& z) {
-  const auto& [a, b, c] = t;
-  const double area = (b.x - a.x) * (c.y - a.y) - (c.x - a.x) * (b.y - a.y);
-  if (area == 0) return false;
-  const double second = ((x - a.x) * (c.y - a.y) - (c.x - a.x) * (y - a.y)) / area;
-  const double third = ((b.x - a.x) * (y - a.y) - (x - a.x) * (b.y - a.y)) / area;
-  if (second < 0 || third < 0 || second + third > 1) return false;
-  z = a.z + second * (b.z - a.z) + third * (c.z - a.z);
-  return true;
-}
 
 bool lexicographic_less(const Vec3& p, const Vec3& q) { return std::tie(p.x, p.y, p.z) < std::tie(q.x, q.y, q.z); }
 
@@ -99,7 +88,7 @@ bool StemFinder::lies_at(double x, double y) const {
   const double level = level_at(x, y);
   return std::any_of(near_.begin(), near_.end(), [&](const Near& t) {
     double z = 0;
-    return crossing(t.corner, x, y, z) && std::abs(z) <= level;
+    return height_at(t.corner, x, y, z) && std::abs(z) <= level;
   });
 }
 
@@ -108,7 +97,7 @@ bool StemFinder::lies_all_round(double radius) const {
   for (const Vec3& tip : tips_) middle += (1.0 / static_cast<double>(tips_.size())) * tip;
   int seen = 0;
   for (int k = 0; k < kRound; ++k) {
-    const double angle = 2 * 3.14159265358979323846 * k / kRound;
+    const double angle = 2 * std::numbers::pi * k / kRound;
     seen += lies_at(middle.x + radius * std::cos(angle), middle.y + radius * std::sin(angle)) ? 1 : 0;
   }
   return seen >= kRoundLeast;
@@ -122,7 +111,7 @@ Index StemFinder::next_cloth(const Vec3& tip, Index but) const {
   Index found = kNone;
   for (const Near& t : near_) {
     double z = 0;
-    if (!crossing(t.corner, tip.x, tip.y, z) || z >= -level || z < tip.z - kReachMm * mm_) continue;
+    if (!height_at(t.corner, tip.x, tip.y, z) || z >= -level || z < tip.z - kReachMm * mm_) continue;
     const Index face = cloth.triangles.face[t.triangle];
     if (cloth.component_of_face[face] == but || z < highest || (z == highest && face > found)) continue;
     highest = z;

@@ -5,6 +5,7 @@
 #include "stages/trim_collisions.hpp"
 
 #include <cmath>
+#include <numbers>
 #include <utility>
 
 namespace trimtack {
@@ -28,7 +29,7 @@ double winding(std::span<const Vec3> vertices, std::span<const Tri> triangles, c
     const double la = length(a), lb = length(b), lc = length(c);
     sum += std::atan2(dot(a, cross(b, c)), la * lb * lc + dot(a, b) * lc + dot(b, c) * la + dot(c, a) * lb);
   }
-  return sum / (2 * 3.14159265358979323846);
+  return sum / (2 * std::numbers::pi);
 }
 
 /// Is any of a few face middles of one body inside the other? Finds flush copies, whose faces are coplanar and never
