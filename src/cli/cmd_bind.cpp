@@ -165,6 +165,12 @@ int run(const BindCommandOptions& options) {
   if (!table) return session.fail(table.error());
   give_back_freed_memory();
   warn_of_precision(session, precision, *garment, &*table);
+  if (table->bindings.empty()) {
+    add(session.report(), {Severity::Warning, "nothing-bound",
+                           "no trim was found, so nothing is bound; name trims with --trim, or change roles in "
+                           "parts.json and bind the folder",
+                           options.input, 0, 1});
+  }
   for (Finding& finding : of_files.findings) add_separate(session.report(), std::move(finding));
 
   if (options.prototypes) written = write_prototypes(session, *files, *garment);

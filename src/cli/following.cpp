@@ -98,6 +98,14 @@ void Following::look_at(const FrameState& state, Frame& frame) {
         {Severity::Warning, "frame-unit",
          "the cloth is " + fixed(state.scale, 3) + " times as large as at rest; is it in another unit?", where, 0, 1});
   }
+  const auto torn = std::count_if(frame.quality.begin(), frame.quality.end(),
+                                  [](PoseQuality quality) { return quality != PoseQuality::Chosen; });
+  if (2 * static_cast<std::size_t>(torn) > frame.quality.size() && state.scale > 0.2 && state.scale < 5) {
+    add(session_->report(), {Severity::Warning, "frame-order",
+                             "the cloth under most trims is torn or crushed; do its vertices come in the garment's "
+                             "order?",
+                             where, 0, 1});
+  }
   for (Index i = 0; i < frame.quality.size(); ++i) {
     if (frame.quality[i] == PoseQuality::Chosen) continue;
     if (doubtful_.size() < kMostDoubtful) doubtful_.push_back({frame.number, i, frame.quality[i]});
