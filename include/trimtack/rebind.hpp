@@ -54,9 +54,10 @@ struct Rebound {
 /// Reported: rebind-no-uv (trims are lost for want of UVs); per trim rebind-lost (could not be carried),
 /// rebind-disagrees (position and UV name different places, or UV another part of the garment), rebind-turned-over (the
 /// new cloth faces the other way under it), rebind-collision (runs into another trim on the new cloth by more than the
-/// limit of a fit, beyond what they shared before); rebind-mirrored (by vertex onto a mirror image). UV charts that
-/// were laid out, turned or graded anew are matched by where they sit on the garment, and mapped box to box. Cost: that
-/// of binding, plus O(#C log #C) for the UVs. Threads: as bind. Same bytes for any executor.
+/// limit of a fit, beyond what they shared before). UV charts that were laid out, turned or graded anew are matched by
+/// where they sit on the garment, and mapped box to box. By vertex onto a mirror image, trims keep to the faces, which
+/// then look inwards: check_frame() tells. Cost: that of binding, plus O(#C log #C) for the UVs. Threads: as bind. Same
+/// bytes for any executor.
 Result<Rebound> rebind(const ClothMesh& old_cloth, const BindTable& old_table, const TrimShapes& trims,
                        const ClothIndex& new_cloth, const RebindOptions& options, Report& report);
 

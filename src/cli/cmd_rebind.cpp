@@ -181,6 +181,16 @@ void renumber(Garment& garment, const Garment& old, const ClothMesh& cloth) {
   }
 }
 
+/// On a mirror image with the faces as they were these face inwards, and the trims with them.
+void warn_of_mirror(Session& session, const Following& following, const ClothMesh& cloth) {
+  const Result<FrameState> state = check_frame(following.folder().view, cloth.positions);
+  if (!state || state->mirrored != Mirrored::Yes) return;
+  add(session.report(), {Severity::Warning, "rebind-mirrored",
+                         "it is a mirror image of the old one with the same faces, which therefore face inwards, and "
+                         "the trims lie on that side; turn its faces over and rebind, or export it without mirroring",
+                         "cloth", 0, 1});
+}
+
 std::string carried_csv(const Rebound& rebound) {
   std::string out = "trim,name,carried,moved_mm,turned_deg,disagreement_mm,remark\n";
   for (std::size_t i = 0; i < rebound.carried.size(); ++i) {
@@ -266,6 +276,7 @@ int run(const RebindCommandOptions& options) {
   Result<Rebound> rebound =
       rebind(following->cloth(), following->table(), following->trims(), index, how, session.report());
   if (!rebound) return session.fail(rebound.error());
+  if (rebound->by == RebindBy::Vertex) warn_of_mirror(session, *following, cloth);
   const Result<Garment> garment = assemble(*new_cloth, cloth, *following, *rebound);
   if (!garment) return session.fail(garment.error());
 

@@ -13,7 +13,6 @@
 #include "stages/trim_collisions.hpp"
 #include "stages/uv_charts.hpp"
 #include "trimtack/fit_result.hpp"
-#include "trimtack/follow.hpp"
 
 namespace trimtack {
 
@@ -290,18 +289,6 @@ void report_carried(const Context& context, const Rebound& rebound, Report& repo
   }
 }
 
-/// On a mirror image with the faces as they were these face inwards, and the trims with them. One place cannot tell it.
-void report_mirrored(const Context& context, Report& report) {
-  const auto bytes = encode(*context.old_table, TT_TABLE_FORMAT_LATEST);
-  if (!bytes) return;
-  const auto state = check_frame(*bytes, context.new_index->cloth().positions);
-  if (!state || state->mirrored != Mirrored::Yes) return;
-  add(report, {Severity::Warning, "rebind-mirrored",
-               "it is a mirror image of the old one with the same faces, which therefore face inwards, and the trims "
-               "lie on that side; turn its faces over and rebind, or export it without mirroring",
-               "cloth", 0, 1});
-}
-
 /// On faces that were turned over trims lie on the inner side.
 void report_turned_over(const Context& context, Rebound& rebound, Report& report) {
   for (std::size_t t = 0; t < rebound.carried.size(); ++t) {
@@ -389,7 +376,6 @@ Result<Rebound> rebind(const ClothMesh& old_cloth, const BindTable& old_table, c
     if (out.carried.back().carried) move_trim(out.trims, t, out.carried.back().motion);
   }
   report_carried(context, out, report);
-  if (out.by == RebindBy::Vertex) report_mirrored(context, report);
   report_turned_over(context, out, report);
   report_collisions(context, out, report);
   auto table = bind(new_cloth, out.trims, old_table.unit, bind_options, report);
