@@ -11,6 +11,7 @@
 #include "runtime/frame.hpp"
 #include "stages/choice.hpp"
 #include "stages/copies.hpp"
+#include "stages/cords.hpp"
 #include "stages/layer.hpp"
 #include "stages/patch.hpp"
 #include "stages/pieces.hpp"
@@ -179,11 +180,14 @@ struct Scratch {
   LayerFinder finder;
   StemFinder stems;
   Stem stem;  ///< of the trim at hand
+  CordFinder cords;
+  Cord cord;  ///< through the trim at hand
   PatchGrower grower;
   FrameChooser chooser;
   explicit Scratch(const Job& job)
       : finder(*job.index, *job.topology, job.mm_per_unit),
         stems(*job.index, *job.topology, job.mm_per_unit),
+        cords(*job.index, *job.topology, job.mm_per_unit),
         grower(*job.topology) {}
 };
 
@@ -192,6 +196,7 @@ const Standing& find_standing(const Job& job, Index t, Scratch& scratch, Report&
   const TrimSampler& shape = scratch.sampler.sample(*job.shared, trims, t, job.mm_per_unit);
   scratch.size = shape.size();
   scratch.stem = {};
+  scratch.cord = {};
   LayerWish wish;
   wish.one_sheet = keeps_to_one_sheet(trims, t);
   if (const auto it = job.options->face.find(t); it != job.options->face.end()) wish.face = it->second;
@@ -209,6 +214,8 @@ const Standing& find_standing(const Job& job, Index t, Scratch& scratch, Report&
   if (!chosen || wish.one_sheet || standing.two_sided || trims.role[t] == Role::Stitching ||
       shape.size() * job.mm_per_unit < kTinyTrimMm)
     return standing;
+  scratch.cord = scratch.cords.find(vertices_of(trims, t), shape, standing);
+  if (scratch.cord.carries) return scratch.finder.find(shape, {scratch.cord.component, kNone, false});
   scratch.stem = scratch.stems.find(vertices_of(trims, t), shape, standing);
   if (scratch.stem.face != kNone && scratch.stem.opening) {
     scratch.finder.find(shape, {kNone, scratch.stem.face, false});
@@ -269,7 +276,8 @@ Ground ground_of(const Job& job, std::span<const Foot> feet) {
 // What nothing holds nearer to the cloth than this (mm) hangs or floats: thread shanks of coat buttons are up to 3 mm.
 constexpr double kFloatsMm = 3;
 
-void note_standing(const Job& job, const Standing& standing, bool triangle_only, Binding& binding, Report& report) {
+void note_standing(const Job& job, const Standing& standing, bool triangle_only, bool on_cord, Binding& binding,
+                   Report& report) {
   binding.layer = standing.layer;
   binding.runner_up = standing.runner_up;
   binding.gap = standing.gap;
@@ -279,7 +287,8 @@ void note_standing(const Job& job, const Standing& standing, bool triangle_only,
                             (triangle_only ? ", follows one of them" : ""));
   if (standing.same_cloth_contest) binding.notes.emplace_back("another sheet of the same cloth is near");
   const double gap = standing.gap * job.mm_per_unit;
-  if (standing.feet.empty() || standing.two_sided || gap <= kFloatsMm || binding.role == Role::Stitching) return;
+  if (standing.feet.empty() || standing.two_sided || on_cord || gap <= kFloatsMm || binding.role == Role::Stitching)
+    return;
   binding.notes.push_back(phrase(
       "stands %.1f mm off its cloth at rest; unless it hangs there, move it onto the cloth in the export", {gap}));
   add(report, {Severity::Note, "trim-floats", binding.notes.back(), binding.name, 0, 1});
@@ -332,8 +341,9 @@ Binding bind_one(const Job& job, Index t, Scratch& scratch, RangeResult& out) {
   binding.name = trims.name[t];
   binding.role = trims.role[t];
   const Standing& standing = find_standing(job, t, scratch, out.report);
-  note_standing(job, standing, triangle_only, binding, out.report);
+  note_standing(job, standing, triangle_only, scratch.cord.carries, binding, out.report);
   note_stem(scratch.stem, cloth, binding, out.report);
+  note_cord(scratch.cord, binding, out.report);
   if (standing.feet.empty()) {
     add(out.report,
         {Severity::Problem, "trim-unbound",
