@@ -116,6 +116,12 @@ class Checker {
         if (trim.components[k] >= parts.components.size()) {
           return bad(item("trims", t, "components[" + std::to_string(k) + "]"), "is no component");
         }
+        const Component& component = parts.components[trim.components[k]];
+        if (trim.role == Role::Cloth && component.role != Role::Cloth && component.trim == t) {
+          return bad(item("trims", t, "role"), "is \"cloth\", but " + item("components", trim.components[k], "role") +
+                                                   " is \"" + to_text(component.role) +
+                                                   "\": a trim has the role of its components, change theirs");
+        }
       }
       if (!known(trim.prototype, parts.prototypes.size())) return bad(item("trims", t, "prototype"), "is no prototype");
       if (!known(trim.row, parts.rows.size())) return bad(item("trims", t, "row"), "is no row");

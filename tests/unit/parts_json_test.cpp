@@ -193,6 +193,8 @@ TEST_CASE("what is wrong in parts.json is named by its path", "[parts_json]") {
   using Catch::Contains;
   CHECK_THAT(with([](json& j) { j["components"][3]["role"] = "button"; }), Contains("components[3].role must be"));
   CHECK_THAT(with([](json& j) { j["components"][3]["role"] = 3; }), Contains("components[3].role must be a text"));
+  CHECK_THAT(with([](json& j) { j["trims"][0]["role"] = "cloth"; }),
+             Contains("trims[0].role is \"cloth\", but components["));
   CHECK_THAT(with([](json& j) { j["components"][3]["trim"] = -1; }), Contains("components[3].trim must be an id"));
   CHECK_THAT(with([](json& j) { j["components"][3].erase("faces"); }), Contains("components[3] lacks \"faces\""));
   CHECK_THAT(with([](json& j) { j["components"][3]["id"] = 4; }), Contains("components[3].id must be 3"));
