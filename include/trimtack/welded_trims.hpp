@@ -22,8 +22,7 @@ struct WeldedTrim {
 };
 
 /// Small parts of cloth components that a closed border of sharp creases, branching edges or a change of material sets
-/// off from the rest, or that hang on it by single vertices, and whose edges are finer than the cloth's or whose
-/// material is another than what covers most of it. At most 1000.
+/// off from the rest, and whose edges are finer than the cloth's or whose material is another. At most 1000.
 /// Cost: O(corners) of the cloth components that have any crease or more than one material.
 std::vector<WeldedTrim> find_welded_trims(const RoleInput& input, std::span<const RoleVerdict> verdicts);
 

@@ -85,14 +85,14 @@ class Finder {
     std::vector<Index> materials;
     if (!one_state) materials = materials_of(mesh_, all);
     if (one_state && !creased) return;
-    ground_ = one_state ? first : widest(all, materials);
+    const Index ground = one_state ? first : most_common(materials);
     std::vector<std::uint8_t> inside(all.size(), 0);
     std::size_t count = 0;
     const double limit = (1.4 * kFine * own_edge_) * (1.4 * kFine * own_edge_);
     std::size_t at = 0;
     all.each_run([&](Index from, Index end) {
       for (Index f = from; f < end; ++f, ++at) {
-        if (!(!one_state && materials[at] != ground_) && !(creased && is_fine(f, limit))) continue;
+        if (!(!one_state && materials[at] != ground) && !(creased && is_fine(f, limit))) continue;
         inside[at] = 1;
         ++count;
       }
@@ -115,18 +115,20 @@ class Finder {
     mark_inside(0);
   }
 
-  /// The material that covers most of the component; many small faces do not make a trim the ground.
-  template <class Faces>
-  Index widest(const Faces& faces, const std::vector<Index>& materials) const {
-    std::vector<double> area(mesh_.materials.size() + 1, 0);  // the last: of faces without a material
-    std::size_t at = 0;
-    faces.each_run([&](Index from, Index end) {
-      for (Index f = from; f < end; ++f)
-        area[std::min<std::size_t>(materials[at++], mesh_.materials.size())] +=
-            length(area_vector(mesh_.positions, mesh_.face(f)));
-    });
-    const auto most = static_cast<std::size_t>(std::max_element(area.begin(), area.end()) - area.begin());
-    return most < mesh_.materials.size() ? static_cast<Index>(most) : kNone;
+  static Index most_common(std::vector<Index> materials) {
+    std::sort(materials.begin(), materials.end());
+    Index best = materials.front();
+    std::size_t most = 0;
+    for (std::size_t i = 0; i < materials.size();) {
+      std::size_t j = i;
+      while (j < materials.size() && materials[j] == materials[i]) ++j;
+      if (j - i > most) {
+        most = j - i;
+        best = materials[i];
+      }
+      i = j;
+    }
+    return best;
   }
 
   /// Whether all sides are shorter; the limit is squared.
@@ -249,12 +251,10 @@ class Finder {
       const Box box = box_of(group);
       const Vec3 size = box.max - box.min;
       const double longest = std::max({size.x, size.y, size.z});
-      // What has no border hangs on the rest by single vertices, which happen to coincide.
-      const bool hangs = t.border == 0;
-      const bool other_material = hangs ? material_[group[0]] != ground_ : t.other_material > 0.8 * t.border;
+      const bool other_material = t.other_material > 0.8 * t.border;
       const double edge = t.edges > 0 ? std::exp(t.log_edge / t.edges) : 0;
       const bool fine = edge < kFine * std::min(own_edge_, longest) && group.size() >= kFewestFine;
-      if (!(hangs || t.set_off > 0.6 * t.border) || longest > largest() || group.size() < kFewest) return;
+      if (!(t.set_off > 0.6 * t.border) || longest > largest() || group.size() < kFewest) return;
       // A patch lies flat, a pocket nearly so; a trim rises from the cloth.
       const double flat = flatness(group);
       if (!(other_material && flat < kFlat) && !(fine && flat < kLow)) return;
@@ -272,7 +272,6 @@ class Finder {
   Index component_;
   std::size_t component_faces_ = 0;
   double own_edge_ = 0;
-  Index ground_ = kNone;  ///< material of the cloth itself
   std::vector<Index> faces_, material_;
   std::vector<std::uint8_t> outside_;
   std::vector<Vec3> normals_;

@@ -209,46 +209,7 @@ SourceMesh studded_front() {
   return mesh;
 }
 
-/// A front with brass studs of eight faces whose lowest vertices coincide with some of the cloth's.
-SourceMesh front_touched_by_studs(Index count) {
-  SourceMesh mesh = front();
-  FaceState state;
-  state.material = static_cast<Index>(mesh.materials.size());
-  mesh.materials.push_back("brass");
-  mesh.states.push_back({mesh.face_count(), state});
-  for (Index stud = 0; stud < count; ++stud) {
-    const Vec3 foot = mesh.positions[mesh.corner_position[4 * (400 + stud)]];
-    const Index first = static_cast<Index>(mesh.positions.size());
-    for (const Vec3& p : {Vec3{0, 0, 0}, Vec3{3, 0, 3}, Vec3{0, 3, 3}, Vec3{-3, 0, 3}, Vec3{0, -3, 3}, Vec3{0, 0, 6}})
-      mesh.positions.push_back(foot + p);
-    for (Index k = 0; k < 4; ++k) {
-      const Index a = first + 1 + k, b = first + 1 + (k + 1) % 4;
-      for (const Index v : {first, b, a, first + 5, a, b}) mesh.corner_position.push_back(v);
-      for (int face = 0; face < 2; ++face) mesh.face_offsets.push_back(mesh.face_offsets.back() + 3);
-    }
-  }
-  return mesh;
-}
-
 }  // namespace
-
-TEST_CASE("welded trims: what hangs on the cloth by single vertices alone is reported, and cut off on request") {
-  const Index studs = GENERATE(1, 300);  // the more have more faces than the cloth
-  const SourceMesh mesh = front_touched_by_studs(studs);
-  Report report;
-  const Result<Parts> welded = identify(mesh, {}, report);
-  REQUIRE(welded);
-  CHECK(welded->components.size() == 8);
-  REQUIRE_FALSE(report.findings.empty());
-  CHECK(report.findings[0].code == "trim-welded");
-  const Result<CutMesh> cut = cut_welded_trims(mesh, {}, report);
-  REQUIRE(cut);
-  REQUIRE(cut->trims.size() == studs);
-  CHECK(cut->trims[0].faces.size() == 8);
-  IdentifyOptions options;
-  options.weld_groups = cut->weld_groups;
-  CHECK(found(cut->mesh, options).components.size() == 8 + studs);
-}
 
 TEST_CASE("welded trims: reported with their place, cut off on request, and the cut undone exactly") {
   const SourceMesh mesh = studded_front();
