@@ -319,6 +319,7 @@ class Measurer {
     return v;
   }
   static void join(std::vector<Index>& parent, Index a, Index b) {
+    if (parent[a] == parent[b]) return;
     a = root(parent, a);
     b = root(parent, b);
     parent[std::max(a, b)] = std::min(a, b);
