@@ -35,11 +35,13 @@ struct CutMesh {
   std::vector<WeldedTrim> trims;   ///< what was cut off
 };
 
-/// Cuts off what find_welded_trims finds, and before that what hangs on cloth by single vertices or by edges of more than
-/// two faces and is a trim when it stands alone (what is rigid and shares edges stays together). @error as identify.
+/// Cuts off what find_welded_trims finds, and before that what hangs on cloth by single vertices or by edges of more
+/// than two faces and is a trim when it stands alone (what is rigid and shares edges stays together). @error as
+/// identify.
 Result<CutMesh> cut_welded_trims(const SourceMesh& mesh, const IdentifyOptions& options, Report& report);
 
-/// The exact inverse: the mesh before the cut (a writer formats its positions). @pre `cut` is as cut_welded_trims made it.
+/// The exact inverse: the mesh before the cut (a writer formats its positions). @pre `cut` is as cut_welded_trims made
+/// it.
 SourceMesh undo_cut(const CutMesh& cut);
 
 }  // namespace trimtack

@@ -1,4 +1,6 @@
 // SPDX-License-Identifier: MIT
+// Around an edge that bodies share, outward normals tell what lies inside: the faces that bound one body follow each
+// other. Sheets have no inside; there the faces that go on one another belong together.
 #include "stages/pinches.hpp"
 
 #include <algorithm>
@@ -57,12 +59,12 @@ double turn(const Side& a, const Side& b, std::span<const Vec3> normals) {
 void join_in_pairs(std::span<const Side> sides, std::span<const Vec3> normals, UnionFind& pieces) {
   struct Pair {
     double turn;
-    std::uint8_t a, b;
+    std::size_t a, b;
   };
   std::array<Pair, kMostAtEdge*(kMostAtEdge - 1) / 2> pairs;
   std::size_t count = 0;
-  for (std::uint8_t a = 0; a < sides.size(); ++a)
-    for (std::uint8_t b = a + 1; b < sides.size(); ++b) pairs[count++] = {turn(sides[a], sides[b], normals), a, b};
+  for (std::size_t a = 0; a < sides.size(); ++a)
+    for (std::size_t b = a + 1; b < sides.size(); ++b) pairs[count++] = {turn(sides[a], sides[b], normals), a, b};
   std::stable_sort(pairs.begin(), pairs.begin() + static_cast<std::ptrdiff_t>(count),
                    [](const Pair& x, const Pair& y) { return x.turn < y.turn; });
   std::array<bool, kMostAtEdge> taken{};
