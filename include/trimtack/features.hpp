@@ -51,7 +51,10 @@ struct Detail {
   int euler = 0;
   bool closed = false;     ///< no boundary and no non-manifold edge
   Index loose_pieces = 0;  ///< of up to 20,000 faces, joined to the rest by vertices or by edges of more than two faces
-  double mean_edge = 0;    ///< geometric mean length
+  /// Where faces repeat others, as of cloth exported with both sides: of the others alone, as area and volume of a
+  /// Shape.
+  double single_area = 0, single_volume = 0;
+  double mean_edge = 0;  ///< geometric mean length
   double longest_edge = 0;
   double edge_spread = 0;  ///< standard deviation of the logarithm of the edge length
   double boundary_length = 0;

@@ -75,14 +75,17 @@ class Measurer {
         welded_(welded),
         components_(components) {}
 
-  Detail measure(Index c, const Shape& shape) {
+  Detail measure(Index c, const Shape& with_doubles) {
     Detail detail;
+    Shape shape = with_doubles;
+    dropped_count_ = 0;
     own_faces_ = components_.faces_of(c);
     gather_points(c);
     gather_faces();
     match_edges(detail);
     if (detail.non_manifold_edges > 0 && drop_doubles()) {
       detail = Detail{};
+      measure_single(shape, detail);
       match_edges(detail);
     }
     count_loops(detail);
@@ -182,10 +185,9 @@ class Measurer {
     std::sort(order.begin(), order.end(),
               [&](Index a, Index b) { return keys[a] != keys[b] ? keys[a] < keys[b] : a < b; });
     std::vector<std::uint8_t> drop(n, 0);
-    bool any = false;
     for (std::size_t i = 1; i < n; ++i)
-      if (keys[order[i]] == keys[order[i - 1]]) drop[order[i]] = 1, any = true;
-    if (!any) return false;
+      if (keys[order[i]] == keys[order[i - 1]]) drop[order[i]] = 1, ++dropped_count_;
+    if (dropped_count_ == 0) return false;
     std::vector<Index> corner;
     std::vector<Index> start{0};
     for (std::size_t f = 0; f < n; ++f) {
@@ -199,6 +201,19 @@ class Measurer {
     work_.start = std::move(start);
     use_copies();
     return true;
+  }
+
+  /// Area and volume without the faces that were dropped.
+  void measure_single(Shape& shape, Detail& detail) const {
+    shape.area = shape.volume = 0;
+    std::size_t f = 0;
+    for (const Index face : own_faces_) {
+      const Vec3& n = normal_[f++];
+      shape.area += length(n);
+      shape.volume += dot(faces_.positions[faces_.face(face).front()] - shape.centroid, n) / 3;
+    }
+    detail.single_area = shape.area;
+    detail.single_volume = shape.volume;
   }
 
   /// fn(p, q, face) for each side of each face.
@@ -412,9 +427,12 @@ class Measurer {
     work_.samples.clear();
     double area = 0;
     double facing = 0;
-    const std::size_t rays = own.size() <= 500 ? kThicknessRays : (own.size() <= 3000 ? kThicknessRays / 3 : kFewRays);
-    const std::size_t step = std::max<std::size_t>(1, own.size() / rays);
-    for (std::size_t f = step / 2; f < own.size(); f += step) {
+    const std::size_t count = own.size() - dropped_count_;
+    const std::size_t rays = count <= 500 ? kThicknessRays : (count <= 3000 ? kThicknessRays / 3 : kFewRays);
+    const std::size_t step = std::max<std::size_t>(1, count / rays);
+    std::size_t at = 0;
+    for (std::size_t f = 0; f < own.size(); ++f) {
+      if ((dropped_count_ > 0 && start_[f] == start_[f + 1]) || at++ % step != step / 2) continue;
       const double a = length(normal_[f]);
       if (!(a > 0)) continue;
       const auto corners = faces_.face(own[f]);
@@ -495,9 +513,10 @@ class Measurer {
   Vec3* normal_ = nullptr;
   HalfEdge* half_ = nullptr;
   std::size_t face_count_ = 0;
-  std::size_t slots_ = 0;         // some may be empty
-  const Vec3* points_ = nullptr;  // by slot
-  Index* slot_of_ = nullptr;      // by vertex from the lowest one; null where they are counted from there
+  std::size_t dropped_count_ = 0;  // faces that repeat others
+  std::size_t slots_ = 0;          // some may be empty
+  const Vec3* points_ = nullptr;   // by slot
+  Index* slot_of_ = nullptr;       // by vertex from the lowest one; null where they are counted from there
   Index lowest_ = 0;
   bool close_ = true;
   Work work_;

@@ -99,6 +99,12 @@ void measure(const SourceMesh& mesh, const FaceView& faces, const Executor& exec
     const Index t = s.families.twin_of_component[large[i]];
     if (s.families.twin_representative[t] == large[i]) s.details[t] = large_details[i];
   }
+  for (Index c = 0; c < s.components.count(); ++c) {
+    const Detail& d = s.details[s.families.twin_of_component[c]];
+    if (!(d.single_area > 0)) continue;
+    s.shapes[c].area = d.single_area;
+    s.shapes[c].volume = d.single_volume;
+  }
 }
 
 }  // namespace
