@@ -43,12 +43,9 @@ Vec3 longest_axis(std::span<const Vec3> points, const Vec3& mean) {
 }  // namespace
 
 bool CordFinder::lies_on_one_side(std::span<const Vec3> vertices, const Standing& standing, double size) {
-  n_ = foot_ = {};
-  for (const FootprintPoint& p : standing.footprint) {
-    n_ += p.weight * p.side * topology_->face_normal[index_->cloth().triangles.face[p.surface.triangle]];
-    foot_ += p.weight * p.surface.point;
-  }
-  n_ = normalized(n_);
+  const Ground ground = ground_under(standing, *topology_);
+  foot_ = ground.foot;
+  n_ = ground.normal;
   const double dip = -std::max(kDipMm * mm_, kDip * size);
   return n_ != Vec3{} &&
          std::none_of(vertices.begin(), vertices.end(), [&](const Vec3& p) { return dot(p - foot_, n_) < dip; });

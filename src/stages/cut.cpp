@@ -145,8 +145,7 @@ Result<std::vector<WeldedTrim>> find_hanging_trims(const SourceMesh& mesh, const
   if (found.empty()) return out;
   std::vector<WeldedTrim> pieces;
   for (const Loose& loose : found)
-    for (const std::vector<Index>& piece : loose.pieces.faces)
-      pieces.push_back(welded_trim(mesh, loose.component, piece));
+    for (const std::vector<Index>& piece : loose.pieces.faces) pieces.push_back({loose.component, piece, {}, 0});
   Report unused;
   const Result<Study> apart = study_apart(cut_off(mesh, std::move(pieces)), options, unused);
   if (!apart) return apart.error();

@@ -100,6 +100,17 @@ Vec3 smooth_normal(const ClothTopology& topology, const Surface& surface) {
   return dot(smooth, flat) > 0.5 || flat == Vec3{} ? smooth : flat;
 }
 
+Ground ground_under(const Standing& standing, const ClothTopology& topology) {
+  Ground ground;
+  for (const FootprintPoint& p : standing.footprint) {
+    const Index face = topology.cloth->triangles.face[p.surface.triangle];
+    ground.normal += p.weight * p.side * topology.face_normal[face];
+    ground.foot += p.weight * p.surface.point;
+  }
+  ground.normal = normalized(ground.normal);
+  return ground;
+}
+
 LayerFinder::LayerFinder(const ClothIndex& index, const ClothTopology& topology, double mm_per_unit)
     : index_(&index),
       topology_(&topology),

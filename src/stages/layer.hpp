@@ -36,6 +36,12 @@ struct LayerWish {
   bool one_sheet = false;   ///< no bridge between panels
 };
 
+/// The cloth under a footprint as a whole (at the foot itself may be the edge of a hole).
+struct Ground {
+  Vec3 foot, normal;  ///< the normal towards the trim; zero where the cloth has none
+};
+Ground ground_under(const Standing& standing, const ClothTopology& topology);
+
 /// Scratch for finding the layers of many trims; one per thread.
 class LayerFinder {
  public:

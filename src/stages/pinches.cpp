@@ -15,6 +15,7 @@
 #include "core/area_vector.hpp"
 #include "core/square_to.hpp"
 #include "core/union_find.hpp"
+#include "stages/edge_sides.hpp"
 
 namespace trimtack {
 namespace {
@@ -28,27 +29,9 @@ constexpr std::size_t kMostAtVertex = 32;  // pieces of which one is chosen
 // Faces at an edge that lie on one another but for rounding (radians).
 constexpr double kSameAngle = 1e-5;
 
-struct Side {
-  Index p, q, face;  // vertices p < q, the first ones at their places; face local to the component
-  bool forward;      // the face runs from p to q
-};
-
-bool same_edge(const Side& a, const Side& b) { return a.p == b.p && a.q == b.q; }
-
-/// fn(sides) for each edge. @pre sorted by edges
-template <class Fn>
-void each_edge(std::span<const Side> sides, Fn&& fn) {
-  for (std::size_t i = 0; i < sides.size();) {
-    std::size_t end = i + 1;
-    while (end < sides.size() && same_edge(sides[end], sides[i])) ++end;
-    fn(sides.subspan(i, end - i));
-    i = end;
-  }
-}
-
 /// How far two faces are from going on one another: the angle between them, and half a turn more when they are not
 /// wound alike.
-double turn(const Side& a, const Side& b, std::span<const Vec3> normals) {
+double turn(const FaceSide& a, const FaceSide& b, std::span<const Vec3> normals) {
   const bool alike = a.forward != b.forward;
   const Vec3& n = normals[a.face];
   const Vec3 m = alike ? normals[b.face] : -normals[b.face];
@@ -56,7 +39,7 @@ double turn(const Side& a, const Side& b, std::span<const Vec3> normals) {
 }
 
 /// Joins the faces at an edge two by two, those that go on one another best first.
-void join_in_pairs(std::span<const Side> sides, std::span<const Vec3> normals, UnionFind& pieces) {
+void join_in_pairs(std::span<const FaceSide> sides, std::span<const Vec3> normals, UnionFind& pieces) {
   struct Pair {
     double turn;
     std::size_t a, b;
@@ -77,13 +60,13 @@ void join_in_pairs(std::span<const Side> sides, std::span<const Vec3> normals, U
 
 /// Joins the faces at an edge two by two where the bodies behind them lie side by side: around the edge, faces with
 /// their inside after them and faces with it before them take turns. @return whether they do
-bool join_around(const SourceMesh& mesh, std::span<const Side> sides, std::span<const Vec3> normals,
+bool join_around(const SourceMesh& mesh, std::span<const FaceSide> sides, std::span<const Vec3> normals,
                  UnionFind& pieces) {
   const Vec3 along = normalized(mesh.positions[sides[0].q] - mesh.positions[sides[0].p]);
-  const Vec3 u = normalized(square_to(along)), v = cross(along, u);
+  const Vec3 u = square_to(along), v = cross(along, u);
   struct Turn {
     double angle;
-    const Side* side;
+    const FaceSide* side;
   };
   std::array<Turn, kMostAtEdge> turns;
   for (std::size_t i = 0; i < sides.size(); ++i) {
@@ -103,17 +86,13 @@ bool join_around(const SourceMesh& mesh, std::span<const Side> sides, std::span<
 }
 
 /// The sides of faces with an inside in `sides`, of the others in `flat`.
-void list_sides(const SourceMesh& mesh, const WeldMap& welded, const IndexList& faces, std::vector<Side>& sides,
-                std::vector<Side>& flat) {
-  std::vector<Side> own;
+void list_sides(const SourceMesh& mesh, const WeldMap& welded, const IndexList& faces, std::vector<FaceSide>& sides,
+                std::vector<FaceSide>& flat) {
+  std::vector<FaceSide> own;
   Index local = 0;
   for (const Index f : faces) {
-    const auto corners = mesh.face(f);
     own.clear();
-    for (std::size_t k = 0; k < corners.size(); ++k) {
-      const Index p = welded.of(corners[k]), q = welded.of(corners[k + 1 < corners.size() ? k + 1 : 0]);
-      if (p != q) own.push_back({std::min(p, q), std::max(p, q), local, p < q});
-    }
+    add_sides(mesh.face(f), welded, local, own);
     const bool inside = own.size() > 2;
     (inside ? sides : flat).insert((inside ? sides : flat).end(), own.begin(), own.end());
     ++local;
@@ -209,23 +188,20 @@ EdgePieces pieces_over_edges(const SourceMesh& mesh, const WeldMap& welded, cons
   std::vector<Vec3> normals;
   normals.reserve(component_faces.size());
   for (const Index f : component_faces) normals.push_back(area_vector(mesh.positions, mesh.face(f)));
-  std::vector<Side> sides, flat;
+  std::vector<FaceSide> sides, flat;
   list_sides(mesh, welded, component_faces, sides, flat);
-  const auto by_edge = [](const Side& a, const Side& b) {
-    if (a.p != b.p) return a.p < b.p;
-    return a.q != b.q ? a.q < b.q : a.face < b.face;
-  };
-  std::sort(sides.begin(), sides.end(), by_edge);
+  sort_by_edge(sides);
   UnionFind pieces(static_cast<Index>(component_faces.size()));
-  each_edge(sides, [&](std::span<const Side> own) {
+  each_edge(sides, [&](std::span<const FaceSide> own) {
     if (own.size() > kMostAtEdge)
-      for (const Side& side : own) pieces.join(own.front().face, side.face);
+      for (const FaceSide& side : own) pieces.join(own.front().face, side.face);
     else if (own.size() < 4 || own.size() % 2 != 0 || !join_around(mesh, own, normals, pieces))
       join_in_pairs(own, normals, pieces);
   });
-  for (const Side& side : flat) {
-    const auto at = std::lower_bound(sides.begin(), sides.end(), side,
-                                     [](const Side& a, const Side& b) { return a.p != b.p ? a.p < b.p : a.q < b.q; });
+  for (const FaceSide& side : flat) {
+    const auto at = std::lower_bound(sides.begin(), sides.end(), side, [](const FaceSide& a, const FaceSide& b) {
+      return a.p != b.p ? a.p < b.p : a.q < b.q;
+    });
     if (at != sides.end() && same_edge(*at, side)) pieces.join(at->face, side.face);
   }
   join_slivers(mesh, welded, component_faces, pieces);
@@ -240,7 +216,7 @@ EdgePieces pieces_over_edges(const SourceMesh& mesh, const WeldMap& welded, cons
     }
     out.faces[n].push_back(f);
   }
-  each_edge(sides, [&](std::span<const Side> own) {
+  each_edge(sides, [&](std::span<const FaceSide> own) {
     if (own.size() > kMostAtEdge) return;
     for (std::size_t i = 0; i < own.size(); ++i)
       for (std::size_t k = i + 1; k < own.size(); ++k) {

@@ -34,13 +34,9 @@ bool lexicographic_less(const Vec3& p, const Vec3& q) { return std::tie(p.x, p.y
 
 /// The trim's farthest vertices beyond the cloth, if they are slender.
 bool StemFinder::find_tips(std::span<const Vec3> vertices, const TrimSampler& shape, const Standing& standing) {
-  // The cloth under the footprint as a whole: at the foot itself may be the edge of a hole.
-  n_ = foot_ = {};
-  for (const FootprintPoint& p : standing.footprint) {
-    n_ += p.weight * p.side * topology_->face_normal[index_->cloth().triangles.face[p.surface.triangle]];
-    foot_ += p.weight * p.surface.point;
-  }
-  n_ = normalized(n_);
+  const Ground ground = ground_under(standing, *topology_);
+  foot_ = ground.foot;
+  n_ = ground.normal;
   if (n_ == Vec3{}) return false;
   const Vec3 half = 0.5 * (shape.box().max - shape.box().min);
   const double below = std::abs(n_.x) * half.x + std::abs(n_.y) * half.y + std::abs(n_.z) * half.z;

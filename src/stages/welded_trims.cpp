@@ -13,6 +13,7 @@
 #include "core/area_vector.hpp"
 #include "core/memory.hpp"
 #include "core/union_find.hpp"
+#include "stages/edge_sides.hpp"
 
 namespace trimtack {
 namespace {
@@ -24,10 +25,6 @@ constexpr std::size_t kMost = 1000;
 constexpr double kFine = 0.5;                        // of the cloth's edges
 constexpr std::size_t kFewest = 4, kFewestFine = 8;  // faces
 constexpr double kFlat = 0.93, kLow = 0.8;           // length of the summed area vectors over the area: 1 is flat
-
-struct Edge {
-  Index p, q, face;  // vertices p < q, the first ones at their places; face local to the component
-};
 
 template <class Faces>
 std::vector<Index> materials_of(const SourceMesh& mesh, const Faces& faces) {
@@ -57,7 +54,7 @@ class Finder {
     if (faces_.empty()) return;
     list_edges();
     UnionFind smooth(static_cast<Index>(faces_.size()));
-    each_edge([&](std::span<const Edge> uses) {
+    each_inner_edge([&](std::span<const FaceSide> uses) {
       // Where more than two faces meet, those that go on smoothly belong together.
       for (std::size_t i = 0; i < std::min<std::size_t>(uses.size(), 8); ++i)
         for (std::size_t k = i + 1; k < std::min<std::size_t>(uses.size(), 8); ++k)
@@ -65,7 +62,7 @@ class Finder {
     });
     const std::vector<std::uint8_t> small = small_regions(smooth);
     UnionFind blobs(static_cast<Index>(faces_.size()));
-    each_edge([&](std::span<const Edge> uses) {
+    each_inner_edge([&](std::span<const FaceSide> uses) {
       for (std::size_t k = 1; k < uses.size(); ++k)
         if (small[uses[0].face] != 0 && small[uses[k].face] != 0) blobs.join(uses[0].face, uses[k].face);
     });
@@ -146,27 +143,17 @@ class Finder {
     normals_.clear();
     for (std::size_t i = 0; i < faces_.size(); ++i) {
       normals_.push_back(area_vector(mesh_.positions, mesh_.face(faces_[i])));
-      const auto corners = mesh_.face(faces_[i]);
-      for (std::size_t k = 0; k < corners.size(); ++k) {
-        const Index p = in_.welded->of(corners[k]);
-        const Index q = in_.welded->of(corners[(k + 1) % corners.size()]);
-        if (p != q) edges_.push_back({std::min(p, q), std::max(p, q), static_cast<Index>(i)});
-      }
+      add_sides(mesh_.face(faces_[i]), *in_.welded, static_cast<Index>(i), edges_);
     }
-    std::sort(edges_.begin(), edges_.end(), [](const Edge& a, const Edge& b) {
-      if (a.p != b.p) return a.p < b.p;
-      return a.q != b.q ? a.q < b.q : a.face < b.face;
-    });
+    sort_by_edge(edges_);
   }
 
+  /// fn(sides) for each edge of more than one face.
   template <class Fn>
-  void each_edge(Fn&& fn) const {
-    for (std::size_t i = 0; i < edges_.size();) {
-      std::size_t j = i + 1;
-      while (j < edges_.size() && edges_[j].p == edges_[i].p && edges_[j].q == edges_[i].q) ++j;
-      if (j - i >= 2) fn(std::span<const Edge>(edges_.data() + i, j - i));
-      i = j;
-    }
+  void each_inner_edge(Fn&& fn) const {
+    each_edge(edges_, [&](std::span<const FaceSide> uses) {
+      if (uses.size() >= 2) fn(uses);
+    });
   }
 
   bool goes_on(Index f, Index g) const {
@@ -176,7 +163,7 @@ class Finder {
     return std::atan2(length(cross(a, b)), dot(a, b)) <= kCrease;
   }
 
-  double edge_length(const Edge& e) const { return length(mesh_.positions[e.p] - mesh_.positions[e.q]); }
+  double edge_length(const FaceSide& e) const { return length(mesh_.positions[e.p] - mesh_.positions[e.q]); }
 
   double largest() const { return std::min(kLongestMm / in_.scale.mm_per_unit, kLargestShare * in_.scale.diagonal); }
 
@@ -229,14 +216,14 @@ class Finder {
       double border = 0, set_off = 0, other_material = 0, log_edge = 0, edges = 0;
     };
     std::vector<Tally> tally(faces_.size());
-    each_edge([&](std::span<const Edge> uses) {
+    each_inner_edge([&](std::span<const FaceSide> uses) {
       const double l = edge_length(uses[0]);
-      for (const Edge& u : uses) {
+      for (const FaceSide& u : uses) {
         if (small[u.face] == 0 || !(l > 0)) continue;
         Tally& t = tally[blobs.find(u.face)];
         t.log_edge += std::log(l);
         t.edges += 1;
-        for (const Edge& other : uses) {
+        for (const FaceSide& other : uses) {
           if (small[other.face] != 0) continue;
           t.border += l;
           if (!goes_on(other.face, u.face)) t.set_off += l;  // by a crease or another material
@@ -275,7 +262,7 @@ class Finder {
   std::vector<Index> faces_, material_;
   std::vector<std::uint8_t> outside_;
   std::vector<Vec3> normals_;
-  std::vector<Edge> edges_;
+  std::vector<FaceSide> edges_;
 };
 
 }  // namespace
