@@ -13,7 +13,7 @@
 
 #include "bench/bench.hpp"
 #include "bench/stress_export.hpp"
-#include "stages/study.hpp"
+#include "stages/find/study.hpp"
 #include "trimtack/identify.hpp"
 #include "trimtack/io/obj.hpp"
 #include "trimtack/split.hpp"

@@ -4,7 +4,7 @@
 // and Morvan & Thibert 2004 (lantern). Derivations of the closed errors stand beside their checks.
 #include <catch2/catch.hpp>
 
-#include "stages/frame_fit.hpp"
+#include "stages/bind/frame_fit.hpp"
 #include "support/sheets.hpp"
 
 using namespace trimtack;

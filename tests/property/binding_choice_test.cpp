@@ -3,7 +3,7 @@
 #include <catch2/catch.hpp>
 #include <numeric>
 
-#include "stages/frame_fit.hpp"
+#include "stages/bind/frame_fit.hpp"
 #include "support/sheets.hpp"
 
 using namespace trimtack;

@@ -4,7 +4,7 @@
 // reach the bound for independent equal noise, Gauss-Markov).
 #include <catch2/catch.hpp>
 
-#include "stages/frame_fit.hpp"
+#include "stages/bind/frame_fit.hpp"
 #include "support/sheets.hpp"
 
 using namespace trimtack;

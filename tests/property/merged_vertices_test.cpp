@@ -5,7 +5,7 @@
 #include <catch2/catch.hpp>
 #include <map>
 
-#include "stages/pinches.hpp"
+#include "stages/find/pinches.hpp"
 #include "support/garment_score.hpp"
 #include "trimtack/pipeline.hpp"
 

@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: MIT
 // Samples of a trim: both faces of thin parts, whatever the direction; copies of one shape share theirs.
-#include "stages/samples.hpp"
+#include "stages/bind/samples.hpp"
 
 #include <algorithm>
 #include <catch2/catch.hpp>

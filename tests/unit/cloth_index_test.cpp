@@ -6,7 +6,7 @@
 #include <limits>
 #include <random>
 
-#include "stages/triangle_distance.hpp"
+#include "stages/bind/triangle_distance.hpp"
 #include "support/reversed_executor.hpp"
 #include "support/sheets.hpp"
 

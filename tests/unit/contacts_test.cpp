@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: MIT
 // Contacts of small parts against what their construction says: boxes that lie over each other or apart, a plate under
 // stones, and heaps in which all touch all.
-#include "stages/contacts.hpp"
+#include "stages/find/contacts.hpp"
 
 #include <catch2/catch.hpp>
 #include <map>

@@ -6,8 +6,8 @@
 #include <catch2/catch.hpp>
 #include <numbers>
 
-#include "stages/settle.hpp"
-#include "stages/trade_sizes.hpp"
+#include "stages/find/settle.hpp"
+#include "stages/find/trade_sizes.hpp"
 #include "support/haberdashery.hpp"
 #include "trimtack/units.hpp"
 #include "trimtack/welded_trims.hpp"

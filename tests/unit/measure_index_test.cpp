@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: MIT
 // What is found by cells against all things looked at one by one.
-#include "stages/measure_index.hpp"
+#include "stages/find/measure_index.hpp"
 
 #include <array>
 #include <catch2/catch.hpp>
