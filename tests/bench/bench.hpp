@@ -88,12 +88,17 @@ inline void bring_back(const List& list) {
   for (std::size_t i = 0; i < std::size(list) * sizeof(*std::data(list)); i += kPage) static_cast<void>(bytes[i]);
 }
 
+/// What a contender finds: memory as a new process does, or what its own run just before has left (its pages and what
+/// it reads in the caches), as where a measurement is a loop.
+enum class Memory { OfNewProcess, AtHand };
+
 /// Runs every contender once per round, in order, after one round that is not counted.
-inline void interleave(std::vector<Contender>& contenders, int rounds) {
+inline void interleave(std::vector<Contender>& contenders, int rounds, Memory memory = Memory::OfNewProcess) {
   for (int round = -1; round < rounds; ++round) {
     for (Contender& contender : contenders) {
-      tidy_memory();
+      if (memory == Memory::OfNewProcess) tidy_memory();
       if (contender.prepare) contender.prepare();
+      if (memory == Memory::AtHand) contender.work();
       const double start = now_ms();
       const double processor_start = processor_ms();
       contender.work();
