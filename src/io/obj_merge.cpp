@@ -11,9 +11,6 @@
 namespace trimtack::obj {
 namespace {
 
-/// Counts before each block of a wave, and after the last.
-using Before = std::vector<Counts>;
-
 void count_block(Counts& counts, const Block& block) {
   counts.elements[kPositions] += static_cast<std::int64_t>(block.positions.size);
   counts.elements[kTexcoords] += static_cast<std::int64_t>(block.texcoords.size);
@@ -131,19 +128,15 @@ void append_states(Block& block, const Counts& before, Merge& merge) {
 
 // --- arrays -----------------------------------------------------------------------------------------------------
 
-void append_corners(std::span<Block> blocks, const Before& before, IndexList list, std::vector<Index>& to) {
-  for (std::size_t i = 0; i < blocks.size(); ++i) {
-    make_absolute(blocks[i], list, before[i]);
-    append_optional(to, blocks[i].lists[list], before[i].corners, kNone);
-  }
+void append_corners(Block& block, const Counts& before, IndexList list, std::vector<Index>& to) {
+  make_absolute(block, list, before);
+  append_optional(to, block.lists[list], before.corners, kNone);
 }
 
-void append_face_ends(std::span<Block> blocks, const Before& before, std::vector<Index>& offsets) {
-  make_room(offsets, before.back().faces + 1);
-  for (std::size_t i = 0; i < blocks.size(); ++i) {
-    const auto base = static_cast<Index>(before[i].corners);
-    for (const Index end : blocks[i].face_ends) offsets.push_back(base + end);
-  }
+void append_face_ends(const Block& block, const Counts& before, std::vector<Index>& offsets) {
+  make_room(offsets, before.faces + block.face_ends.size + 1);
+  const auto base = static_cast<Index>(before.corners);
+  for (const Index end : block.face_ends) offsets.push_back(base + end);
 }
 
 /// Keeps every position_step-th place; twice the step when there are too many.
@@ -161,50 +154,22 @@ void append_some(const Buffer<std::uint64_t>& position_at, std::uint64_t before,
   }
 }
 
-constexpr std::size_t kArrayTasks = 9;
-
-/// One of the independent arrays, or the states.
-void append_array(std::size_t task, std::span<Block> blocks, const Before& before, Merge& merge) {
+void append_arrays(Block& block, const Counts& before, Merge& merge) {
   SourceMesh& mesh = merge.mesh;
-  const auto elements_before = [&](std::size_t i, Counted counted) {
-    return static_cast<std::uint64_t>(before[i].elements[counted]);
-  };
-  switch (task) {
-    case 0:
-      for (const Block& block : blocks) append(mesh.positions, block.positions);
-      break;
-    case 1:
-      for (const Block& block : blocks) append(mesh.texcoords, block.texcoords);
-      break;
-    case 2:
-      for (const Block& block : blocks) append(mesh.normals, block.normals);
-      break;
-    case 3:
-      append_corners(blocks, before, kCornerPosition, mesh.corner_position);
-      break;
-    case 4:
-      append_corners(blocks, before, kCornerTexcoord, mesh.corner_texcoord);
-      break;
-    case 5:
-      append_corners(blocks, before, kCornerNormal, mesh.corner_normal);
-      break;
-    case 6:
-      append_face_ends(blocks, before, mesh.face_offsets);
-      break;
-    case 7:
-      for (std::size_t i = 0; i < blocks.size(); ++i)
-        append_some(blocks[i].position_at, elements_before(i, kPositions), merge);
-      break;
-    default:
-      for (std::size_t i = 0; i < blocks.size(); ++i) {
-        const std::uint64_t positions = elements_before(i, kPositions);
-        append_optional(mesh.position_weights, blocks[i].position_weights, positions, kAbsent);
-        append_optional(mesh.colours, blocks[i].colours, positions, kNoColour);
-        append_optional(mesh.colour_alpha, blocks[i].colour_alpha, positions, kAbsent);
-        append_optional(mesh.texcoord_w, blocks[i].texcoord_w, elements_before(i, kTexcoords), kAbsent);
-        append_states(blocks[i], before[i], merge);
-      }
-  }
+  const auto elements_before = [&](Counted counted) { return static_cast<std::uint64_t>(before.elements[counted]); };
+  const std::uint64_t positions = elements_before(kPositions);
+  append(mesh.positions, block.positions);
+  append(mesh.texcoords, block.texcoords);
+  append(mesh.normals, block.normals);
+  append_corners(block, before, kCornerPosition, mesh.corner_position);
+  append_corners(block, before, kCornerTexcoord, mesh.corner_texcoord);
+  append_corners(block, before, kCornerNormal, mesh.corner_normal);
+  append_face_ends(block, before, mesh.face_offsets);
+  append_some(block.position_at, positions, merge);
+  append_optional(mesh.position_weights, block.position_weights, positions, kAbsent);
+  append_optional(mesh.colours, block.colours, positions, kNoColour);
+  append_optional(mesh.colour_alpha, block.colour_alpha, positions, kAbsent);
+  append_optional(mesh.texcoord_w, block.texcoord_w, elements_before(kTexcoords), kAbsent);
 }
 
 void summarise(const Block& block, const Counts& before, Merge& merge) {
@@ -287,17 +252,12 @@ Result<void> reserve_by_sample(const Input& input, bool leave_normals, Merge& me
   return {};
 }
 
-void append_blocks(std::span<Block> blocks, const Executor& executor, Merge& merge) {
-  Before before(blocks.size() + 1);
-  before[0] = merge.counts;
-  for (std::size_t i = 0; i < blocks.size(); ++i) {
-    before[i + 1] = before[i];
-    count_block(before[i + 1], blocks[i]);
-    summarise(blocks[i], before[i], merge);
-  }
-  for_ranges(executor, kArrayTasks, 1,
-             [&](std::size_t task, std::size_t) { append_array(task, blocks, before, merge); });
-  merge.counts = before.back();
+void append_block(Block& block, Merge& merge) {
+  const Counts before = merge.counts;
+  count_block(merge.counts, block);
+  summarise(block, before, merge);
+  append_arrays(block, before, merge);
+  append_states(block, before, merge);
 }
 
 void finish(Merge& merge) {

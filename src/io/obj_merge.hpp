@@ -12,7 +12,6 @@
 #include "io/obj_block.hpp"
 #include "io/obj_input.hpp"
 #include "trimtack/mesh.hpp"
-#include "trimtack/parallel.hpp"
 #include "trimtack/result.hpp"
 
 namespace trimtack::obj {
@@ -50,8 +49,8 @@ struct Merge {
 /// @error when the text cannot be read
 Result<void> reserve_by_sample(const Input& input, bool leave_normals, Merge& merge);
 
-/// Appends blocks without failures, in order. Arrays are independent of each other and filled in parallel.
-void append_blocks(std::span<Block> blocks, const Executor& executor, Merge& merge);
+/// Appends the next block, which has no failure.
+void append_block(Block& block, Merge& merge);
 
 /// Closes lists that end early. Call once, after the last block.
 void finish(Merge& merge);

@@ -22,8 +22,6 @@ namespace {
 
 using obj::Block;
 
-constexpr std::size_t kBlocksPerThread = 2;  ///< in each of two waves
-
 std::string mebibytes(std::uint64_t bytes) { return std::to_string(bytes >> 20) + " MiB"; }
 
 /// Reads and parses one block.
@@ -57,26 +55,23 @@ Result<void> check_size(const obj::Input& input, const std::string& file, const 
   return {};
 }
 
-/// Parses all blocks, a few at a time, so that the memory between is small and used again, and appends those of the
-/// wave before meanwhile.
+/// Parses all blocks and appends each while it is in the cache of the processor that parsed it; the memory between is
+/// small and used again.
 Result<void> parse_blocks(const obj::Input& input, const std::string& file, const ObjReadOptions& options,
                           obj::Merge& merge) {
   const Result<std::vector<obj::TextRange>> ranges = obj::cut_blocks(input, options.block_bytes);
   if (!ranges) return ranges.error();
   const obj::ParseOptions how{options.keep_text, options.positions_only, options.leave_normals};
-  const std::size_t width = std::clamp<std::size_t>(options.executor.width, 1, 256);
-  PieceWaves<Block> waves = piece_waves<Block>(std::min(kBlocksPerThread * width, ranges->size()));
+  ScratchPool<Block> pool;
   const auto make = [&](std::size_t i, Block& block) { read_and_parse(input, (*ranges)[i], how, block); };
-  const auto take = [&](std::span<Block> blocks) -> Result<void> {
-    for (const Block& block : blocks) {
-      if (!block.read) return block.read;
-      const obj::Failure& failure = block.failure;
-      if (failure.failed) return bad_input(file, line_at(input, failure.at), failure.message);
-    }
-    obj::append_blocks(blocks, options.executor, merge);
+  const auto take = [&](Block& block) -> Result<void> {
+    if (!block.read) return block.read;
+    const obj::Failure& failure = block.failure;
+    if (failure.failed) return bad_input(file, line_at(input, failure.at), failure.message);
+    obj::append_block(block, merge);
     return check_size(input, file, options, merge);
   };
-  return make_waves(options.executor, ranges->size(), waves, make, take);
+  return make_in_order(options.executor, ranges->size(), pool, make, take);
 }
 
 /// Are all indices in range? If not, a second parse of the block finds the first one that is not.

@@ -218,14 +218,14 @@ struct PieceSink {
 }  // namespace
 
 Result<void> splice(const SourceMesh& mesh, std::size_t kind, const Selection& selection, const Executor& executor,
-                    PieceWaves<Piece>& waves, const TextSink& sink) {
+                    ScratchPool<Piece>& pool, const TextSink& sink) {
   const std::vector<BlockItems> items = items_by_block(*mesh.text, kind, selection);
   PieceSink pieces{*mesh.text, sink};
   const auto make = [&](std::size_t i, Piece& piece) {
     piece.made = splice_block(mesh, kind, selection, items[i], piece);
   };
   const auto take = [&](const Piece& piece) { return pieces.take(piece); };
-  const Result<void> good = make_in_order(executor, items.size(), waves, make, take);
+  const Result<void> good = make_in_order(executor, items.size(), pool, make, take);
   return good ? pieces.close_line() : good;
 }
 

@@ -55,6 +55,6 @@ inline constexpr std::size_t kItemsInPiece = std::size_t{1} << 12;
 /// Writes the selected statements of a kind (0 v, 1 vt, 2 vn). @pre mesh.text has all of that kind
 /// @error BadInput when the text is not what was parsed
 Result<void> splice(const SourceMesh& mesh, std::size_t kind, const Selection& selection, const Executor& executor,
-                    PieceWaves<Piece>& waves, const TextSink& sink);
+                    ScratchPool<Piece>& pool, const TextSink& sink);
 
 }  // namespace trimtack::obj

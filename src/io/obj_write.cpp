@@ -255,7 +255,7 @@ struct Writer {
   const Content content;
   const ObjWriteOptions& options;
   const TextSink& sink;
-  PieceWaves<Piece> waves = piece_waves<Piece>();
+  ScratchPool<Piece> pool;
 };
 
 Result<void> hand_over(const Writer& writer, const Text& text) {
@@ -270,7 +270,7 @@ Result<void> write_section(Writer& writer, std::size_t count, Put put) {
     piece.text.clear();
     put(i * kItemsInPiece, std::min(count, (i + 1) * kItemsInPiece), piece.text);
   };
-  return make_in_order(writer.options.executor, (count + kItemsInPiece - 1) / kItemsInPiece, writer.waves, make,
+  return make_in_order(writer.options.executor, (count + kItemsInPiece - 1) / kItemsInPiece, writer.pool, make,
                        [&](const Piece& piece) { return hand_over(writer, piece.text); });
 }
 
@@ -279,7 +279,7 @@ Result<void> write_elements(Writer& writer, std::size_t kind, std::size_t all, F
   const Content& content = writer.content;
   const SourceText* const text = content.mesh.text.get();
   if (writer.options.splice && text != nullptr && text->count[kind] == all)
-    return obj::splice(content.mesh, kind, content.elements[kind], writer.options.executor, writer.waves, writer.sink);
+    return obj::splice(content.mesh, kind, content.elements[kind], writer.options.executor, writer.pool, writer.sink);
   const Selection& selection = content.elements[kind];
   if (kind == 2 && selection.count != 0 && content.mesh.normals.empty()) {
     return Error{ErrorCode::Internal, "the numbers of its normals are in its text, which is not to be spliced",
@@ -304,7 +304,7 @@ Result<void> write_faces(Writer& writer) {
 }  // namespace
 
 Result<void> write_obj(const SourceMesh& mesh, const ObjWriteOptions& options, const TextSink& sink) {
-  Writer writer{Content(mesh, options.part), options, sink};
+  Writer writer{Content(mesh, options.part), options, sink, {}};
   Text top;
   put_top(mesh, options.header, top);
   Result<void> good = hand_over(writer, top);

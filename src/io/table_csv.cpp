@@ -73,14 +73,14 @@ Result<void> write_table_csv(const BindTable& table, const TextSink& sink, const
       "trim,name,role,anchor_face,v0,v1,v2,w0,w1,w2,origin_x,origin_y,origin_z,gap,layer,runner_up,order,radius,"
       "jitter_deg_per_mm,bias_deg,error_deg,notes\n");
   if (!done) return done;
-  PieceWaves<std::string> waves = piece_waves<std::string>();
+  ScratchPool<std::string> pool;
   const std::size_t count = table.bindings.size();
   const auto make = [&](std::size_t piece, std::string& out) {
     out.clear();
     const std::size_t end = std::min(count, (piece + 1) * kRowsInPiece);
     for (std::size_t i = piece * kRowsInPiece; i < end; ++i) append_row(out, table, table.bindings[i]);
   };
-  return make_in_order(executor, (count + kRowsInPiece - 1) / kRowsInPiece, waves, make, sink);
+  return make_in_order(executor, (count + kRowsInPiece - 1) / kRowsInPiece, pool, make, sink);
 }
 
 std::string write_table_csv(const BindTable& table) {

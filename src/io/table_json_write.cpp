@@ -147,7 +147,7 @@ constexpr std::size_t kBindingsInPiece = 16;
 }  // namespace
 
 Result<void> write_table_json(const BindTable& table, const TextSink& sink, const Executor& executor) {
-  PieceWaves<std::string> waves = piece_waves<std::string>();
+  ScratchPool<std::string> pool;
   std::string head;
   append_head(head, table);
   if (auto done = sink(head); !done) return done;
@@ -160,7 +160,7 @@ Result<void> write_table_json(const BindTable& table, const TextSink& sink, cons
       append_binding(out, table, table.bindings[i]);
     }
   };
-  if (auto done = make_in_order(executor, (count + kBindingsInPiece - 1) / kBindingsInPiece, waves, make, sink); !done)
+  if (auto done = make_in_order(executor, (count + kBindingsInPiece - 1) / kBindingsInPiece, pool, make, sink); !done)
     return done;
   return sink(count == 0 ? "]}\n" : "\n ]}\n");
 }

@@ -16,7 +16,7 @@
 #include "stages/bind/pieces.hpp"
 #include "stages/bind/stems.hpp"
 #include "stages/find/copies.hpp"
-#include "stages/find/scratch_pool.hpp"
+#include "core/scratch_pool.hpp"
 
 namespace trimtack {
 namespace {

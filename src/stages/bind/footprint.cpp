@@ -4,7 +4,7 @@
 #include "stages/bind/cloth_topology.hpp"
 #include "stages/bind/layer.hpp"
 #include "stages/bind/samples.hpp"
-#include "stages/find/scratch_pool.hpp"
+#include "core/scratch_pool.hpp"
 
 namespace trimtack {
 

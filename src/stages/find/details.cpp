@@ -14,7 +14,7 @@
 #include "core/memory.hpp"
 #include "stages/find/angles.hpp"
 #include "stages/find/half_edges.hpp"
-#include "stages/find/scratch_pool.hpp"
+#include "core/scratch_pool.hpp"
 #include "stages/find/uv_measure.hpp"
 #include "stages/find/weighted.hpp"
 #include "trimtack/features.hpp"
