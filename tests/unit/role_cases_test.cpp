@@ -543,3 +543,10 @@ TEST_CASE(
     felt.honest();
   });
 }
+
+TEST_CASE("role cases: round patches as thick as a doll's coat may be dots of felt, or coins") {
+  Coat coat(Way{1.3, 0.28, 1});
+  const std::vector<Vec2> disc{{0, 0}, {4.5, 0}, {9, 0}, {9, 1.3}, {4.5, 1.3}, {0, 1.3}};
+  for (int i = 0; i < 2; ++i) coat.bend(turned(disc, 20, false), {60, 100 + 90.0 * i}, 0, 0.1, Role::Cloth);
+  coat.honest();
+}

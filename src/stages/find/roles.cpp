@@ -185,8 +185,8 @@ bool either_way(const RoleInput& in, Index component, const RoleVerdict& v) {
                     d.curvature < (wide ? kBodyCurvature : kDiscCurvature);
   // A dot of felt, or a coin: buttons without holes are thicker for their width. One bent onto the body is no coin.
   const double deepest = thickness_agrees(d, in.scale, 0.2) ? 0.3 * l.width : 1.3 * d.thickness;
-  const bool dot = l.form == Form::Slab && l.round && closed && d.euler == 2 && l.width * mm > 12 &&
-                   d.thickness < 0.1 * l.width && l.depth < deepest && d.thickness * mm > kThinnestFeltMm &&
+  const bool dot = l.form == Form::Slab && l.round && closed && d.euler == 2 && l.width * grown > 12 &&
+                   d.thickness < 0.1 * l.width && l.depth < deepest && thick > kThinnestFeltMm &&
                    d.thickness * mm < kThickestFeltMm;
   // A cord through a toggle, or a prong in a frame.
   const bool cord = l.form == Form::Wire && closed && d.euler > 0 && l.slender > kCordSlender && l.coil < 1.5 &&
