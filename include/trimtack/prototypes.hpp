@@ -21,7 +21,7 @@ struct PrototypeMap {
 };
 
 /// Copies are accepted when every vertex falls on a vertex of the prototype within `tolerance` times the trim's size or
-/// the rounding of the file, whichever is larger. A mirrored copy reads
+/// what the rounding of the file moves two corners apart by, whichever is larger. A mirrored copy reads
 ///     x -> rotation * scale * (mirror across the plane x = centroid of the prototype) + translation.
 /// Cost: O(vertices) per trim when copies keep their vertex order, with a search over vertex triples otherwise.
 PrototypeMap find_prototypes(const RoleInput& input, const TrimGroups& groups, double tolerance,

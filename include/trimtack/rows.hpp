@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: MIT
-/// Congruent trims repeated along a line: button fronts, zipper sides, stitch lines.
+/// Trims alike repeated along a line: button fronts, zipper sides, stitch lines.
 #pragma once
 
 #include <span>
@@ -16,7 +16,7 @@ struct RowInput {
   std::span<const Vec3> centres;
   std::span<const double> sizes;         ///< length
   std::span<const std::uint8_t> rounds;  ///< 1: round, so no zipper element
-  std::span<const Index> alike;          ///< trims of one number may share a row (copies, or kin bent onto the cloth)
+  std::span<const Index> alike;          ///< trims of one number may share a row (copies, or kin)
 };
 
 /// Rows of at least three trims in order along a line, each no further from the middle of its neighbours than a third

@@ -7,6 +7,7 @@
 
 #include "core/memory.hpp"
 #include "core/phrase.hpp"
+#include "core/union_find.hpp"
 #include "stages/find/clues.hpp"
 #include "stages/find/part_names.hpp"
 #include "stages/find/settle.hpp"
@@ -135,6 +136,33 @@ struct Lines {  // what rows are found from
   std::vector<Index> alike;
 };
 
+constexpr double kSameSize = 1.015;  // noise on the corners hardly changes their spread
+
+/// A trim, and what it is sorted by: how many parts it has, whose kin the largest of them is, and how large that is.
+struct LikeTrim {
+  std::size_t parts;
+  Index kin, trim;
+  double size;
+  friend bool operator<(const LikeTrim& x, const LikeTrim& y) {
+    if (x.parts != y.parts) return x.parts < y.parts;
+    if (x.kin != y.kin) return x.kin < y.kin;
+    return x.size != y.size ? x.size < y.size : x.trim < y.trim;
+  }
+};
+
+/// Buttons that were scanned or shaken one by one are no copies of each other, but still a row.
+void share_rows(const Parts& parts, std::vector<LikeTrim> like, Lines& lines) {
+  std::sort(like.begin(), like.end());
+  UnionFind joined(static_cast<Index>(parts.prototypes.size()));
+  for (std::size_t i = 1; i < like.size(); ++i) {
+    const LikeTrim& before = like[i - 1];
+    const LikeTrim& l = like[i];
+    if (l.parts == before.parts && l.kin == before.kin && l.size <= kSameSize * before.size)
+      joined.join(parts.trims[before.trim].prototype, parts.trims[l.trim].prototype);
+  }
+  for (const LikeTrim& l : like) lines.alike[l.trim] = joined.find(lines.alike[l.trim]);
+}
+
 void list_trims(const RoleInput& input, const Study& m, std::span<const RoleVerdict> verdicts, const TrimGroups& groups,
                 const Executor& executor, Parts& parts, Lines& lines) {
   const PrototypeMap found = find_prototypes(input, groups, kCongruent, executor);
@@ -145,6 +173,8 @@ void list_trims(const RoleInput& input, const Study& m, std::span<const RoleVerd
   reserve_large(lines.sizes, count);
   reserve_large(lines.alike, count);
   parts.prototypes.resize(found.first_trim.size());
+  std::vector<LikeTrim> like;
+  reserve_large(like, count);
   for (Index t = 0; t < count; ++t) {
     Trim& trim = parts.trims[t];
     const auto own = groups.components_of(t);
@@ -164,11 +194,12 @@ void list_trims(const RoleInput& input, const Study& m, std::span<const RoleVerd
     lines.sizes.push_back(m.shapes[largest].extents[0]);
     lines.rounds.push_back(is_round(m, largest) ? 1 : 0);
     // Stitches bent onto the cloth are no copies, but still a line.
-    lines.alike.push_back(trim.role == Role::Stitching
-                              ? static_cast<Index>(found.first_trim.size()) +
-                                    m.families.kin_of_twin[m.families.twin_of_component[largest]]
-                              : trim.prototype);
+    const Index kin = m.families.kin_of_twin[m.families.twin_of_component[largest]];
+    lines.alike.push_back(trim.role == Role::Stitching ? static_cast<Index>(found.first_trim.size()) + kin
+                                                       : trim.prototype);
+    if (trim.role == Role::Trim) like.push_back({own.size(), kin, t, m.shapes[largest].spread[0]});
   }
+  share_rows(parts, std::move(like), lines);
   for (Index p = 0; p < parts.prototypes.size(); ++p) {
     Prototype& prototype = parts.prototypes[p];
     prototype.trim = found.first_trim[p];

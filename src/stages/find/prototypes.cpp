@@ -24,6 +24,8 @@ namespace {
 
 // Of the size. A button 0.5 mm larger but as thick is no scaled one: its face is off by some 0.02 mm in 25.
 constexpr double kScaledCopy = 4e-4;
+constexpr double kBothRounded =
+    1.75;  // steps: a corner of the copy and one of the prototype, each off by half a step in x, y, z
 constexpr std::size_t kMostCandidates = 4000;
 constexpr int kMostWholeChecks = 6;
 
@@ -356,9 +358,8 @@ class Placing {
     std::vector<Index> like;  // numbers of known ones that measure about the same
   };
   Tolerances tolerances(const TrimBody& body) const {
-    const double least = 0.9 * rounding_;
-    return {std::max(tolerance_ * 2 * body.radius, least),
-            std::max(std::min(tolerance_, kScaledCopy) * 2 * body.radius, least)};
+    return {std::max(tolerance_ * 2 * body.radius, kBothRounded * rounding_),
+            std::max(std::min(tolerance_, kScaledCopy) * 2 * body.radius, 0.5 * kBothRounded * rounding_)};
   }
 
   /// A size beyond numbers would allow any residual.
