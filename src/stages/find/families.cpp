@@ -5,6 +5,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <numbers>
 
 #include "core/memory.hpp"
 
@@ -19,6 +20,8 @@ constexpr double kKinRatio = 1.15;         // of the vertices' spread: bending h
 constexpr double kKinWidthRatio = 1.2;     // of the second invariant, which tells slender from stout
 constexpr double kKinAreaRatio = 1.25;     // of the area for the spread: neither bending nor size changes it much
 constexpr double kDisc = 0.8, kRod = 0.5;  // second moment over the first
+constexpr double kBlock = 0.3;             // of a ball's volume with as much surface: a cube has 0.52
+constexpr double kBlockMoments = 0.15;     // of the first one
 constexpr std::size_t kOpenTwins = 24;
 
 /// What shapes are sorted by; those of no like size do not meet.
@@ -60,6 +63,18 @@ bool disc_and_rod(const Shape& a, const Shape& b) {
   return (disc(a) && rod(b)) || (rod(a) && disc(b));
 }
 
+/// A block cannot be bent at all: one of other proportions is another model (a zipper's stop and its slider's bridge).
+bool blocks_differ(const Shape& a, const Shape& b) {
+  const auto block = [](const Shape& s) {
+    return 36 * std::numbers::pi * s.volume * s.volume > kBlock * s.area * s.area * s.area;
+  };
+  const auto differ = [&](std::size_t k) {
+    return std::abs(a.moments[k] * b.moments[0] - b.moments[k] * a.moments[0]) >
+           kBlockMoments * a.moments[0] * b.moments[0];
+  };
+  return block(a) && block(b) && (differ(1) || differ(2));
+}
+
 /// Nearly the same vertices, and no more than a few faces doubled.
 bool kin(const Shape& a, const Shape& b, double size_ratio, double width_ratio) {
   const auto near = [&](std::size_t k, double ratio) {
@@ -67,7 +82,7 @@ bool kin(const Shape& a, const Shape& b, double size_ratio, double width_ratio) 
   };
   const double most = std::max(a.face_count, b.face_count);
   return a.vertex_count == b.vertex_count && near(0, size_ratio) && near(3, width_ratio) && as_compact(a, b) &&
-         !disc_and_rod(a, b) &&
+         !disc_and_rod(a, b) && !blocks_differ(a, b) &&
          std::abs(static_cast<double>(a.face_count) - static_cast<double>(b.face_count)) <= 2 + 0.02 * most;
 }
 

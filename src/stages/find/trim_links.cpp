@@ -18,7 +18,6 @@ namespace {
 /// More guests of one kind than this are a chain that runs under the host, unless the whole kind lies in such hosts.
 constexpr Index kMostLikeGuests = 4;
 constexpr Index kMostLikeThreads = 8;
-constexpr Index kFewTwins = 3;
 // Of the smaller length. A thread may pass through the middle of a wide hole without touching it.
 constexpr double kTouchReach = 0.06;
 constexpr double kNestedReach = 0.12;

@@ -17,6 +17,8 @@ struct Link {
   bool nested = false;        ///< the guest's middle lies within the host's extents
 };
 
+constexpr Index kFewTwins = 3;  ///< fewer tell no rule: then all kin count
+
 inline Index twin_of(const Families& fam, Index c) { return fam.twin_of_component[c]; }
 inline Index kin_of(const Families& fam, Index c) { return fam.kin_of_twin[twin_of(fam, c)]; }
 

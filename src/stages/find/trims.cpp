@@ -20,7 +20,7 @@ constexpr double kDoubtful = 0.62;  // as likely cloth as a trim
 constexpr Index kMany = 10;         // copies that make a rule strict
 constexpr double kAlwaysRiveted = 0.9;
 constexpr int kMostBars = 8;        // looked at in a frame
-constexpr double kSmallPart = 0.6;  // of what it is fixed to: a shank below its button
+constexpr double kSmallPart = 0.6;  // of what it is fixed to, in length or in width and length: a shank, a crown
 constexpr Index kFewAlike = 64;     // of a kind of parts that go into trims of several makes
 constexpr double kOffAxis = 0.02;  // of a post, of the smaller half's width: what lies there by chance lies farther off
 constexpr double kProud = 0.5;     // how far it stands out of a half, of its own width: it is beaten flat there
@@ -330,18 +330,59 @@ bool are_few(const Search& search, const Link& l) {
   return fam.kin_count[kin_of(fam, l.host)] <= kFewAlike && fam.kin_count[kin_of(fam, l.guest)] <= kFewAlike;
 }
 
+/// Share of the sets that hold a part's like in which one of a list is: of a slider's two plates only one has the pull.
+class ShareOfSets {
+ public:
+  ShareOfSets(const Search& search, std::span<const Index> parts, Sets& sets) : fam_(*search.in.families) {
+    std::vector<std::uint8_t> wanted(fam_.kin_count.size(), 0);
+    for (const Index c : parts) wanted[kin_of(fam_, c)] = 1;
+    const auto list = [&](Index c, std::vector<Member>& members) {
+      for (const Index kind : {twin_of(fam_, c), fam_.twins() + kin_of(fam_, c)})
+        members.push_back({kind, sets.find(c)});
+    };
+    for (const Index c : parts) list(c, own_);
+    for (Index c = 0; c < search.verdicts.size(); ++c)
+      if (wanted[kin_of(fam_, c)] != 0) list(c, all_);
+    for (std::vector<Member>* members : {&own_, &all_}) {
+      std::sort(members->begin(), members->end());
+      members->erase(std::unique(members->begin(), members->end()), members->end());
+    }
+  }
+  double of(Index part) const {
+    const Index twin = twin_of(fam_, part);
+    const Index kind = fam_.twin_count[twin] < kFewTwins ? fam_.twins() + kin_of(fam_, part) : twin;
+    const auto count = [&](const std::vector<Member>& members) {
+      return std::upper_bound(members.begin(), members.end(), Member{kind, kNone}) -
+             std::lower_bound(members.begin(), members.end(), Member{kind, 0});
+    };
+    const auto all = count(all_);
+    return all > 0 ? static_cast<double>(count(own_)) / static_cast<double>(all) : 0;
+  }
+
+ private:
+  using Member = std::array<Index, 2>;  // group of twins, or numbered after those of kin; set
+  const Families& fam_;
+  std::vector<Member> own_, all_;
+};
+
 /// Links of parts made alike for trims of several makes: a bridge in sliders of two widths, rings on charms. Each of
-/// them meets one of a kind that always has such, and only that. Nested, of wire, or small beside the other.
+/// them meets one of a kind that always has such, and only that. Nested, one of wire, or small beside the other: a ring
+/// or a tab may be larger than the slider that it is the pull of.
 /// @param always  whether a part's kind always meets another part's
 template <class Always>
-std::vector<const Link*> made_alike(const Search& search, std::span<const Link* const> links, Always&& always) {
+std::vector<const Link*> made_alike(const Search& search, std::span<const Link* const> links, Sets& sets,
+                                    Always&& always) {
   const Families& fam = *search.in.families;
   std::vector<const Link*> own;
   const auto is_small = [&](const Link& l) {
-    return search.in.shapes[l.guest].extents[0] < kSmallPart * search.in.shapes[l.host].extents[0];
+    const Shape& guest = search.in.shapes[l.guest];
+    const Shape& host = search.in.shapes[l.host];
+    const auto [shorter, longer] = std::minmax(guest.extents[0], host.extents[0]);
+    return shorter < kSmallPart * longer || guest.area < kSmallPart * kSmallPart * host.area;
   };
+  const auto of_wire = [&](const Link& l) { return is_wire(search.in, l.guest) || is_wire(search.in, l.host); };
   for (const Link* l : links)
-    if (are_few(search, *l) && (l->nested || is_wire(search.in, l->guest) || is_small(*l))) own.push_back(l);
+    if (are_few(search, *l) && (l->nested || of_wire(*l) || is_small(*l))) own.push_back(l);
   if (own.empty()) return own;
   std::vector<std::array<Index, 2>> meetings;  // part, kin it meets
   std::vector<Index> parts;
@@ -360,7 +401,7 @@ std::vector<const Link*> made_alike(const Search& search, std::span<const Link* 
         std::equal_range(meetings.begin(), meetings.end(), std::array<Index, 2>{part, kin_of(fam, other)});
     return high - low;
   };
-  const KindShare regular(fam, std::move(parts));
+  const ShareOfSets regular(search, parts, sets);
   std::erase_if(own, [&](const Link* l) {
     return std::ranges::none_of(both_ways(*l), [&](const auto& pair) {
       const auto [one, other] = pair;
@@ -379,18 +420,19 @@ void join_couples(const Search& search, Sets& sets) {
     const Link& l = search.links[i];
     if (search.may_link(i) && !search.is_seam(l.guest)) (search.always_meet(l) ? kept : rest).push_back(&l);
   }
-  const auto alike =
-      made_alike(search, rest, [&](Index one, Index other) { return search.kinds.share(one, other) >= 0.6; });
+  const auto one_of_two = [&](Index many, Index one) { return search.kinds.share(one, many) >= 0.6; };
+  const auto alike = made_alike(search, rest, sets, [&](Index one, Index other) { return one_of_two(other, one); });
   join_links(search, kept, sets);
   join_links(search, alike, sets);
-  const auto one_of_two = [&](Index many, Index one) { return search.kinds.share(one, many) >= 0.6; };
   std::erase_if(rest, [&](const Link* l) {
     return sets.find(l->host) == sets.find(l->guest) ||
            !(are_few(search, *l) || one_of_two(l->host, l->guest) || one_of_two(l->guest, l->host));
   });
   if (rest.empty()) return;
   SetShare share(search, rest, sets);
-  const auto last = made_alike(search, rest, [&](Index one, Index other) { return share.always_meet(one, other); });
+  const auto last = made_alike(search, rest, sets, [&](Index one, Index other) {
+    return one_of_two(other, one) || share.always_meet(one, other);
+  });
   std::erase_if(rest, [&](const Link* l) {
     return !(one_of_two(l->host, l->guest) && share.always_meet(l->host, l->guest)) &&
            !(one_of_two(l->guest, l->host) && share.always_meet(l->guest, l->host));
