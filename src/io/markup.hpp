@@ -5,12 +5,15 @@
 #include <string>
 #include <string_view>
 
+#include "core/utf8.hpp"
+
 namespace trimtack {
 
-/// Text that a parser of HTML or XML gives back as it was; control characters, which XML 1.0 forbids, become blanks.
+/// Text that a parser of HTML or XML gives back as it was; control characters, which XML 1.0 forbids, become
+/// blanks, bytes that are not UTF-8 U+FFFD.
 inline std::string escape_markup(std::string_view text) {
   std::string out;
-  for (const char c : text) {
+  for (const char c : valid_utf8(text)) {
     if (c == '&') {
       out += "&amp;";
     } else if (c == '<') {

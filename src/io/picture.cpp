@@ -66,6 +66,23 @@ void draw_legend(Sheet& sheet, const PictureInput& picture, double y) {
   }
 }
 
+/// How many labels name what no view shows. Good trims are passed over: nobody looks for them.
+std::size_t count_covered(const PictureInput& picture, const std::vector<View>& views) {
+  std::size_t count = 0;
+  for (const PictureLabel& label : picture.labels) {
+    if (label.group == kNone || label.mark == Mark::Good) continue;
+    const bool named = std::any_of(views.begin(), views.end(), [&](const View& view) {
+      return label.group < view.named.size() && view.named[label.group];
+    });
+    if (!named) ++count;
+  }
+  return count;
+}
+
+std::string left_out_note(std::size_t count, const char* why) {
+  return std::to_string(count) + (count == 1 ? " number" : " numbers") + " left out " + why;
+}
+
 }  // namespace
 
 bool can_draw_pictures() {
@@ -108,7 +125,9 @@ Result<std::string> draw_picture(const PictureInput& picture, PictureFormat form
   draw_legend(sheet, picture, y);
   y += kLegend;
   std::vector<std::string> notes = picture.notes;
-  if (left_out > 0) notes.push_back(std::to_string(left_out) + " numbers left out for want of room");
+  if (left_out > 0) notes.push_back(left_out_note(static_cast<std::size_t>(left_out), "for want of room"));
+  if (const std::size_t covered = count_covered(picture, views); covered > 0)
+    notes.push_back(left_out_note(covered, "where cloth or other trims cover the place from all sides"));
   for (const std::string& note : notes) {
     sheet.text(kMargin, y + 8, note, 13, -1, kPaleInk);
     y += kLine;

@@ -37,11 +37,7 @@ struct Extent {
   double middle() const { return 0.5 * (low + high); }
 };
 
-/// Pixels of each group, counted and averaged.
-struct Seen {
-  std::vector<double> x, y;
-  std::vector<Index> pixels;
-};
+constexpr Index kSeenWell = 5;  ///< fine pixels
 
 Seen count_pixels(const PictureInput& picture, const View& view, std::size_t groups) {
   const Raster& raster = view.raster;
@@ -124,6 +120,19 @@ SheetImage paint(const PictureInput& picture, const View& view) {
       for (const double s : sum) image.rgb.push_back(level(s / (kFine * kFine)));
     }
   return image;
+}
+
+/// What no view shows well (a zipper's element on a long coat) is named where most of it is seen.
+void name_the_small(std::vector<View>& views) {
+  for (std::size_t g = 0; g < views[0].named.size(); ++g) {
+    View* best = &views[0];
+    bool named = false;
+    for (View& view : views) {
+      named = named || view.named[g];
+      if (view.seen.pixels[g] > best->seen.pixels[g]) best = &view;
+    }
+    if (!named && best->seen.pixels[g] > 0) best->named[g] = true;
+  }
 }
 
 struct Placed {
@@ -251,32 +260,32 @@ std::vector<View> plan_views(const PictureInput& picture, double width) {
     view.triangles = shown;
     view.part = part_of_shown;
     view.raster = rasterise(picture.positions, view.triangles, view.camera);
+    view.seen = count_pixels(picture, view, hidden.size());
     return view;
   };
   for (const double from : {1.0, -1.0}) {
     View view = plan(from > 0 ? "front" : "back", from, 0);
-    const Seen seen = count_pixels(picture, view, hidden.size());
-    for (std::size_t g = 0; g < hidden.size(); ++g)
-      if (seen.pixels[g] > 4) hidden[g] = false;
+    for (std::size_t g = 0; g < hidden.size(); ++g) {
+      view.named.push_back(view.seen.pixels[g] >= kSeenWell);
+      if (view.named[g]) hidden[g] = false;
+    }
     views.push_back(std::move(view));
   }
-  if (std::find(hidden.begin(), hidden.end(), true) == hidden.end()) return views;
+  const bool any_hidden = std::find(hidden.begin(), hidden.end(), true) != hidden.end();
   for (const int half : {1, -1}) {
+    if (!any_hidden) break;
     View view = plan(half > 0 ? "inside of the front, seen from behind" : "inside of the back, seen from the front",
                      half > 0 ? -1.0 : 1.0, half);
-    const Seen seen = count_pixels(picture, view, hidden.size());
-    bool shows = false;
-    for (std::size_t g = 0; g < hidden.size(); ++g) shows = shows || (hidden[g] && seen.pixels[g] > 4);
-    if (!shows) continue;
-    view.wanted = hidden;
-    views.push_back(std::move(view));
+    for (std::size_t g = 0; g < hidden.size(); ++g) view.named.push_back(hidden[g] && view.seen.pixels[g] >= kSeenWell);
+    if (std::find(view.named.begin(), view.named.end(), true) != view.named.end()) views.push_back(std::move(view));
   }
+  name_the_small(views);
   return views;
 }
 
 int draw_view(Sheet& sheet, const PictureInput& picture, const View& view, double x, double y) {
   sheet.image(paint(picture, view), x, y, view.width, view.height);
-  const Seen seen = count_pixels(picture, view, group_count(picture));
+  const Seen& seen = view.seen;
   std::vector<Colour> colour(seen.pixels.size());
   for (const PicturePart& part : picture.parts)
     if (part.group != kNone) colour[part.group] = colour_of_part(part);
@@ -284,8 +293,7 @@ int draw_view(Sheet& sheet, const PictureInput& picture, const View& view, doubl
   for (const PictureLabel& label : picture.labels) {
     Callout callout{{}, &label, colour_of(label.mark)};
     if (label.group != kNone) {
-      if (label.group >= seen.pixels.size() || seen.pixels[label.group] <= 4) continue;
-      if (!view.wanted.empty() && !view.wanted[label.group]) continue;
+      if (label.group >= view.named.size() || !view.named[label.group]) continue;
       const double n = seen.pixels[label.group];
       callout.anchor = {seen.x[label.group] / n / kFine, seen.y[label.group] / n / kFine};
       callout.colour = colour[label.group];

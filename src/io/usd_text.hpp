@@ -8,6 +8,8 @@
 #include <string>
 #include <string_view>
 
+#include "core/utf8.hpp"
+
 namespace trimtack::usd {
 
 /// Shortest decimals that read back to the same float.
@@ -22,10 +24,10 @@ inline std::string decimal(double value) {
   return {text.data(), std::to_chars(text.data(), text.data() + text.size(), value).ptr};
 }
 
-/// In double quotes; control characters become spaces.
+/// In double quotes; control characters become spaces, bytes that are not UTF-8 U+FFFD.
 inline std::string in_quotes(std::string_view text) {
   std::string out = "\"";
-  for (const char c : text) {
+  for (const char c : valid_utf8(text)) {
     if (c == '"' || c == '\\') out += '\\';
     out += static_cast<unsigned char>(c) < 0x20 || c == 0x7f ? ' ' : c;
   }

@@ -85,6 +85,18 @@ TEST_CASE("identify: a row of 18L buttons on a front: roles, prototype, row, siz
   }
 }
 
+TEST_CASE("identify: names of trims are UTF-8 and differ, whatever encoding the export's are in") {
+  SourceMesh mesh = front();
+  for (std::size_t i = 0; i < 6; ++i) mesh.objects[1 + i] = i % 2 == 0 ? "kn\xf6pfe" : "kn\xfcpfe";
+  mesh.objects[1] = "\xd0\xba";  // well formed
+  const Parts parts = found(mesh);
+  REQUIRE(parts.trims.size() == 6);
+  CHECK(parts.trims[0].name == "\xd0\xba");
+  CHECK(parts.trims[1].name == "kn\xef\xbf\xbdpfe");
+  CHECK(parts.trims[2].name == "kn\xef\xbf\xbdpfe'");
+  CHECK(parts.trims[3].name == "kn\xef\xbf\xbdpfe''");
+}
+
 TEST_CASE("identify: placements carry the prototype onto each copy to rounding") {
   const SourceMesh mesh = front();
   const Parts parts = found(mesh);

@@ -213,6 +213,25 @@ TEST_CASE("picture: a trim inside the garment is shown by an inside view", "[pic
   CHECK(svg->find("? uncertain") != std::string::npos);
 }
 
+TEST_CASE("picture: a fault of a few pixels has its number, and one that is covered is counted below", "[picture]") {
+  if (!can_draw_pictures()) return;
+  PictureInput picture = two_spheres();
+  picture.parts.push_back({Role::Trim, Mark::Fault, 2, 1});
+  add_sphere(picture, {-50, 0, 99}, 0.2, 2, 6);
+  picture.labels.push_back({{}, "8", Mark::Fault, 0, 1});
+  const auto small = draw_picture(picture, PictureFormat::Svg);
+  REQUIRE(small);
+  CHECK(small->find(">8!</text>") != std::string::npos);
+  CHECK(small->find("left out") == std::string::npos);
+  picture.parts.push_back({Role::Trim, Mark::Close, 3, 2});
+  add_sphere(picture, {20, 10, 100}, 2, 3, 6);  // within the trim
+  picture.labels.push_back({{}, "9", Mark::Close, 0, 2});
+  const auto covered = draw_picture(picture, PictureFormat::Svg);
+  REQUIRE(covered);
+  CHECK(covered->find(">9~</text>") == std::string::npos);
+  CHECK(covered->find("1 number left out where cloth or other trims cover the place") != std::string::npos);
+}
+
 TEST_CASE("picture: numbers stand for the place in the list of the worst, good trims have none", "[picture]") {
   PictureInput picture = two_spheres();
   FitSummary summary;

@@ -129,6 +129,7 @@ TEST_CASE("usda text is the same whatever the order of the work") {
 TEST_CASE("names that are no identifiers become distinct ones in usda") {
   test::SampleScene sample({});
   sample.scene.shape_names = {"hook", "hook", "8 mm \xc3\xb6se"};
+  sample.scene.name = "jacke f\xfcr k\xe4lte";
   const Result<std::string> text = written(sample.scene);
   REQUIRE(text);
   CHECK_THAT(*text, Contains("</garment/trims/prototypes/hook>,"));
@@ -136,6 +137,7 @@ TEST_CASE("names that are no identifiers become distinct ones in usda") {
   CHECK_THAT(*text, Contains("def Mesh \"_8_mm___se\""));
   CHECK_THAT(*text, Contains("displayName = \"8 mm \xc3\xb6se\""));
   CHECK_THAT(*text, Contains("def Material \"lining_cloth__blue_\""));
+  CHECK_THAT(*text, Contains("displayName = \"jacke f\xef\xbf\xbdr k\xef\xbf\xbdlte\""));  // the file is UTF-8
 }
 
 TEST_CASE("a usda scene with a number that is not finite is refused and names the frame") {

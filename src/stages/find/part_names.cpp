@@ -7,6 +7,7 @@
 #include <span>
 
 #include "core/memory.hpp"
+#include "core/utf8.hpp"
 
 namespace trimtack {
 namespace {
@@ -68,7 +69,7 @@ std::vector<std::string> name_trims(const SourceMesh& mesh, const ComponentMap& 
       name = (parts.trims[t].role == Role::Stitching ? "stitch-" : "trim-") + std::to_string(t + 1);
     } else {
       const std::size_t l = label[t];
-      name = l < mesh.objects.size() ? mesh.objects[l] : mesh.groups[l - mesh.objects.size()];
+      name = valid_utf8(l < mesh.objects.size() ? mesh.objects[l] : mesh.groups[l - mesh.objects.size()]);
       if (uses[l] > 1) name += "-" + std::to_string(++next[l]);
     }
     while (!taken.insert(t)) name += "'";
