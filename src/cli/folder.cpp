@@ -194,12 +194,10 @@ Result<PartsFile> read_parts(Session& session, const fs::path& folder) {
   return read_parts_json(*text, path, bytes / kLeastBytes + 1);
 }
 
-/// Empty where there is none and none is needed.
-Result<TableFile> read_table(const fs::path& folder, bool needed) {
+Result<TableFile> read_table(const fs::path& folder) {
   const fs::path table = folder / "bindings.ttb";
   std::error_code ignored;
   if (fs::exists(table, ignored)) return open_table_file(table);
-  if (!needed) return TableFile{};
   return Error{ErrorCode::BadInput,
                "holds no bindings.ttb; bind it first with: trimtack bind " + folder.string() + " -o " + folder.string(),
                folder.string(), 0};
@@ -272,8 +270,9 @@ Result<ReadFolder> read_folder(Session& session, const std::string& path, Folder
       parts = read_parts(session, folder);
       return;
     }
-    table = read_table(folder, use != FolderUse::Garment);
-    if (!table || use == FolderUse::Garment) return;  // whose table is only looked at
+    if (use == FolderUse::Garment) return;  // to be bound anew, whatever became of its table
+    table = read_table(folder);
+    if (!table) return;
     for_ranges(session.executor(), 2, 1, [&](std::size_t part, std::size_t) {
       if (part == 0)
         decoded = decode(table->bytes);

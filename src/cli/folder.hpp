@@ -26,7 +26,7 @@ Result<SourceMesh> read_combined(Session& session, const std::string& path, Norm
 
 /// What a folder is read for.
 enum class FolderUse : std::uint8_t {
-  Garment,  ///< its meshes, and the table if there is one
+  Garment,  ///< its meshes; a table, even a damaged one, is not looked at
   Bound,    ///< its meshes and the table
   Poses     ///< the table and what parts.json says of it
 };

@@ -9,9 +9,16 @@
 #include <system_error>
 
 #include "io/bad_input.hpp"
+#include "io/json_text.hpp"
 #include "trimtack/io/file_set.hpp"
 
 namespace trimtack::gltf {
+
+Error bad_gltf(const std::string& file, std::string message) {
+  return bad_input(file,
+                   with_advice(std::move(message), "the file is damaged or its exporter at fault, export it again"));
+}
+
 namespace {
 
 std::uint32_t u32_at(std::string_view bytes, std::size_t at) {
@@ -26,23 +33,23 @@ struct Chunks {
 };
 
 Result<Chunks> split_glb(std::string_view bytes, const std::string& file) {
-  if (bytes.size() < 20) return bad_input(file, "ends within the GLB header");
+  if (bytes.size() < 20) return bad_gltf(file, "ends within the GLB header");
   if (u32_at(bytes, 4) != 2)
-    return bad_input(file, "is GLB version " + std::to_string(u32_at(bytes, 4)) + "; only 2 is known");
+    return bad_gltf(file, "is GLB version " + std::to_string(u32_at(bytes, 4)) + "; only 2 is known");
   if (u32_at(bytes, 8) != bytes.size()) {
-    return bad_input(file, "the GLB header states " + std::to_string(u32_at(bytes, 8)) + " bytes, but the file has " +
-                               std::to_string(bytes.size()) + "; it is cut off or has bytes left over");
+    return bad_gltf(file, "the GLB header states " + std::to_string(u32_at(bytes, 8)) + " bytes, but the file has " +
+                              std::to_string(bytes.size()) + "; it is cut off or has bytes left over");
   }
   Chunks chunks;
   for (std::size_t at = 12, chunk = 0; at < bytes.size(); ++chunk) {
-    if (bytes.size() - at < 8) return bad_input(file, "ends within a chunk's header");
+    if (bytes.size() - at < 8) return bad_gltf(file, "ends within a chunk's header");
     const std::uint64_t size = u32_at(bytes, at);
     const std::string_view type = bytes.substr(at + 4, 4);
     at += 8;
-    if (size > bytes.size() - at) return bad_input(file, "a chunk is longer than the file");
+    if (size > bytes.size() - at) return bad_gltf(file, "a chunk is longer than the file");
     const std::string_view content = bytes.substr(at, size);
     at += size;
-    if (chunk == 0 && type != "JSON") return bad_input(file, "its first chunk is not JSON");
+    if (chunk == 0 && type != "JSON") return bad_gltf(file, "its first chunk is not JSON");
     if (chunk == 0) chunks.json = content;
     if (chunk == 1 && type == std::string_view("BIN\0", 4)) {
       chunks.bin = content;
@@ -81,15 +88,15 @@ Result<std::string> load_uri(const std::string& uri, const std::string& file, co
                              std::uint64_t bytes) {
   if (uri.substr(0, 5) == "data:") {
     const std::size_t comma = uri.find(";base64,");
-    if (comma == std::string::npos) return bad_input(file, "a data URI is not base64");
+    if (comma == std::string::npos) return bad_gltf(file, "a data URI is not base64");
     std::optional<std::string> data = from_base64(std::string_view(uri).substr(comma + 8));
-    if (!data) return bad_input(file, "a data URI is not base64");
+    if (!data) return bad_gltf(file, "a data URI is not base64");
     return std::move(*data);
   }
   const std::filesystem::path name = percent_decoded(uri);
   const bool leaves = std::any_of(name.begin(), name.end(), [](const auto& part) { return part == ".."; });
   if (folder.empty() || name.is_absolute() || leaves || uri.find(':') != std::string::npos) {
-    return bad_input(file, "the file '" + uri.substr(0, 80) + "' does not lie beside it; put it there, or save as GLB");
+    return bad_gltf(file, "the file '" + uri.substr(0, 80) + "' does not lie beside it; put it there, or save as GLB");
   }
   Result<std::string> data = read_file(folder / name);
   if (!data) return data.error();
@@ -134,7 +141,7 @@ std::string load_buffers(Document& document, const Chunks& chunks, const std::fi
     const std::uint64_t size = index_or(buffer, "byteLength", 0);
     total += size;
     if (size > (std::uint64_t{1} << 40) || (max_bytes != 0 && total > max_bytes)) {
-      return "its buffers need more memory than the limit allows";
+      return "its buffers need more memory than the limit allows; raise the limit";
     }
     std::string loaded;
     std::string_view data = chunks.bin;
@@ -308,24 +315,24 @@ Result<Document> open_document(std::string_view bytes, const std::string& file, 
     if (!split) return split.error();
     chunks = *split;
   }
-  if (!nested_within(chunks.json, 200)) return bad_input(file, "its JSON is nested more than 200 deep");
+  if (!nested_within(chunks.json, 200)) return bad_gltf(file, "its JSON is nested more than 200 deep");
   document.json = Json::parse(chunks.json, nullptr, false);
-  if (!document.json.is_object()) return bad_input(file, "is not glTF: its JSON cannot be read");
+  if (!document.json.is_object()) return bad_gltf(file, "is not glTF: its JSON cannot be read");
   Error error;
   try {
     const std::string version = document.json.at("asset").at("version").get<std::string>();
     if (version.substr(0, 2) != "2.")
-      return bad_input(file, "is glTF " + version.substr(0, 8) + "; only version 2 is known");
+      return bad_gltf(file, "is glTF " + version.substr(0, 8) + "; only version 2 is known");
     if (document.json.contains("extensionsRequired")) {
       for (const Json& extension : document.json["extensionsRequired"]) {
         const std::string name = extension.get<std::string>();
-        if (!harmless(name)) return bad_input(file, "needs the extension " + name.substr(0, 60) + "; save it without");
+        if (!harmless(name)) return bad_gltf(file, "needs the extension " + name.substr(0, 60) + "; save it without");
       }
     }
     const std::string wrong = load_buffers(document, chunks, folder, max_bytes, error);
-    if (!wrong.empty()) return error.message.empty() ? bad_input(file, wrong) : error;
+    if (!wrong.empty()) return error.message.empty() ? bad_gltf(file, wrong) : error;
   } catch (const Json::exception& exception) {
-    return bad_input(file, std::string("is not valid glTF: ") + exception.what());
+    return bad_gltf(file, "is not valid glTF: " + json_text::reason_of(exception));
   }
   return document;
 }
@@ -351,7 +358,7 @@ std::string percent_decoded(std::string_view text) {
 
 Result<std::string> read_image(const Document& document, std::uint64_t index, const std::filesystem::path& folder) {
   const std::string what = "image " + std::to_string(index);
-  if (index >= document.count("images")) return bad_input(document.file, what + " does not exist");
+  if (index >= document.count("images")) return bad_gltf(document.file, what + " does not exist");
   const Json& image = document.json["images"][index];
   std::string bytes;
   if (image.contains("uri")) {
@@ -361,14 +368,14 @@ Result<std::string> read_image(const Document& document, std::uint64_t index, co
     bytes = std::move(*loaded);
   } else {
     const std::uint64_t view = index_or(image, "bufferView", ~std::uint64_t{0});
-    if (view >= document.count("bufferViews")) return bad_input(document.file, what + " has no data");
+    if (view >= document.count("bufferViews")) return bad_gltf(document.file, what + " has no data");
     const std::uint64_t size = index_or(document.json["bufferViews"][view], "byteLength", 0);
     const std::optional<Place> at = locate(document, image, size, 1);
-    if (!at || at->stride != 1) return bad_input(document.file, what + " leaves its buffer");
+    if (!at || at->stride != 1) return bad_gltf(document.file, what + " leaves its buffer");
     bytes.assign(at->data, std::min(size, document.memory_left + 1));
   }
   if (bytes.size() > document.memory_left) {
-    return bad_input(document.file, what + " needs more memory than the limit allows");
+    return bad_gltf(document.file, what + " needs more memory than the limit allows; raise the limit");
   }
   document.memory_left -= bytes.size();
   return bytes;
@@ -376,9 +383,9 @@ Result<std::string> read_image(const Document& document, std::uint64_t index, co
 
 Result<Numbers> read_accessor(const Document& document, std::uint64_t index) {
   const auto wrong = [&](const char* what) {
-    return bad_input(document.file, "accessor " + std::to_string(index) + " " + what);
+    return bad_gltf(document.file, "accessor " + std::to_string(index) + " " + what);
   };
-  if (index >= document.count("accessors")) return bad_input(document.file, "names an accessor that does not exist");
+  if (index >= document.count("accessors")) return bad_gltf(document.file, "names an accessor that does not exist");
   const Json& accessor = document.json["accessors"][index];
   static constexpr std::array<std::pair<std::string_view, std::size_t>, 7> kTypes{
       {{"SCALAR", 1}, {"VEC2", 2}, {"VEC3", 3}, {"VEC4", 4}, {"MAT2", 0}, {"MAT3", 0}, {"MAT4", 16}}};
@@ -396,13 +403,13 @@ Result<Numbers> read_accessor(const Document& document, std::uint64_t index) {
     const auto at = locate(document, accessor, count, form.component_bytes * numbers.components);
     if (!at) return wrong("leaves its buffer");
     numbers.count = static_cast<std::size_t>(count);
-    if (!take_memory(document, numbers)) return wrong("needs more memory than the limit allows");
+    if (!take_memory(document, numbers)) return wrong("needs more memory than the limit allows; raise the limit");
     numbers.values.resize(numbers.count * numbers.components);
     read_items(*at, form, numbers.components, numbers.count, numbers.values.data());
   } else {
     if (count > kMostZeros) return wrong("has too many zeros");
     numbers.count = static_cast<std::size_t>(count);
-    if (!take_memory(document, numbers)) return wrong("needs more memory than the limit allows");
+    if (!take_memory(document, numbers)) return wrong("needs more memory than the limit allows; raise the limit");
     numbers.values.assign(numbers.count * numbers.components, 0.0);
   }
   if (accessor.contains("sparse") && !apply_sparse(document, accessor["sparse"], form, numbers)) {

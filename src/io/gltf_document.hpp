@@ -27,6 +27,9 @@ struct Document {
   std::size_t count(const char* key) const;
 };
 
+/// What is wrong with the file, and what to do where the message does not say it.
+Error bad_gltf(const std::string& file, std::string message);
+
 /// Numbers of an accessor, normalised integers as fractions: `count` items of `components` each.
 struct Numbers {
   std::size_t count = 0, components = 0;

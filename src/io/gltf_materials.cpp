@@ -160,7 +160,7 @@ std::vector<AttachedFile> GltfGarment::material_files(Report& report) const {
       library.add(impl_->document.json["materials"][impl_->materials[i]], impl_->mesh.materials[i]);
     } catch (const gltf::Json::exception& exception) {
       add(report, {Severity::Warning, "gltf-left-out",
-                   "material " + impl_->mesh.materials[i] + " is not valid glTF: " + exception.what(),
+                   "material " + impl_->mesh.materials[i] + " is not valid glTF: " + json_text::reason_of(exception),
                    impl_->document.file, 0, 1});
     }
   }

@@ -10,9 +10,7 @@
 namespace trimtack::gltf {
 namespace {
 
-Error bad(const Document& document, std::string message) {
-  return {ErrorCode::BadInput, std::move(message), document.file, 0};
-}
+Error bad(const Document& document, std::string message) { return bad_gltf(document.file, std::move(message)); }
 
 // A node's vector property; `out` stays as it is where there is none. False for a wrong length or number.
 bool read_vector(const Json& node, const char* key, std::size_t count, double* out) {

@@ -8,6 +8,7 @@
 #include <utility>
 
 #include "io/gltf_garment.hpp"
+#include "io/json_text.hpp"
 #include "trimtack/io/file_set.hpp"
 
 namespace trimtack {
@@ -51,7 +52,7 @@ class GarmentReader {
   }
 
  private:
-  Error bad(std::string message) const { return {ErrorCode::BadInput, std::move(message), document_.file, 0}; }
+  Error bad(std::string message) const { return bad_gltf(document_.file, std::move(message)); }
 
   void left_out(const std::string& what) {
     add(report_, {Severity::Note, "gltf-left-out", what + " is not read", document_.file, 0, 1});
@@ -399,7 +400,7 @@ Result<GltfGarment> GltfGarment::parse(std::string_view bytes, const std::string
     const Result<void> done = gltf::GarmentReader(*impl, options, report).read();
     if (!done) return done.error();
   } catch (const gltf::Json::exception& exception) {
-    return Error{ErrorCode::BadInput, std::string("is not valid glTF: ") + exception.what(), file, 0};
+    return gltf::bad_gltf(file, "is not valid glTF: " + json_text::reason_of(exception));
   }
   return GltfGarment(std::move(impl));
 }

@@ -7,6 +7,7 @@
 #include <utility>
 
 #include "io/gltf_garment.hpp"
+#include "io/json_text.hpp"
 #include "io/scene_geometry.hpp"
 
 namespace trimtack {
@@ -476,7 +477,7 @@ Result<void> write_rigid_glb(FileSet& out, const std::string& name, const GltfGa
     if (!bytes) return bytes.error();
     return out.write(name, std::string_view(*bytes));
   } catch (const gltf::Json::exception& exception) {
-    return Error{ErrorCode::BadInput, std::string("is not valid glTF: ") + exception.what(), garment.mesh().file, 0};
+    return gltf::bad_gltf(garment.mesh().file, "is not valid glTF: " + json_text::reason_of(exception));
   }
 }
 

@@ -18,4 +18,10 @@ void append_string(std::string& out, std::string_view text) {
   }
 }
 
+std::string reason_of(const std::exception& error) {
+  const std::string what = error.what();
+  const std::size_t start = what.find("] ");
+  return start == std::string::npos ? what : what.substr(start + 2);
+}
+
 }  // namespace trimtack::json_text

@@ -5,6 +5,7 @@
 #include <charconv>
 #include <concepts>
 #include <cstdint>
+#include <exception>
 #include <string>
 #include <string_view>
 
@@ -41,6 +42,9 @@ inline void append_id(std::string& out, Index id) {
 
 /// In quotes, escaped; bytes that are not UTF-8 become U+FFFD.
 void append_string(std::string& out, std::string_view text);
+
+/// The sentence of an error that the JSON library threw, without the prefix that names the library's own error class.
+std::string reason_of(const std::exception& error);
 
 inline void append_vec3(std::string& out, const Vec3& p) {
   out += '[';

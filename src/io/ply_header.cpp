@@ -60,7 +60,7 @@ class HeaderReader {
   }
 
  private:
-  Error wrong(std::string message) const { return {ErrorCode::BadInput, std::move(message), file_, line_}; }
+  Error wrong(std::string message) const { return bad_ply(file_, line_, std::move(message)); }
 
   bool next_line() {
     const std::size_t end = bytes_.substr(0, kHeaderLimit).find('\n', at_);

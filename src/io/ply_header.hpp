@@ -8,11 +8,17 @@
 #include <cstdint>
 #include <string>
 #include <string_view>
+#include <utility>
 #include <vector>
 
-#include "trimtack/result.hpp"
+#include "io/bad_input.hpp"
 
 namespace trimtack::ply {
+
+/// What is wrong with a PLY file, and what to do.
+inline Error bad_ply(const std::string& file, std::uint64_t line, std::string message) {
+  return bad_input(file, line, with_advice(std::move(message), "the file may be cut off or damaged, export it again"));
+}
 
 enum class Type : std::uint8_t { I8, U8, I16, U16, I32, U32, F32, F64 };
 inline constexpr std::array<std::size_t, 8> kTypeBytes{1, 1, 2, 2, 4, 4, 4, 8};

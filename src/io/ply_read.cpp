@@ -146,7 +146,7 @@ class Reader {
     Values values(bytes_, *header);
     for (const Element& element : header->elements) {
       const std::string message = read_element(element, values);
-      if (!message.empty()) return Error{ErrorCode::BadInput, message, file_, values.line()};
+      if (!message.empty()) return bad_ply(file_, values.line(), message);
       if (element.name == "vertex") {
         const auto& points = mesh_.positions;
         const auto stray = std::find_if_not(points.begin(), points.end(), [](const Vec3& p) { return is_finite(p); });
@@ -163,7 +163,7 @@ class Reader {
   }
 
  private:
-  Error wrong(std::string message) const { return {ErrorCode::BadInput, std::move(message), file_, 0}; }
+  Error wrong(std::string message) const { return bad_ply(file_, 0, std::move(message)); }
 
   // The least room that one row can take: a claim beyond the file's length is refused before memory is taken.
   static std::uint64_t least_bytes(const Element& element, bool ascii) {
@@ -243,7 +243,7 @@ class Reader {
     const std::uint64_t item_bytes =
         sizeof(Vec3) * (1 + (has_normals_ ? 1 : 0) + (has_colours ? 1 : 0)) + (has_texcoords_ ? sizeof(Vec2) : 0);
     if (options_.max_memory_bytes != 0 && element.count > options_.max_memory_bytes / item_bytes) {
-      return "the vertices need more memory than the limit allows";
+      return "the vertices need more memory than the limit allows; raise the limit";
     }
     const auto count = static_cast<std::size_t>(element.count);
     mesh_.positions.resize(count);
@@ -322,7 +322,7 @@ class Reader {
     if (lists != 1) return "element 'face' needs one list vertex_indices (or vertex_index)";
     // Rooms for three corners a face is what a memory limit can be checked against before the data are seen.
     if (options_.max_memory_bytes != 0 && element.count > options_.max_memory_bytes / (4 * sizeof(Index))) {
-      return "the faces need more memory than the limit allows";
+      return "the faces need more memory than the limit allows; raise the limit";
     }
     mesh_.face_offsets.reserve(element.count + 1);
     for (const Property& p : element.properties) {
@@ -351,8 +351,8 @@ class Reader {
       double number = 0;
       if (!values.next(p.type, number)) return "the data end or are no number";
       if (!(number >= 0 && number < static_cast<double>(vertex_count_)) || number != std::floor(number)) {
-        return "corner " + std::to_string(i) + " names a vertex outside of 0 .. " + std::to_string(vertex_count_) +
-               " - 1";
+        return "corner " + std::to_string(i) + " names a vertex that does not exist: the file has " +
+               std::to_string(vertex_count_) + ", counted from 0";
       }
       mesh_.corner_position.push_back(static_cast<Index>(number));
     }

@@ -9,6 +9,7 @@
 #include <optional>
 #include <utility>
 
+#include "io/json_text.hpp"
 #include "trimtack/version.h"
 
 namespace trimtack {
@@ -242,11 +243,7 @@ Result<BindTable> read_table_json(std::string_view text, const std::string& file
   try {
     root = json::parse(text.begin(), text.end(), take);
   } catch (const json::exception& e) {
-    // The library's sentence says what was expected; its prefix names the library's own error class.
-    const std::string what = e.what();
-    const std::size_t start = what.find("] ");
-    return Error{ErrorCode::BadInput,
-                 "not a JSON text: " + (start == std::string::npos ? what : what.substr(start + 2)), file, 0};
+    return Error{ErrorCode::BadInput, "not a JSON text: " + json_text::reason_of(e), file, 0};
   }
   if (!root.is_object()) return Error{ErrorCode::BadInput, "must hold one JSON object; give a bindings.json", file, 0};
   read_head(reader, root, table);

@@ -1,6 +1,6 @@
 # SPDX-License-Identifier: MIT
 # An author makes cloth of what was taken for trims, in parts.json, and binds the folder: the trims are gone, nothing is
-# lost, and verify tells the edit before and a whole folder after.
+# lost, and verify tells the edit before and a whole folder after. A table that was damaged meanwhile is replaced.
 cmake_minimum_required(VERSION 3.22)
 macro(run expected)
   execute_process(COMMAND ${PROGRAM} ${ARGN} WORKING_DIRECTORY ${WORK} RESULT_VARIABLE code OUTPUT_VARIABLE out ERROR_VARIABLE err)
@@ -17,6 +17,8 @@ run(3 verify edits)
 if(NOT out MATCHES "parts.json: edited")
   message(FATAL_ERROR "verify said: ${out}")
 endif()
+file(APPEND ${WORK}/edits/bindings.ttb "damaged")
+run(3 follow edits coat/coat.obj -o edits_posed)
 run(0 bind edits -o edits --json --verify)
 string(JSON after GET "${out}" bindings)
 string(JSON stitches GET "${out}" stitches)

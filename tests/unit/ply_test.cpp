@@ -203,9 +203,10 @@ TEST_CASE("malformed PLY files are refused with the reason") {
   CHECK_THAT(reason(head + "3 0 1\n"), Contains("data end"));
   CHECK_THAT(reason(head + "3 0 1 x\n"), Contains("no number"));
   CHECK_THAT(reason(head + "3 0 1 2 3\n"), Contains("left over"));
-  CHECK_THAT(reason(head + "3 0 1 3\n"), Contains("outside of 0 .. 3 - 1"));
-  CHECK_THAT(reason(head + "3 0 1 -1\n"), Contains("outside"));
-  CHECK_THAT(reason(head + "3 0 1 1.5\n"), Contains("outside"));
+  CHECK_THAT(reason(head + "3 0 1 3\n"),
+             Contains("does not exist: the file has 3, counted from 0; the file may be cut off"));
+  CHECK_THAT(reason(head + "3 0 1 -1\n"), Contains("does not exist"));
+  CHECK_THAT(reason(head + "3 0 1 1.5\n"), Contains("does not exist"));
   CHECK_THAT(reason(head + "2 0 1\n"), Contains("at least 3"));
   CHECK_THAT(reason(head + "-3 0 1 2\n"), Contains("negative"));
   CHECK_THAT(reason(head + "99999999999 0 1 2\n"), Contains("longer than the rest"));
