@@ -6,6 +6,7 @@
 #include "cli/folder.hpp"
 #include "cli/frame_source.hpp"
 #include "cli/limits.hpp"
+#include "cli/named_files.hpp"
 #include "cli/precision_warning.hpp"
 #include "cli/summary.hpp"
 
@@ -134,6 +135,8 @@ Result<BindTable> bind_table(Session& session, Garment& garment, bool last_use, 
 
 int run(const BindCommandOptions& options) {
   Session session("bind", options.common);
+  const std::array<NamedFile, 1> named{{{"--picture", options.picture}}};
+  if (auto usable = check_named_files(named); !usable) return session.fail(usable.error());
   Result<FileSet> files = FileSet::open(options.output);
   if (!files) return session.fail(files.error());
   const bool numbers = options.verify || options.prototypes || options.selectors.cut;

@@ -3,6 +3,7 @@
 #include <array>
 
 #include "cli/following.hpp"
+#include "cli/named_files.hpp"
 #include "cli/summary.hpp"
 #include "trimtack/io/poses.hpp"
 #include "trimtack/io/report_html.hpp"
@@ -174,6 +175,9 @@ Result<void> write_report(Session& session, const CheckOptions& options, Followi
 
 int run(const CheckOptions& options) {
   Session session("check", options.common);
+  const std::array<NamedFile, 3> named{
+      {{"--report", options.report}, {"--picture", options.picture}, {"--csv", options.csv}}};
+  if (auto usable = check_named_files(named); !usable) return session.fail(usable.error());
   Result<Following> following = Following::open(session, options.input);
   if (!following) return session.fail(following.error());
   if (auto opened = following->open_frames(options.frames); !opened) return session.fail(opened.error());

@@ -3,6 +3,7 @@
 #include <numeric>
 
 #include "cli/folder.hpp"
+#include "cli/named_files.hpp"
 #include "cli/precision_warning.hpp"
 #include "cli/summary.hpp"
 
@@ -131,6 +132,8 @@ std::string prototypes_json(const Parts& parts) {
 
 int run(const InspectOptions& options) {
   Session session("inspect", options.common);
+  const std::array<NamedFile, 1> named{{{"--picture", options.picture}}};
+  if (auto usable = check_named_files(named); !usable) return session.fail(usable.error());
   Result<SourceMesh> combined = read_combined(session, options.input);
   if (!combined) return session.fail(combined.error());
   session.progress("finding the parts");

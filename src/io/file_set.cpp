@@ -10,6 +10,7 @@
 #include <map>
 #include <mutex>
 #include <optional>
+#include <set>
 #include <system_error>
 
 #include "core/memory.hpp"
@@ -169,6 +170,23 @@ struct FileSet::Impl {
     return earlier != 0 ? earlier : error_number;
   }
 
+  /// Whether every file that would be replaced is one that an earlier run wrote, or has the same bytes.
+  Result<void> check_strangers() const {
+    std::set<std::string> known;
+    for (const ManifestEntry& entry : old_manifest(folder.target)) known.insert(entry.name);
+    std::error_code ignored;
+    if (known.empty() && fs::exists(folder.target / kManifestName, ignored)) return {};  // damaged: ours all the same
+    for (const Staged& file : files) {
+      const fs::path there = folder.target / file.name;
+      if (known.contains(file.name) || !fs::is_regular_file(there, ignored)) continue;
+      if (is_unchanged(folder.target, {file.name, file.bytes, file.crc})) continue;
+      return Error{ErrorCode::CannotWrite,
+                   "this file was not written by trimtack; name another output folder, or move the file away",
+                   there.string(), 0};
+    }
+    return {};
+  }
+
   /// The manifest's new entries; names of earlier runs that go are added to `moves`.
   std::vector<ManifestEntry> merge_manifest(Moves& moves) const {
     std::vector<ManifestEntry> merged;
@@ -294,6 +312,7 @@ void FileSet::retire(std::string prefix) { impl_->retired.push_back(std::move(pr
 
 Result<void> FileSet::commit(const Executor& executor) {
   if (auto closed = impl_->close_streams(); !closed) return closed;
+  if (auto free = impl_->check_strangers(); !free) return free;
   Moves moves;
   const std::string manifest = write_manifest(impl_->merge_manifest(moves));
   if (auto written = write_file(impl_->folder.staged() / kManifestName, manifest); !written) return written;
@@ -398,16 +417,35 @@ Result<std::vector<std::byte>> read_file_bytes(const fs::path& path, std::uint64
   return read_whole<std::vector<std::byte>>(path, max_bytes);
 }
 
+namespace {
+
+/// A pipe or a device cannot be replaced.
+Result<void> write_into(const fs::path& path, std::string_view bytes) {
+  posix::Descriptor fd(::open(path.c_str(), O_WRONLY | O_CLOEXEC));
+  int error_number = fd ? posix::write_all(fd.get(), bytes) : errno;
+  if (fd && !fd.reset() && error_number == 0) error_number = errno;
+  if (error_number != 0) return posix::cannot_write(path, error_number);
+  return {};
+}
+
+}  // namespace
+
 Result<void> write_file(const fs::path& path, std::string_view bytes) {
   std::error_code error;
-  if (fs::is_directory(path, error)) return posix::cannot_write(path, EISDIR);
-  const fs::path temporary =
-      path.parent_path() / ("." + path.filename().string() + "." + std::to_string(::getpid()) + ".tmp");
+  const fs::file_status status = fs::status(path, error);
+  if (fs::is_directory(status)) return posix::cannot_write(path, EISDIR);
+  if (fs::exists(status) && !fs::is_regular_file(status)) return write_into(path, bytes);
+  // What a link points to is replaced, not the link.
+  const fs::path target = fs::is_symlink(fs::symlink_status(path, error)) ? fs::canonical(path, error) : path;
+  if (target.empty()) return posix::cannot_write(path, error.value());
+  constexpr std::size_t kLongest = 200;  // with what is added, a name may have 255 bytes
+  const fs::path temporary = target.parent_path() / ("." + target.filename().string().substr(0, kLongest) + "." +
+                                                     std::to_string(::getpid()) + ".tmp");
   posix::Descriptor fd(::open(temporary.c_str(), O_WRONLY | O_CREAT | O_TRUNC | O_CLOEXEC, 0666));
   if (!fd) return posix::cannot_write(path, errno);
   int error_number = posix::write_all(fd.get(), bytes);
   if (!fd.reset() && error_number == 0) error_number = errno;
-  if (error_number == 0 && ::rename(temporary.c_str(), path.c_str()) != 0) error_number = errno;
+  if (error_number == 0 && ::rename(temporary.c_str(), target.c_str()) != 0) error_number = errno;
   if (error_number == 0) return {};
   ::unlink(temporary.c_str());
   return posix::cannot_write(path, error_number);

@@ -2,7 +2,9 @@
 // Output folders: whole sets only, whatever happens in between.
 #include "trimtack/io/file_set.hpp"
 
+#include <fcntl.h>
 #include <sys/resource.h>
+#include <sys/stat.h>
 #include <sys/wait.h>
 #include <unistd.h>
 
@@ -176,6 +178,25 @@ TEST_CASE("files that the run does not write are left alone and stay in the mani
   const auto files = verify_folder(out);
   REQUIRE(files);
   CHECK(files->size() == 3);
+}
+
+TEST_CASE("a file that no run wrote is not replaced, unless its bytes are the same", "[file_set]") {
+  const Scratch scratch;
+  const fs::path out = scratch.path / "out";
+  put(out / "cloth.obj", "the author's export");
+  put(out / "coat.mtl", "newmtl a");
+  Result<void> done = write_all(out, {{"cloth.obj", "1"}, {"coat.mtl", "newmtl a"}});
+  REQUIRE_FALSE(done);
+  CHECK(done.error().code == ErrorCode::CannotWrite);
+  CHECK(done.error().subject == (out / "cloth.obj").string());
+  CHECK_THAT(done.error().message, Catch::Contains("not written by trimtack; name another output folder"));
+  CHECK(names_in(out) == std::set<std::string>{"cloth.obj", "coat.mtl"});
+  CHECK(text_of(out / "cloth.obj") == "the author's export");
+  REQUIRE(write_all(out, {{"trims.obj", "1"}, {"coat.mtl", "newmtl a"}}));
+  put(out / "trims.obj", "edited by hand");  // but written by a run
+  REQUIRE(write_all(out, {{"trims.obj", "2"}}));
+  put(out / kManifestName, "damaged");
+  REQUIRE(write_all(out, {{"trims.obj", "3"}}));
 }
 
 TEST_CASE("retired files of earlier runs go, edited ones stay", "[file_set]") {
@@ -470,11 +491,12 @@ void kill_at_random_moments(bool by_journal) {
   INFO("seed " << seed);
   std::mt19937 random(seed);
   if (by_journal) {
-    REQUIRE(write_all(out, {{"other", "x"}}));
+    std::vector<std::pair<std::string, std::string>> first{{"other", "x"}};
     for (int i = 0; i < kFiles; ++i) {
-      put(out / ((i % 2 != 0 ? "sub/f" : "f") + std::to_string(i)),
-          std::string(2000 + 100 * static_cast<std::size_t>(i), 'a'));
+      first.emplace_back((i % 2 != 0 ? "sub/f" : "f") + std::to_string(i),
+                         std::string(2000 + 100 * static_cast<std::size_t>(i), 'a'));
     }
+    REQUIRE(write_all(out, first));
   }
   for (int kill = 0; kill < 50; ++kill) {
     const pid_t child = ::fork();
@@ -550,4 +572,26 @@ TEST_CASE("read_file and write_file say what is wrong", "[file_set]") {
   CHECK(write_file(scratch.path, "x").error().code == ErrorCode::CannotWrite);
   CHECK(write_file(scratch.path / "none/a", "x").error().code == ErrorCode::CannotWrite);
   CHECK(names_in(scratch.path) == std::set<std::string>{"a"});
+}
+
+TEST_CASE("write_file goes through links, into pipes, and takes the longest names", "[file_set]") {
+  const Scratch scratch;
+  REQUIRE(write_file(scratch.path / "a", "1"));
+  fs::create_symlink("a", scratch.path / "link");
+  REQUIRE(write_file(scratch.path / "link", "2"));
+  CHECK(fs::is_symlink(scratch.path / "link"));
+  CHECK(text_of(scratch.path / "a") == "2");
+  fs::create_symlink("nowhere", scratch.path / "dangling");
+  CHECK_FALSE(write_file(scratch.path / "dangling", "3"));
+  const fs::path pipe = scratch.path / "pipe";
+  REQUIRE(::mkfifo(pipe.c_str(), 0600) == 0);
+  const int reader = ::open(pipe.c_str(), O_RDONLY | O_NONBLOCK);
+  REQUIRE(write_file(pipe, "through"));
+  std::array<char, 16> got{};
+  CHECK(::read(reader, got.data(), got.size()) == 7);
+  ::close(reader);
+  CHECK(fs::is_fifo(pipe));
+  const std::string longest(255, 'n');
+  REQUIRE(write_file(scratch.path / longest, "4"));
+  CHECK(text_of(scratch.path / longest) == "4");
 }

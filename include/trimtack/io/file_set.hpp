@@ -21,7 +21,7 @@ namespace trimtack {
 inline constexpr const char* kManifestName = "trimtack.manifest.json";
 
 /// Collects a run's files in a staging folder beside `folder` and moves them in at commit(). Files that the run does
-/// not write are left alone. A destroyed, uncommitted set leaves no trace.
+/// not write are left alone, and none is replaced that no run wrote. A destroyed, uncommitted set leaves no trace.
 ///
 /// Guarantee: when the process dies at any moment (also SIGKILL), the folder holds either the old or the new set. The
 /// new folder is completed in staging (untouched files are hard links) and then exchanged with the old one in one step
@@ -109,7 +109,8 @@ std::uint64_t crc64(std::span<const std::byte> bytes, std::uint64_t crc = 0);
 /// Reads a whole file. @error BadInput when it is missing, a folder, or larger than max_bytes (0: no limit).
 Result<std::string> read_file(const std::filesystem::path& path, std::uint64_t max_bytes = 0);
 Result<std::vector<std::byte>> read_file_bytes(const std::filesystem::path& path, std::uint64_t max_bytes = 0);
-/// Writes one file atomically (temporary beside it, then rename). @error CannotWrite.
+/// Writes one file atomically (temporary beside it, then rename), through links; into a pipe or a device as it is.
+/// @error CannotWrite.
 Result<void> write_file(const std::filesystem::path& path, std::string_view bytes);
 
 }  // namespace trimtack
