@@ -67,7 +67,7 @@ enum {
   TT_POSE_STRETCHED = 2,  /* the cloth under the trim is stretched or crushed beyond what cloth does (see FORMAT.md) */
   TT_POSE_LOST = 4,       /* no patch had an answer: rotation borrowed from a neighbour, or none; a host that plays a
                              sequence may prefer the last good pose */
-  TT_POSE_NOT_FINITE = 8, /* a position under the trim is NaN, infinite or beyond 1e18 */
+  TT_POSE_NOT_FINITE = 8, /* a position under the trim is NaN or infinite, or a sum over them beyond 1e18 */
   TT_POSE_INVERTED = 16   /* the chosen triangle was turned over against its surroundings; the fallback was used */
 };
 
