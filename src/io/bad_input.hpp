@@ -16,8 +16,6 @@ inline Error bad_input(const std::string& file, std::uint64_t line, std::string 
 inline Error bad_input(const std::string& file, std::string message) { return bad_input(file, 0, std::move(message)); }
 
 /// The message, and behind a semicolon what to do, unless it says that itself.
-inline std::string with_advice(std::string message, const char* advice) {
-  return message.find(';') == std::string::npos ? std::move(message) + "; " + advice : std::move(message);
-}
+std::string with_advice(std::string message, const char* advice);
 
 }  // namespace trimtack
