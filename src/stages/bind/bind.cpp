@@ -8,6 +8,7 @@
 
 #include "core/memory.hpp"
 #include "core/phrase.hpp"
+#include "core/scratch_pool.hpp"
 #include "runtime/frame.hpp"
 #include "stages/bind/choice.hpp"
 #include "stages/bind/cords.hpp"
@@ -16,7 +17,6 @@
 #include "stages/bind/pieces.hpp"
 #include "stages/bind/stems.hpp"
 #include "stages/find/copies.hpp"
-#include "core/scratch_pool.hpp"
 
 namespace trimtack {
 namespace {

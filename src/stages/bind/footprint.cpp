@@ -1,10 +1,10 @@
 // SPDX-License-Identifier: MIT
 #include "trimtack/footprint.hpp"
 
+#include "core/scratch_pool.hpp"
 #include "stages/bind/cloth_topology.hpp"
 #include "stages/bind/layer.hpp"
 #include "stages/bind/samples.hpp"
-#include "core/scratch_pool.hpp"
 
 namespace trimtack {
 

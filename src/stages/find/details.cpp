@@ -12,9 +12,9 @@
 
 #include "core/area_vector.hpp"
 #include "core/memory.hpp"
+#include "core/scratch_pool.hpp"
 #include "stages/find/angles.hpp"
 #include "stages/find/half_edges.hpp"
-#include "core/scratch_pool.hpp"
 #include "stages/find/uv_measure.hpp"
 #include "stages/find/weighted.hpp"
 #include "trimtack/features.hpp"
