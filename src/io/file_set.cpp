@@ -11,6 +11,7 @@
 #include <mutex>
 #include <optional>
 #include <set>
+#include <span>
 #include <system_error>
 
 #include "core/memory.hpp"
@@ -171,9 +172,9 @@ struct FileSet::Impl {
   }
 
   /// Whether every file that would be replaced is one that an earlier run wrote, or has the same bytes.
-  Result<void> check_strangers() const {
+  Result<void> check_strangers(std::span<const ManifestEntry> old) const {
     std::set<std::string> known;
-    for (const ManifestEntry& entry : old_manifest(folder.target)) known.insert(entry.name);
+    for (const ManifestEntry& entry : old) known.insert(entry.name);
     std::error_code ignored;
     if (known.empty() && fs::exists(folder.target / kManifestName, ignored)) return {};  // damaged: ours all the same
     for (const Staged& file : files) {
@@ -188,13 +189,13 @@ struct FileSet::Impl {
   }
 
   /// The manifest's new entries; names of earlier runs that go are added to `moves`.
-  std::vector<ManifestEntry> merge_manifest(Moves& moves) const {
+  std::vector<ManifestEntry> merge_manifest(std::vector<ManifestEntry> old, Moves& moves) const {
     std::vector<ManifestEntry> merged;
     for (const Staged& file : files) {
       merged.push_back({file.name, file.bytes, file.crc});
       moves.written.push_back(file.name);
     }
-    for (ManifestEntry& entry : old_manifest(folder.target)) {
+    for (ManifestEntry& entry : old) {
       if (index.contains(entry.name)) continue;
       if (matches(retired, entry.name) && is_unchanged(folder.target, entry)) {
         moves.removed.insert(entry.name);
@@ -312,9 +313,10 @@ void FileSet::retire(std::string prefix) { impl_->retired.push_back(std::move(pr
 
 Result<void> FileSet::commit(const Executor& executor) {
   if (auto closed = impl_->close_streams(); !closed) return closed;
-  if (auto free = impl_->check_strangers(); !free) return free;
+  std::vector<ManifestEntry> before = old_manifest(impl_->folder.target);
+  if (auto free = impl_->check_strangers(before); !free) return free;
   Moves moves;
-  const std::string manifest = write_manifest(impl_->merge_manifest(moves));
+  const std::string manifest = write_manifest(impl_->merge_manifest(std::move(before), moves));
   if (auto written = write_file(impl_->folder.staged() / kManifestName, manifest); !written) return written;
   impl_->finished = true;
   std::vector<std::string> old(moves.removed.begin(), moves.removed.end());
@@ -419,13 +421,12 @@ Result<std::vector<std::byte>> read_file_bytes(const fs::path& path, std::uint64
 
 namespace {
 
-/// A pipe or a device cannot be replaced.
-Result<void> write_into(const fs::path& path, std::string_view bytes) {
-  posix::Descriptor fd(::open(path.c_str(), O_WRONLY | O_CLOEXEC));
-  int error_number = fd ? posix::write_all(fd.get(), bytes) : errno;
-  if (fd && !fd.reset() && error_number == 0) error_number = errno;
-  if (error_number != 0) return posix::cannot_write(path, error_number);
-  return {};
+/// Opens, writes and closes. @return 0 or the number of the first error
+int write_whole(const fs::path& path, int how, std::string_view bytes) {
+  posix::Descriptor fd(::open(path.c_str(), how | O_WRONLY | O_CLOEXEC, 0666));
+  if (!fd) return errno;
+  const int error_number = posix::write_all(fd.get(), bytes);
+  return !fd.reset() && error_number == 0 ? errno : error_number;
 }
 
 }  // namespace
@@ -434,17 +435,18 @@ Result<void> write_file(const fs::path& path, std::string_view bytes) {
   std::error_code error;
   const fs::file_status status = fs::status(path, error);
   if (fs::is_directory(status)) return posix::cannot_write(path, EISDIR);
-  if (fs::exists(status) && !fs::is_regular_file(status)) return write_into(path, bytes);
+  if (fs::exists(status) && !fs::is_regular_file(status)) {
+    // A pipe or a device cannot be replaced.
+    const int error_number = write_whole(path, 0, bytes);
+    return error_number == 0 ? Result<void>() : posix::cannot_write(path, error_number);
+  }
   // What a link points to is replaced, not the link.
   const fs::path target = fs::is_symlink(fs::symlink_status(path, error)) ? fs::canonical(path, error) : path;
   if (target.empty()) return posix::cannot_write(path, error.value());
   constexpr std::size_t kLongest = 200;  // with what is added, a name may have 255 bytes
   const fs::path temporary = target.parent_path() / ("." + target.filename().string().substr(0, kLongest) + "." +
                                                      std::to_string(::getpid()) + ".tmp");
-  posix::Descriptor fd(::open(temporary.c_str(), O_WRONLY | O_CREAT | O_TRUNC | O_CLOEXEC, 0666));
-  if (!fd) return posix::cannot_write(path, errno);
-  int error_number = posix::write_all(fd.get(), bytes);
-  if (!fd.reset() && error_number == 0) error_number = errno;
+  int error_number = write_whole(temporary, O_CREAT | O_TRUNC, bytes);
   if (error_number == 0 && ::rename(temporary.c_str(), target.c_str()) != 0) error_number = errno;
   if (error_number == 0) return {};
   ::unlink(temporary.c_str());

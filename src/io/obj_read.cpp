@@ -5,7 +5,6 @@
 #include <algorithm>
 #include <array>
 #include <memory>
-#include <span>
 #include <string>
 #include <utility>
 

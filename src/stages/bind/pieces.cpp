@@ -4,8 +4,6 @@
 #include <algorithm>
 #include <cmath>
 
-#include "trimtack/bind.hpp"
-
 namespace trimtack {
 
 double bend_standoff(double d, double r) {
@@ -45,26 +43,6 @@ struct Piece {
   Index component;
   Vec3 low, high;
 };
-
-void append_whole(const TrimShapes& trims, Index t, TrimShapes& out) {
-  out.id.push_back(trims.id[t]);
-  out.name.push_back(trims.name[t]);
-  out.role.push_back(trims.role[t]);
-  out.prototype.push_back(trims.prototype[t]);
-  out.row.push_back(trims.row[t]);
-  if (!trims.one_sheet.empty()) out.one_sheet.push_back(trims.one_sheet[t]);
-  out.placement.push_back(trims.placement[t]);
-  for (Index v = trims.vertex_offsets[t]; v < trims.vertex_offsets[t + 1]; ++v) {
-    out.vertices.push_back(trims.vertices[v]);
-    out.source_vertex.push_back(trims.source_vertex[v]);
-  }
-  for (Index f = trims.triangle_offsets[t]; f < trims.triangle_offsets[t + 1]; ++f) {
-    out.triangles.push_back(trims.triangles[f]);
-    out.component_of_triangle.push_back(trims.component_of_triangle[f]);
-  }
-  out.vertex_offsets.push_back(static_cast<Index>(out.vertices.size()));
-  out.triangle_offsets.push_back(static_cast<Index>(out.triangles.size()));
-}
 
 /// Components of trim t in ascending order, grouped: those that overlap by more than half along the trim's longest axis
 /// share a group (a rivet's two halves, a loop through a bar).
@@ -147,6 +125,25 @@ void append_pieces(const TrimShapes& trims, Index t, const std::vector<std::vect
 
 }  // namespace
 
+void append_trim(const TrimShapes& trims, Index t, TrimShapes& out) {
+  const auto append = [](const auto& from, const std::vector<Index>& offsets, Index of, auto& to) {
+    to.insert(to.end(), from.begin() + offsets[of], from.begin() + offsets[of + 1]);
+  };
+  out.id.push_back(trims.id[t]);
+  out.name.push_back(trims.name[t]);
+  out.role.push_back(trims.role[t]);
+  out.prototype.push_back(trims.prototype[t]);
+  out.row.push_back(trims.row[t]);
+  if (!trims.one_sheet.empty()) out.one_sheet.push_back(trims.one_sheet[t]);
+  out.placement.push_back(trims.placement[t]);
+  append(trims.vertices, trims.vertex_offsets, t, out.vertices);
+  append(trims.source_vertex, trims.vertex_offsets, t, out.source_vertex);
+  append(trims.triangles, trims.triangle_offsets, t, out.triangles);
+  append(trims.component_of_triangle, trims.triangle_offsets, t, out.component_of_triangle);
+  out.vertex_offsets.push_back(static_cast<Index>(out.vertices.size()));
+  out.triangle_offsets.push_back(static_cast<Index>(out.triangles.size()));
+}
+
 TrimShapes cut_long_trims(const TrimShapes& trims, const Unit& unit, const BindOptions& options, Report& report) {
   TrimShapes out;
   for (Index t = 0; t < trims.id.size(); ++t) {
@@ -158,7 +155,7 @@ TrimShapes cut_long_trims(const TrimShapes& trims, const Unit& unit, const BindO
                           bend_standoff(longest, options.bend_radius_mm) > options.gap_limit_mm;
     const auto groups = too_long ? groups_of(trims, t) : std::vector<std::vector<Index>>{};
     if (groups.size() < 2) {
-      append_whole(trims, t, out);
+      append_trim(trims, t, out);
       continue;
     }
     append_pieces(trims, t, groups, out);

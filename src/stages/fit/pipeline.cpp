@@ -7,6 +7,7 @@
 
 #include "core/phrase.hpp"
 #include "stages/bind/cloth_faces.hpp"
+#include "stages/bind/pieces.hpp"
 #include "stages/find/cut.hpp"
 
 namespace trimtack {
@@ -188,24 +189,7 @@ Result<TrimShapes> select_trims(const TrimShapes& trims, std::span<const Index> 
       return Error{ErrorCode::BadInput,
                    "the table binds trim " + std::to_string(id) + ", which parts.json does not hold", "", 0};
     }
-    const Index t = found->second;
-    chosen.id.push_back(id);
-    chosen.name.push_back(trims.name[t]);
-    chosen.role.push_back(trims.role[t]);
-    chosen.prototype.push_back(trims.prototype[t]);
-    chosen.row.push_back(trims.row[t]);
-    if (!trims.one_sheet.empty()) chosen.one_sheet.push_back(trims.one_sheet[t]);
-    chosen.placement.push_back(trims.placement[t]);
-    const Index v0 = trims.vertex_offsets[t], v1 = trims.vertex_offsets[t + 1];
-    chosen.vertices.insert(chosen.vertices.end(), trims.vertices.begin() + v0, trims.vertices.begin() + v1);
-    chosen.source_vertex.insert(chosen.source_vertex.end(), trims.source_vertex.begin() + v0,
-                                trims.source_vertex.begin() + v1);
-    const Index t0 = trims.triangle_offsets[t], t1 = trims.triangle_offsets[t + 1];
-    chosen.triangles.insert(chosen.triangles.end(), trims.triangles.begin() + t0, trims.triangles.begin() + t1);
-    chosen.component_of_triangle.insert(chosen.component_of_triangle.end(), trims.component_of_triangle.begin() + t0,
-                                        trims.component_of_triangle.begin() + t1);
-    chosen.vertex_offsets.push_back(static_cast<Index>(chosen.vertices.size()));
-    chosen.triangle_offsets.push_back(static_cast<Index>(chosen.triangles.size()));
+    append_trim(trims, found->second, chosen);
   }
   return chosen;
 }
